@@ -1,0 +1,6 @@
+//! The pot standing still: composition, aqueous equilibrium, preservation.
+//!
+//! Nothing here has a clock, a law or a file. Facts come in as [`library::Library`], filled by the `levigate-facts` crate.
+
+pub mod library;
+pub mod sheet;

@@ -1,0 +1,9 @@
+//! Numbers, whatever they mean: outcomes with provenance, quantities, root finding, weighing, rounding.
+//!
+//! This crate knows no chemistry, no clock, no law and no file. Everything here is true of any number at all.
+
+pub mod outcome;
+pub mod quantity;
+pub mod root;
+
+pub use outcome::{Grade, Input, Note, Outcome, Sourced, Term};

@@ -1,0 +1,2 @@
+//! Recipes of the house.
+fn main() {}
