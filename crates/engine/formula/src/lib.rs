@@ -2,5 +2,6 @@
 //!
 //! Nothing here has a clock, a law or a file. Facts come in as [`library::Library`], filled by the `levigate-facts` crate.
 
+pub mod composition;
 pub mod library;
 pub mod sheet;
