@@ -1,1 +1,9 @@
-//! Placeholder.
+//! One assessment of one formula: composition, chemistry, preservation, rules and cost brought together into readings and findings.
+//!
+//! Pure: everything it needs (facts, date, batch, balance) is handed in.
+
+pub mod finding;
+pub mod reading;
+
+pub use finding::{Finding, Gravity};
+pub use reading::Assessment;

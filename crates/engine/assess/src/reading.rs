@@ -1,0 +1,121 @@
+//! The readings of an assessment, in the order a formulator asks for them.
+
+use crate::finding::Finding;
+use levigate_measure::{Note, Outcome};
+use serde::Serialize;
+
+/// Everything the engine can say about a formula as it stands.
+#[derive(Clone, Debug, Serialize)]
+pub struct Assessment {
+    /// Date the rules were read for, ISO.
+    pub as_of: String,
+    /// The lines with their settled amounts.
+    pub lines: Vec<LineReading>,
+    /// What is in it.
+    pub composition: CompositionReading,
+    /// Acidity.
+    pub ph: PhReading,
+    /// Acid and base lines whose amount was solved.
+    pub adjusters: Vec<AdjusterReading>,
+    /// Findings, gravest first.
+    pub findings: Vec<Finding>,
+}
+
+/// One line of the sheet as settled.
+#[derive(Clone, Debug, Serialize)]
+pub struct LineReading {
+    /// Position from 0.
+    pub line: usize,
+    /// Phase position from 0.
+    pub phase: usize,
+    /// Raw material key.
+    pub material: String,
+    /// Raw material name.
+    pub name: String,
+    /// INCI names of its constituents, main one first.
+    pub inci: Vec<String>,
+    /// Functions.
+    pub functions: Vec<String>,
+    /// Percent w/w as supplied.
+    pub percent: Outcome,
+    /// Percent of the active substance, where the material has one.
+    pub active_percent: Option<Outcome>,
+    /// The same percent as exact decimal text, where it is exact.
+    pub exact: Option<String>,
+    /// `typed`, `from-active`, `remainder` or `solved`.
+    pub basis: &'static str,
+    /// Layer of the material record.
+    pub layer: String,
+}
+
+/// Composition.
+#[derive(Clone, Debug, Serialize)]
+pub struct CompositionReading {
+    /// Sum of the lines, exact decimal text.
+    pub total: String,
+    /// Substances, largest first.
+    pub substances: Vec<SubstanceReading>,
+    /// Water from all sources.
+    pub water: Outcome,
+    /// Density of the bulk.
+    pub density: Outcome,
+    /// Mass of product in one pack, where a pack is given.
+    pub fill_mass: Option<Outcome>,
+    /// Share of the oil.
+    pub oil_percent: Outcome,
+}
+
+/// One substance in the product.
+#[derive(Clone, Debug, Serialize)]
+pub struct SubstanceReading {
+    /// Substance key.
+    pub substance: String,
+    /// Name.
+    pub name: String,
+    /// INCI name.
+    pub inci: Option<String>,
+    /// Percent w/w with its range.
+    pub percent: f64,
+    /// Least.
+    pub low: f64,
+    /// Most.
+    pub high: f64,
+    /// Contributions `(line, percent)`.
+    pub from: Vec<(usize, f64)>,
+}
+
+/// Acidity and what hangs on it.
+#[derive(Clone, Debug, Serialize)]
+pub struct PhReading {
+    /// pH of the product as such, without carbon dioxide from the air.
+    pub neat: Outcome,
+    /// pH after standing open to the air, where that differs.
+    pub in_air: Option<Outcome>,
+    /// pH of 10 % product in water.
+    pub ten_percent: Outcome,
+    /// Buffer capacity, mmol per kg of product and pH unit.
+    pub buffer_capacity: Outcome,
+    /// Ionic strength, mol per kg of water.
+    pub ionic_strength: Outcome,
+    /// Water activity.
+    pub water_activity: Outcome,
+    /// Osmolality.
+    pub osmolality: Outcome,
+    /// Target window, if one is set.
+    pub target: Option<[f64; 2]>,
+    /// Remarks that hold for all of these.
+    pub notes: Vec<Note>,
+}
+
+/// One solved acid or base line.
+#[derive(Clone, Debug, Serialize)]
+pub struct AdjusterReading {
+    /// Line.
+    pub line: usize,
+    /// Raw material name.
+    pub name: String,
+    /// pH aimed at.
+    pub to_ph: f64,
+    /// Percent w/w that reaches it.
+    pub percent: Outcome,
+}
