@@ -1,0 +1,170 @@
+//! Records to facts: puts the records of a set of texts into the library, newer layers over older ones.
+
+use levigate_formula::library::{Document, IfraLimit, Layer, Material, Price, Substance};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+
+use crate::text::{Place, Placed, Tables};
+use crate::{Facts, Fault, Source};
+
+/// A record of a later layer that replaced an earlier one.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Override {
+    /// Table (`substance`, `material`, ...).
+    pub table: String,
+    /// Key.
+    pub key: String,
+    /// Layer of the record that was replaced.
+    pub replaced: Layer,
+    /// Layer of the record that stands now.
+    pub layer: Layer,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// `[[price]]`: what a material costs, user data.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PriceRecord {
+    material: String,
+    per_kg: rust_decimal::Decimal,
+    currency: String,
+    date: String,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+/// `[[document]]`: a document on file for a material, user data.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DocumentRecord {
+    material: String,
+    kind: String,
+    date: String,
+    #[serde(default)]
+    valid_to: Option<String>,
+    place: String,
+}
+
+/// `[[ifra_limit]]`: a category limit from a certificate, user data.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct IfraLimitRecord {
+    material: String,
+    category: String,
+    max_percent: f64,
+    amendment: u32,
+    date: String,
+}
+
+/// Notes the place of each record and finds duplicates and replacements.
+pub(crate) struct Ledger<'a> {
+    layer: Layer,
+    places: &'a mut BTreeMap<(String, String), (Layer, Place)>,
+    replaced: Vec<Override>,
+}
+
+impl Ledger<'_> {
+    /// Enters a record. False when the same layer already has it, which is a fault.
+    pub(crate) fn enter(&mut self, tables: &mut Tables<'_>, table: &str, key: &str, place: &Place) -> bool {
+        let entry = (table.to_owned(), key.to_owned());
+        match self.places.get(&entry) {
+            Some((layer, first)) if *layer == self.layer => {
+                let (table, key) = entry;
+                tables.refuse(Fault::Duplicate { place: place.clone(), table, key, first: first.clone() });
+                return false;
+            }
+            Some((layer, _)) => self.replaced.push(Override {
+                table: table.to_owned(),
+                key: key.to_owned(),
+                replaced: *layer,
+                layer: self.layer,
+                place: place.clone(),
+            }),
+            None => {}
+        }
+        self.places.insert(entry, (self.layer, place.clone()));
+        true
+    }
+}
+
+impl Facts {
+    /// Takes all records out of the tables. Faults go to the tables; the caller throws the result away if there are any.
+    pub(crate) fn take_in(&mut self, tables: &mut Tables<'_>, layer: Layer) -> Vec<Override> {
+        let mut places = std::mem::take(&mut self.places);
+        let mut ledger = Ledger { layer, places: &mut places, replaced: Vec::new() };
+        self.take_in_sources(tables, &mut ledger);
+        self.take_in_substances(tables, &mut ledger);
+        self.take_in_materials(tables, &mut ledger);
+        self.take_in_user_data(tables);
+        let replaced = ledger.replaced;
+        self.places = places;
+        replaced
+    }
+
+    fn take_in_sources(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { mut value, place } in tables.take::<Source>("source") {
+            if ledger.enter(tables, "source", &value.key, &place) {
+                value.layer = ledger.layer;
+                self.sources.insert(value.key.clone(), value);
+            }
+        }
+    }
+
+    fn take_in_substances(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { mut value, place } in tables.take::<Substance>("substance") {
+            if ledger.enter(tables, "substance", &value.key, &place) {
+                value.layer = ledger.layer;
+                self.library.substances.insert(value.key.clone(), value);
+            }
+        }
+    }
+
+    fn take_in_materials(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { mut value, place } in tables.take::<Material>("material") {
+            if ledger.enter(tables, "material", &value.key, &place) {
+                value.layer = ledger.layer;
+                self.library.materials.insert(value.key.clone(), value);
+            }
+        }
+    }
+
+    fn take_in_user_data(&mut self, tables: &mut Tables<'_>) {
+        for Placed { value, place } in tables.take::<PriceRecord>("price") {
+            let PriceRecord { material, per_kg, currency, date, note } = value;
+            if let Some(material) = self.material_for(tables, "price", &material, &place) {
+                material.prices.push(Price { per_kg, currency, date, note });
+            }
+        }
+        for Placed { value, place } in tables.take::<DocumentRecord>("document") {
+            let DocumentRecord { material, kind, date, valid_to, place: kept } = value;
+            if let Some(material) = self.material_for(tables, "document", &material, &place) {
+                material.documents.push(Document { kind, date, valid_to, place: kept });
+            }
+        }
+        for Placed { value, place } in tables.take::<IfraLimitRecord>("ifra_limit") {
+            let IfraLimitRecord { material, category, max_percent, amendment, date } = value;
+            if let Some(material) = self.material_for(tables, "ifra_limit", &material, &place) {
+                material.ifra_limits.push(IfraLimit { category, max_percent, amendment, date });
+            }
+        }
+    }
+
+    fn material_for(
+        &mut self,
+        tables: &mut Tables<'_>,
+        table: &str,
+        key: &str,
+        place: &Place,
+    ) -> Option<&mut Material> {
+        let found = self.library.materials.get_mut(key);
+        if found.is_none() {
+            tables.refuse(Fault::NoSuchMaterial {
+                place: place.clone(),
+                table: table.to_owned(),
+                material: key.to_owned(),
+            });
+        }
+        found
+    }
+}
