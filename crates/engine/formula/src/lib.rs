@@ -2,6 +2,9 @@
 //!
 //! Nothing here has a clock, a law or a file. Facts come in as [`library::Library`], filled by the `levigate-facts` crate.
 
+pub mod aqueous;
 pub mod composition;
 pub mod library;
+
+pub mod settle;
 pub mod sheet;
