@@ -12,9 +12,32 @@ pub struct Sheet {
     /// What it shall be.
     #[serde(default)]
     pub target: Target,
+    /// Batch and balance at the bench.
+    #[serde(default)]
+    pub batch: Batch,
     /// Phases in order of making.
     #[serde(rename = "phase")]
     pub phases: Vec<Phase>,
+}
+
+/// The bench batch and the balance it is weighed on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Batch {
+    /// Batch size, g.
+    pub size_g: Decimal,
+    /// Readability of the balance, g.
+    pub balance_g: Decimal,
+    /// Repeatability (standard deviation) of the balance, g; equal to the readability when not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub repeatability_g: Option<Decimal>,
+}
+
+impl Default for Batch {
+    /// 200 g on a 0.01 g balance, the usual first trial (common practice, no source).
+    fn default() -> Self {
+        Self { size_g: Decimal::from(200), balance_g: Decimal::new(1, 2), repeatability_g: None }
+    }
 }
 
 /// What the product is.
@@ -217,6 +240,9 @@ pub enum Amount {
 impl Sheet {
     /// All lines in order with the index of their phase.
     pub fn lines(&self) -> impl Iterator<Item = (usize, &Line)> {
-        self.phases.iter().enumerate().flat_map(|(index, phase)| phase.lines.iter().map(move |line| (index, line)))
+        self.phases
+            .iter()
+            .enumerate()
+            .flat_map(|(index, phase)| phase.lines.iter().map(move |line| (index, line)))
     }
 }
