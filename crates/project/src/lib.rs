@@ -1,1 +1,13 @@
-//! Placeholder.
+//! What people did and decided: briefs, formula versions, trials, lots, readings; and the verbs a user has for them.
+//!
+//! Owns the traits of the outside world (store, clock, dice). Knows no screen and no database.
+
+pub mod diagnostic;
+pub mod formula_file;
+mod formula_writer;
+mod toml_reader;
+pub mod audit;
+pub mod clock;
+pub mod records;
+pub mod store;
+pub mod workspace;

@@ -1,0 +1,70 @@
+//! The chain that makes a silent change show: every record carries the hash of its own content and a link made from the link
+//! before it. Both stores and the check use these functions, so that they cannot disagree.
+//!
+//! What it proves: no record was changed, dropped or slipped in by hand after it was written, as long as somebody noted a later
+//! link elsewhere (it is in every export). What it does not: whoever may write the file can forge a whole new chain.
+
+use sha2::{Digest, Sha256};
+
+use crate::store::Entry;
+
+/// SHA-256, lower-case hexadecimal.
+#[must_use]
+pub fn content_hash(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+/// The link before the first.
+pub const FIRST_LINK: &str = "0000000000000000000000000000000000000000000000000000000000000000";
+
+/// The hash of a record's content: every field with its length before it, so that no two contents run into each other.
+#[must_use]
+pub fn entry_hash(entry: &Entry, number: u32) -> String {
+    let mut hasher = Sha256::new();
+    let mut field = |bytes: &[u8]| {
+        hasher.update(u64::try_from(bytes.len()).unwrap_or(u64::MAX).to_be_bytes());
+        hasher.update(bytes);
+    };
+    field(entry.id.as_bytes());
+    field(entry.kind.word().as_bytes());
+    field(entry.scope.as_bytes());
+    field(&number.to_be_bytes());
+    if let Some((kind, id)) = entry.parent {
+        field(kind.word().as_bytes());
+        field(id.as_bytes());
+    } else {
+        field(b"");
+        field(b"");
+    }
+    if let Some((id, reason)) = &entry.corrects {
+        field(id.as_bytes());
+        field(reason.as_bytes());
+    } else {
+        field(b"");
+        field(b"");
+    }
+    field(entry.who.as_bytes());
+    field(entry.when.to_string().as_bytes());
+    field(entry.body.as_bytes());
+    field(entry.photo_sha256.as_deref().unwrap_or("").as_bytes());
+    hexadecimal(&hasher.finalize())
+}
+
+/// The link of a record: from the link before it, its place and its content.
+#[must_use]
+pub fn link(before: &str, sequence: u64, entry_hash: &str) -> String {
+    let mut hasher = Sha256::new();
+    hasher.update(before.as_bytes());
+    hasher.update(sequence.to_be_bytes());
+    hasher.update(entry_hash.as_bytes());
+    hexadecimal(&hasher.finalize())
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    bytes
+        .iter()
+        .flat_map(|byte| [byte >> 4, byte & 15])
+        .map(|digit| char::from(DIGITS[usize::from(digit)]))
+        .collect()
+}
