@@ -2,8 +2,11 @@
 //!
 //! This crate knows no chemistry, no clock, no law and no file. Everything here is true of any number at all.
 
+pub mod decimal;
 pub mod outcome;
 pub mod quantity;
 pub mod root;
+pub mod rounding;
+pub mod weighing;
 
 pub use outcome::{Grade, Input, Note, Outcome, Sourced, Term};

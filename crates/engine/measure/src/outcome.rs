@@ -164,11 +164,7 @@ impl Outcome {
         outcome
     }
 
-    fn empty(
-        unit: impl Into<Cow<'static, str>>,
-        grade: Grade,
-        method: impl Into<Cow<'static, str>>,
-    ) -> Self {
+    fn empty(unit: impl Into<Cow<'static, str>>, grade: Grade, method: impl Into<Cow<'static, str>>) -> Self {
         Self {
             value: None,
             unit: unit.into(),
@@ -262,12 +258,7 @@ impl Outcome {
 
     /// Adds a named part.
     #[must_use]
-    pub fn term(
-        mut self,
-        name: impl Into<String>,
-        value: f64,
-        unit: impl Into<Cow<'static, str>>,
-    ) -> Self {
+    pub fn term(mut self, name: impl Into<String>, value: f64, unit: impl Into<Cow<'static, str>>) -> Self {
         self.terms.push(Term { name: name.into(), value, unit: unit.into() });
         self
     }
