@@ -4,7 +4,7 @@
 
 pub mod aqueous;
 pub mod composition;
+pub mod density;
 pub mod library;
-
 pub mod settle;
 pub mod sheet;
