@@ -29,7 +29,7 @@ const NOT_IN_ENGINE: &[&str] =
 
 /// Modules of `formula` in order: a module may use only those before it.
 const FORMULA_ORDER: &[&str] =
-    &["library", "names", "sheet", "composition", "settle", "aqueous", "preservation"];
+    &["library", "names", "sheet", "composition", "settle", "density", "water_phase", "aqueous", "preservation"];
 
 /// Refuses upward dependencies.
 pub(crate) fn check(root: &Path) -> Result<String, Vec<String>> {

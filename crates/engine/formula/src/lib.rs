@@ -8,3 +8,4 @@ pub mod density;
 pub mod library;
 pub mod settle;
 pub mod sheet;
+pub mod water_phase;
