@@ -1,0 +1,190 @@
+//! The weighing model against figures printed elsewhere and against a Monte Carlo that shares no code with it.
+
+use levigate_measure::weighing::{Balance, BalanceRecord, Certificate, DilutionLimits, Weighing};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Cases {
+    net_weight: Vec<NetWeight>,
+    linearity: Vec<Linearity>,
+    minimum_weight: Vec<MinimumWeight>,
+    batch: Vec<Batch>,
+    dilution: Vec<DilutionCase>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NetWeight {
+    name: String,
+    source: String,
+    readability_g: String,
+    repeatability_g: f64,
+    eccentricity_per_load: f64,
+    #[serde(default)]
+    expanded_g: f64,
+    coverage_factor: Option<f64>,
+    net_g: f64,
+    variance_g2: f64,
+    tolerance: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Linearity {
+    name: String,
+    source: String,
+    linearity_g: f64,
+    standard_uncertainty_g: f64,
+    tolerance: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MinimumWeight {
+    name: String,
+    source: String,
+    readability_g: String,
+    repeatability_g: f64,
+    tolerance_percent: f64,
+    grams: f64,
+    tolerance: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Batch {
+    name: String,
+    source: String,
+    readability_g: String,
+    batch_g: f64,
+    percent: Vec<f64>,
+    relative_sd_percent: Vec<f64>,
+    tolerance_percent_absolute: f64,
+    monte_carlo_percent: Vec<f64>,
+    monte_carlo_tolerance: f64,
+    monte_carlo_rounding_percent: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DilutionCase {
+    name: String,
+    source: String,
+    readability_g: String,
+    needed_g: String,
+    tolerance_percent: f64,
+    strength_percent: String,
+    made_g: String,
+    expanded_percent: f64,
+    tolerance: f64,
+}
+
+fn cases() -> Cases {
+    toml::from_str(include_str!("../published/weighing.toml")).expect("the cases can be read")
+}
+
+fn balance(readability: &str, repeatability_g: Option<f64>, certificate: Option<Certificate>) -> Balance {
+    Balance::try_from(BalanceRecord {
+        name: None,
+        readability_g: readability.parse().expect("a readability"),
+        repeatability_g,
+        capacity_g: None,
+        certificate,
+    })
+    .expect("a balance")
+}
+
+fn near(name: &str, source: &str, got: f64, expected: f64, relative: f64) {
+    assert!(!source.is_empty(), "{name} has no source");
+    assert!(
+        (got - expected).abs() <= relative * expected.abs(),
+        "{name}: got {got}, {source} has {expected} within {relative}"
+    );
+}
+
+#[test]
+fn a_net_weight_carries_what_the_certificate_says() {
+    for case in cases().net_weight {
+        let certificate = Certificate {
+            expanded_g: case.expanded_g,
+            coverage_factor: case.coverage_factor.unwrap_or(2.0),
+            linearity_g: None,
+            eccentricity_per_load: Some(case.eccentricity_per_load),
+        };
+        let balance = balance(&case.readability_g, Some(case.repeatability_g), Some(certificate));
+        let variance = balance.standard_uncertainty_g(case.net_g).powi(2);
+        near(&case.name, &case.source, variance, case.variance_g2, case.tolerance);
+    }
+}
+
+#[test]
+fn linearity_counts_twice() {
+    for case in cases().linearity {
+        let bare = balance("0.0001", Some(0.0), None).standard_uncertainty_g(1.0);
+        let certificate = Certificate {
+            expanded_g: 0.0,
+            coverage_factor: 2.0,
+            linearity_g: Some(case.linearity_g),
+            eccentricity_per_load: None,
+        };
+        let with = balance("0.0001", Some(0.0), Some(certificate)).standard_uncertainty_g(1.0);
+        let got = (with * with - bare * bare).sqrt();
+        near(&case.name, &case.source, got, case.standard_uncertainty_g, case.tolerance);
+    }
+}
+
+#[test]
+fn minimum_weights_are_the_printed_ones() {
+    for case in cases().minimum_weight {
+        let balance = balance(&case.readability_g, Some(case.repeatability_g), None);
+        let got = balance.minimum_weight_g(case.tolerance_percent / 100.0);
+        near(&case.name, &case.source, got, case.grams, case.tolerance);
+    }
+}
+
+#[test]
+fn every_line_of_the_batch_has_the_uncertainty_a_simulation_finds() {
+    for case in cases().batch {
+        let balance = balance(&case.readability_g, None, None);
+        let masses: Vec<f64> = case.percent.iter().map(|percent| percent / 100.0 * case.batch_g).collect();
+        let weighing = Weighing::of(&balance, &masses);
+        assert_eq!(case.percent.len(), case.relative_sd_percent.len());
+        assert_eq!(case.percent.len(), case.monte_carlo_percent.len());
+        for line in 0..masses.len() {
+            let got = 100.0 * weighing.relative_standard(line).expect("a line of something");
+            let expected = case.relative_sd_percent[line];
+            assert!(
+                (got - expected).abs() <= case.tolerance_percent_absolute,
+                "{} ({}), line {line}: got {got}, expected {expected}",
+                case.name,
+                case.source
+            );
+            let simulated = case.monte_carlo_percent[line];
+            let allowed = case.monte_carlo_rounding_percent + case.monte_carlo_tolerance * simulated;
+            assert!(
+                (got - simulated).abs() <= allowed,
+                "{}, line {line}: got {got}, simulated {simulated}",
+                case.name
+            );
+        }
+    }
+}
+
+#[test]
+fn a_dilution_has_the_uncertainty_a_simulation_finds() {
+    for case in cases().dilution {
+        let balance = balance(&case.readability_g, None, None);
+        let limits = DilutionLimits {
+            needed_g: case.needed_g.parse().expect("a mass"),
+            tolerance: case.tolerance_percent / 100.0,
+            strongest_percent: case.strength_percent.parse().expect("a strength"),
+            carrier_to_spare_g: "1.90".parse().expect("a mass"),
+        };
+        // The limits leave one choice of strength; the amount made is the smallest that does.
+        let dilution = balance.dilution(&limits).expect("a dilution");
+        assert_eq!(dilution.strength_percent.to_string(), case.strength_percent);
+        assert_eq!((dilution.material_g + dilution.carrier_g).normalize().to_string(), case.made_g);
+        near(&case.name, &case.source, dilution.expanded_percent, case.expanded_percent, case.tolerance);
+    }
+}
