@@ -1,6 +1,7 @@
 //! Text to facts: reads the strict TOML of `data/` into the types of the engine, embeds it, and lays a laboratory's own
 //! folder and the workspace over it. Opens no file at run time.
 
+mod equilibria;
 mod fault;
 mod records;
 mod source;
@@ -11,6 +12,7 @@ pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables};
 
+use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
 use std::collections::BTreeMap;
 
@@ -21,6 +23,10 @@ include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
 pub struct Facts {
     /// Substances, raw materials, preservatives.
     pub library: Library,
+    /// Components, reactions and what else the equilibrium of the water phase needs, checked.
+    pub chemistry: Chemistry,
+    /// The rows the chemistry is built from.
+    pub equilibria: EquilibriumFile,
     /// Publications and marks that stand beside the values.
     pub sources: BTreeMap<String, Source>,
     /// Records of a later layer that replaced earlier ones.

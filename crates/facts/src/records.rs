@@ -88,6 +88,13 @@ impl Ledger<'_> {
     }
 }
 
+impl Ledger<'_> {
+    /// Where a record stands.
+    pub(crate) fn place_of(&self, table: &str, key: &str) -> Option<Place> {
+        self.places.get(&(table.to_owned(), key.to_owned())).map(|(_, place)| place.clone())
+    }
+}
+
 impl Facts {
     /// Takes all records out of the tables. Faults go to the tables; the caller throws the result away if there are any.
     pub(crate) fn take_in(&mut self, tables: &mut Tables<'_>, layer: Layer) -> Vec<Override> {
@@ -97,6 +104,7 @@ impl Facts {
         self.take_in_substances(tables, &mut ledger);
         self.take_in_materials(tables, &mut ledger);
         self.take_in_user_data(tables);
+        self.take_in_equilibria(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced
