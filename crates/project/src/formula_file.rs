@@ -34,7 +34,8 @@ struct LinePlace {
     assay: Option<Range<usize>>,
 }
 
-pub(crate) const TOP: &[&str] = &["product", "target", "batch", "phase", "price", "material", "substance", "source"];
+pub(crate) const TOP: &[&str] =
+    &["product", "target", "batch", "phase", "price", "material", "substance", "source"];
 pub(crate) const PRODUCT: &[&str] = &["name", "type", "site", "leave_on", "markets", "client", "note"];
 pub(crate) const TARGET: &[&str] = &[
     "ph",
@@ -111,8 +112,9 @@ pub fn read(file: &str, text: &str) -> Result<FormulaFile, Vec<Diagnostic>> {
     let target = reader
         .table(table, "", "target")
         .map_or_else(Target::default, |(target, _)| read_target(&mut reader, target));
-    let batch =
-        reader.table(table, "", "batch").map_or_else(Batch::default, |(batch, _)| read_batch(&mut reader, batch));
+    let batch = reader
+        .table(table, "", "batch")
+        .map_or_else(Batch::default, |(batch, _)| read_batch(&mut reader, batch));
     let mut phases = Vec::new();
     let mut places = Vec::new();
     for (index, (phase, span)) in reader.tables(table, "", "phase").into_iter().enumerate() {
@@ -158,9 +160,10 @@ impl FormulaFile {
             None => (0..0, String::new()),
             Some(place) => match error.field() {
                 "material" => (place.material.clone(), format!("{}, material", place.field)),
-                "assay_percent" => {
-                    (place.assay.clone().unwrap_or(place.whole.clone()), format!("{}, assay_percent", place.field))
-                }
+                "assay_percent" => (
+                    place.assay.clone().unwrap_or(place.whole.clone()),
+                    format!("{}, assay_percent", place.field),
+                ),
                 other => (place.amount.clone(), format!("{}, {other}", place.field)),
             },
         };
@@ -171,7 +174,13 @@ impl FormulaFile {
 
     /// A complaint about the amount of one line, or about the whole file.
     #[must_use]
-    pub fn diagnose_line(&self, line: Option<usize>, code: &str, what: String, what_now: String) -> Diagnostic {
+    pub fn diagnose_line(
+        &self,
+        line: Option<usize>,
+        code: &str,
+        what: String,
+        what_now: String,
+    ) -> Diagnostic {
         let place = line.and_then(|line| self.places.get(line));
         let (span, field) =
             place.map_or((0..0, String::new()), |place| (place.amount.clone(), place.field.clone()));
@@ -210,11 +219,23 @@ fn read_product(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &Range<usize
     let path = "product";
     reader.known_fields(table, path, PRODUCT);
     let name = reader.required_string(table, path, "name", span, "give the product a name");
-    let kind = reader.required_string(table, path, "type", span, "say what it is: serum, gel, toner, lotion, cream");
-    let site = reader.required_string(table, path, "site", span, "say where it is used: face, eye, body, hand, scalp");
+    let kind =
+        reader.required_string(table, path, "type", span, "say what it is: serum, gel, toner, lotion, cream");
+    let site = reader.required_string(
+        table,
+        path,
+        "site",
+        span,
+        "say where it is used: face, eye, body, hand, scalp",
+    );
     let leave_on = reader.bool(table, path, "leave_on");
     if leave_on.is_none() && !table.contains_key("leave_on") {
-        reader.missing(span, path, "leave_on", "write leave_on = true, or false for a product that is rinsed off");
+        reader.missing(
+            span,
+            path,
+            "leave_on",
+            "write leave_on = true, or false for a product that is rinsed off",
+        );
     }
     Some(Product {
         name: name?,
@@ -233,7 +254,9 @@ fn read_target(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Target {
     let mut target = Target {
         ph: reader.window(table, path, "ph"),
         clarity: reader.choice(table, path, "clarity", CLARITIES),
-        cost_per_kg: reader.table(table, path, "cost_per_kg").and_then(|(t, span)| read_money(reader, t, &span)),
+        cost_per_kg: reader
+            .table(table, path, "cost_per_kg")
+            .and_then(|(t, span)| read_money(reader, t, &span)),
         natural_origin_percent: reader.decimal(table, path, "natural_origin_percent"),
         free_from: reader.strings(table, path, "free_from"),
         shelf_life_months: reader.decimal(table, path, "shelf_life_months"),
@@ -279,7 +302,8 @@ fn read_money(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &Range<usize>)
     if amount.is_none() && !table.contains_key("amount") {
         reader.missing(span, path, "amount", "write { amount = 2.00, currency = \"EUR\" }");
     }
-    let currency = reader.required_string(table, path, "currency", span, "name the currency, for example \"EUR\"");
+    let currency =
+        reader.required_string(table, path, "currency", span, "name the currency, for example \"EUR\"");
     Some(Money { amount: amount?, currency: currency? })
 }
 
@@ -410,8 +434,5 @@ fn read_line(
         amount: given.first().and_then(|key| reader.span(table, key)).unwrap_or(span.clone()),
         assay: reader.span(table, "assay_percent"),
     };
-    Some((
-        Line { material: material?, amount: amount?, assay_percent, lot, note, tolerance_percent },
-        place,
-    ))
+    Some((Line { material: material?, amount: amount?, assay_percent, lot, note, tolerance_percent }, place))
 }

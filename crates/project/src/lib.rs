@@ -2,12 +2,13 @@
 //!
 //! Owns the traits of the outside world (store, clock, dice). Knows no screen and no database.
 
+pub mod audit;
+pub mod clock;
 pub mod diagnostic;
 pub mod formula_file;
 mod formula_writer;
-mod toml_reader;
-pub mod audit;
-pub mod clock;
 pub mod records;
+pub mod sheet;
 pub mod store;
+mod toml_reader;
 pub mod workspace;

@@ -44,7 +44,8 @@ impl<'t> Reader<'t> {
         for key in table.keys() {
             let name = key.get_ref().as_ref();
             if !known.contains(&name) {
-                let nearest = known.iter().min_by_key(|candidate| strsim::damerau_levenshtein(candidate, name));
+                let nearest =
+                    known.iter().min_by_key(|candidate| strsim::damerau_levenshtein(candidate, name));
                 let what_now = match nearest {
                     Some(nearest) if strsim::damerau_levenshtein(nearest, name) <= 3 => {
                         format!("did you mean {nearest}?")
@@ -100,7 +101,13 @@ impl<'t> Reader<'t> {
             return Some(answer);
         }
         let what = format!("true or false is expected, this is {}", value.get_ref().type_str());
-        self.push(&value.span(), "not-yes-or-no", join(path, key), what, "write true or false without quotes");
+        self.push(
+            &value.span(),
+            "not-yes-or-no",
+            join(path, key),
+            what,
+            "write true or false without quotes",
+        );
         None
     }
 
@@ -119,7 +126,13 @@ impl<'t> Reader<'t> {
                 } else {
                     "write the number without quotes"
                 };
-                self.push(span, "not-a-number", field.to_owned(), format!("\"{text}\" is text, not a number"), what_now);
+                self.push(
+                    span,
+                    "not-a-number",
+                    field.to_owned(),
+                    format!("\"{text}\" is text, not a number"),
+                    what_now,
+                );
                 return None;
             }
             other => {
@@ -129,7 +142,8 @@ impl<'t> Reader<'t> {
             }
         };
         let plain = digits.replace('_', "");
-        let parsed = Decimal::from_str(plain.trim_start_matches('+')).or_else(|_| Decimal::from_scientific(&plain));
+        let parsed =
+            Decimal::from_str(plain.trim_start_matches('+')).or_else(|_| Decimal::from_scientific(&plain));
         match parsed {
             Ok(number) => Some(number),
             Err(_) => {
@@ -169,7 +183,13 @@ impl<'t> Reader<'t> {
         let Some(value) = table.get(key) else { return Vec::new() };
         let field = join(path, key);
         let Some(items) = value.get_ref().as_array() else {
-            self.push(&value.span(), "not-a-list", field, "a list is expected".to_owned(), "write [\"one\", \"two\"]");
+            self.push(
+                &value.span(),
+                "not-a-list",
+                field,
+                "a list is expected".to_owned(),
+                "write [\"one\", \"two\"]",
+            );
             return Vec::new();
         };
         let mut texts = Vec::new();
@@ -188,7 +208,13 @@ impl<'t> Reader<'t> {
         texts
     }
 
-    pub(crate) fn choice(&mut self, table: &DeTable<'_>, path: &str, key: &str, known: &[&str]) -> Option<String> {
+    pub(crate) fn choice(
+        &mut self,
+        table: &DeTable<'_>,
+        path: &str,
+        key: &str,
+        known: &[&str],
+    ) -> Option<String> {
         let text = self.string(table, path, key)?;
         if known.contains(&text.as_str()) {
             return Some(text);
@@ -209,7 +235,13 @@ impl<'t> Reader<'t> {
             return Some((inner, value.span()));
         }
         let what = format!("a table is expected, this is {}", value.get_ref().type_str());
-        self.push(&value.span(), "not-a-table", join(path, key), what, "write its fields under a heading in brackets");
+        self.push(
+            &value.span(),
+            "not-a-table",
+            join(path, key),
+            what,
+            "write its fields under a heading in brackets",
+        );
         None
     }
 

@@ -53,14 +53,14 @@ fn complaints(text: &str) -> Vec<String> {
 #[test]
 fn each_mistake_is_told_with_its_place() {
     for (change, to, line, says) in [
-        ("percent = 4.00", "percent = \"4,0\"", 25, "without quotes and with a decimal point"),
-        ("percent = 4.00", "percnt = 4.00", 23, "give percent"),
-        ("percent = 4.00", "percent = 4.00\nto_ph = 5", 25, "one amount"),
+        ("percent = 4.00", "percent = \"4,0\"", 26, "without quotes and with a decimal point"),
+        ("percent = 4.00", "percnt = 4.00", 24, "give percent"),
+        ("percent = 4.00", "percent = 4.00\nto_ph = 5", 26, "one amount"),
         ("ph = [5.0, 5.50]", "ph = [5.5, 5.0]", 10, "lower end first"),
         ("unit = \"fl oz US\"", "unit = \"oz\"", 15, "not a unit of content"),
         ("leave_on = true", "leave_on = \"yes\"", 6, "true or false"),
-        ("percent = 4.00", "percent = 4,00", 25, "not TOML"),
-        ("percent = 4.00", "percent = nan", 25, "finite"),
+        ("percent = 4.00", "percent = 4,00", 26, "not TOML"),
+        ("percent = 4.00", "percent = nan", 26, "finite"),
     ] {
         let told = complaints(&GOOD.replace(change, to));
         assert!(
@@ -91,7 +91,10 @@ fn the_schema_knows_the_same_fields_as_the_reader() {
     }
     for (name, heading) in [("product", "[product]"), ("target", "[target]")] {
         for key in schema["properties"][name]["properties"].as_object().unwrap().keys() {
-            let told = formula_file::read("f.toml", &GOOD.replace(heading, &format!("{heading}\n{key} = 1994-01-01")));
+            let told = formula_file::read(
+                "f.toml",
+                &GOOD.replace(heading, &format!("{heading}\n{key} = 1994-01-01")),
+            );
             if let Err(told) = told {
                 assert!(told.iter().all(|one| one.code != "unknown-field"), "{key}: {told:?}");
             }
