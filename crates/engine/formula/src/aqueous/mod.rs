@@ -1,6 +1,19 @@
 //! Aqueous equilibrium: which species a water phase consists of, its pH, and what follows from them.
 
+pub mod activity;
 pub mod chemistry;
+pub mod error;
+mod fast_exp;
 pub mod names;
+mod polyacid;
+pub mod solve;
+pub mod speciation;
+pub mod system;
+pub mod water;
 
+pub use activity::ActivityModel;
 pub use chemistry::{Chemistry, ChemistryError, Component, EquilibriumFile, Reaction};
+pub use error::AqueousError;
+pub use solve::Workspace;
+pub use speciation::{Speciation, SpeciesAmount};
+pub use system::{Conditions, System};

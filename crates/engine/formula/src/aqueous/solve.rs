@@ -1,0 +1,698 @@
+//! The solver: mass balances, proton balance and ionic strength together, from a cold or a warm start.
+//!
+//! ```text
+//! ln m_i = ln K_i + sum_j n_ij x_j + w_i ln a_w - ln g_i(I)            species
+//! sum_i n_ij m_i = T_j                                                   mass and proton balances
+//! I = 1/2 sum_i z_i^2 m_i
+//! ```
+//!
+//! | symbol | meaning | unit |
+//! |---|---|---|
+//! | x_j | ln of the activity of component j | - |
+//! | m_i | molality of species i | mol/kg water |
+//! | n_ij | number of component j in species i | - |
+//! | T_j | total of component j; of H+ it may be negative | mol/kg water |
+//! | w_i | water molecules in the law of mass action | - |
+//!
+//! At fixed I the balances are the gradient of the convex function `sum m_i - sum T_j x_j`, so there is exactly one solution. Newton's
+//! method is taken with this symmetric matrix, the right side written in logarithms (`ln(sum/T)` instead of `sum - T`), which makes the
+//! step right in size far from the solution; I is a further unknown, `a_w` follows from the last iterate. Ligands are counted from the
+//! protonation nearest to the one they have, so that the proton balance never is a small difference of large sums.
+//! If that does not converge within its bound, I is bracketed and the convex problem is solved by damped steps for every I; this
+//! cannot fail for finite totals except by rounding.
+//! Proof: `tests/cross/aqueous_reference.toml` (30 reference solutions), residuals below 1e-10 for random mixtures (property tests).
+
+use super::error::AqueousError;
+use super::fast_exp::{exp, exp_in_place};
+use super::system::{GRID_LEAST_PH, GRID_POINTS, GRID_STEP_PH, Role, System, grid_ph};
+use core::f64::consts::LN_10;
+
+/// Totals below this are treated as absent, mol/kg.
+const NOTHING: f64 = 1e-25;
+/// ln of the activity of a component that is absent.
+const ABSENT: f64 = -1e4;
+/// Most iterations of the direct method before the bracketed one takes over.
+const MOST_DIRECT: usize = 60;
+/// Relative residual every answer must meet.
+const RESIDUAL: f64 = 1e-10;
+
+/// State of a solution and room to compute in; one per thread, reused from solve to solve.
+#[derive(Clone, Debug, Default)]
+pub struct Workspace {
+    /// ln activity of the unknowns.
+    pub(crate) x: Vec<f64>,
+    /// ln of the ionic strength.
+    pub(crate) y: f64,
+    pub(crate) ln_water: f64,
+    /// Molality of every species of the system.
+    pub(crate) m: Vec<f64>,
+    /// Totals of the unknowns as used (with the gas taken into account).
+    pub(crate) totals: Vec<f64>,
+    pub(crate) chain_totals: Vec<f64>,
+    /// Protonation every unknown is counted from.
+    reference: Vec<f64>,
+    chain_reference: Vec<f64>,
+    /// Protons of every species beyond the reference of its components.
+    protons: Vec<f64>,
+    proton_total: f64,
+    spectator_strength: f64,
+    spectator_sum: f64,
+    positive: Vec<f64>,
+    matrix: Vec<f64>,
+    right: Vec<f64>,
+    border: Vec<f64>,
+    strength_row: Vec<f64>,
+    sums: Sums,
+    ready: bool,
+    /// Iterations of the last solve.
+    pub iterations: usize,
+    /// Whether the last solve needed the bracketed method.
+    pub bracketed: bool,
+    /// Never use the direct method (for tests of the other one).
+    pub bracketed_only: bool,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    proton_plus: f64,
+    proton_minus: f64,
+    strength: f64,
+    all: f64,
+}
+
+impl Workspace {
+    /// An empty workspace; it fits itself to the system at the first solve.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Forgets the last solution, so that the next solve starts cold.
+    pub fn forget(&mut self) {
+        self.ready = false;
+    }
+
+    /// pH of the last solution.
+    #[must_use]
+    pub fn ph(&self) -> f64 {
+        -self.x.first().copied().unwrap_or(f64::NAN) / LN_10
+    }
+
+    /// Ionic strength of the last solution, mol/kg.
+    #[must_use]
+    pub fn ionic_strength(&self) -> f64 {
+        self.y.exp()
+    }
+
+    /// Sum of all molalities of the last solution, mol/kg.
+    pub(crate) fn sum_of_molalities(&self) -> f64 {
+        self.sums.all
+    }
+
+    /// Ionic strength summed over the species of the last solution, mol/kg.
+    pub(crate) fn strength_sum(&self) -> f64 {
+        self.sums.strength
+    }
+
+    /// Water activity of the last solution by the equation of the law of mass action.
+    #[must_use]
+    pub fn water_activity(&self) -> f64 {
+        self.ln_water.exp()
+    }
+}
+
+/// Water activity in the law of mass action: `1 - 0.017 sum m` (the reference program's equation, after Garrels and Christ 1965), and
+/// Raoult's law where that is higher (sum above about 3.3 mol/kg), so that it stays positive.
+#[must_use]
+pub fn water_activity(sum_of_molalities: f64) -> f64 {
+    let linear = 1.0 - 0.017 * sum_of_molalities;
+    let raoult = 1.0 / (1.0 + super::water::WATER_KG_PER_MOL * sum_of_molalities);
+    if sum_of_molalities < 2.0 { linear } else { linear.max(raoult) }
+}
+
+impl System {
+    /// Solves for the totals (in the order of [`System::components`]), from the last solution of the workspace if it has one.
+    ///
+    /// `neutral_molality` is the sum of dissolved non-electrolytes that are not part of the system; it lowers the water activity.
+    ///
+    /// # Errors
+    /// [`AqueousError`] for totals that cannot be, or when the residual of 1e-10 is not met.
+    pub fn solve(
+        &self,
+        totals: &[f64],
+        neutral_molality: f64,
+        workspace: &mut Workspace,
+    ) -> Result<(), AqueousError> {
+        self.load(totals, neutral_molality, workspace)?;
+        workspace.bracketed = false;
+        workspace.iterations = 0;
+        if !workspace.bracketed_only && self.solve_direct(workspace) {
+            workspace.ready = true;
+            return Ok(());
+        }
+        workspace.bracketed = true;
+        self.first_guess(workspace);
+        let residual = self.solve_bracketed(workspace);
+        workspace.ready = residual <= RESIDUAL;
+        if workspace.ready {
+            Ok(())
+        } else {
+            Err(AqueousError::NotConverged { iterations: workspace.iterations, residual })
+        }
+    }
+
+    /// Checks the totals and puts them in order; makes a first guess where there is no usable last solution.
+    fn load(&self, totals: &[f64], neutral_molality: f64, w: &mut Workspace) -> Result<(), AqueousError> {
+        self.check_totals(totals, neutral_molality)?;
+        let slots = self.solved.len();
+        if w.x.len() != slots || w.m.len() != self.facts.len() || w.chain_totals.len() != self.chains.len() {
+            w.x = vec![0.0; slots];
+            w.m = vec![0.0; self.facts.len()];
+            w.totals = vec![0.0; slots];
+            w.reference = vec![0.0; slots];
+            w.chain_totals = vec![0.0; self.chains.len()];
+            w.chain_reference = vec![0.0; self.chains.len()];
+            w.protons = vec![0.0; self.facts.len()];
+            w.positive = vec![0.0; slots];
+            w.matrix = vec![0.0; slots * slots];
+            w.right = vec![0.0; slots];
+            w.border = vec![0.0; slots];
+            w.strength_row = vec![0.0; slots];
+            w.ready = false;
+        }
+        let (mut strength, mut sum) = (0.0, neutral_molality);
+        for &component in &self.spectators {
+            let charge = f64::from(self.charges[component]);
+            strength += 0.5 * charge * charge * totals[component];
+            sum += totals[component];
+        }
+        w.spectator_strength = strength;
+        w.spectator_sum = sum;
+        let mut same = true;
+        for (slot, &component) in self.solved.iter().enumerate() {
+            let total = totals[component];
+            let value = if slot > 0 && total < NOTHING { 0.0 } else { total };
+            same &= slot == 0 || (value == 0.0) == (w.totals[slot] == 0.0);
+            w.totals[slot] = value;
+        }
+        if let Some(link) = self.gas {
+            w.totals[0] -= link.protons * totals[link.component];
+        }
+        for (chain, &component) in self.chain_component.iter().enumerate() {
+            let total = totals[component];
+            w.chain_totals[chain] = total;
+        }
+        if w.ready && same {
+            self.count_protons(w);
+        } else {
+            self.first_guess(w);
+        }
+        Ok(())
+    }
+
+    fn check_totals(&self, totals: &[f64], neutral_molality: f64) -> Result<(), AqueousError> {
+        if totals.len() != self.names.len() {
+            #[expect(clippy::cast_precision_loss, reason = "a small count")]
+            let value = totals.len() as f64;
+            return Err(AqueousError::NotUsable { what: "the number of totals".to_owned(), value });
+        }
+        for (place, &value) in totals.iter().enumerate() {
+            if !(value.abs() < 1000.0) {
+                return Err(AqueousError::NotUsable { what: format!("the total of `{}`", self.names[place]), value });
+            }
+            if place > 0 && value < 0.0 {
+                return Err(AqueousError::NegativeTotal { component: self.names[place].clone(), value });
+            }
+        }
+        if (0.0..100_000.0).contains(&neutral_molality) {
+            Ok(())
+        } else {
+            Err(AqueousError::NotUsable { what: "the molality of non-electrolytes".to_owned(), value: neutral_molality })
+        }
+    }
+
+    /// pH of the mixture with metal complexes left out, from the grid of known protonations; then every component by itself.
+    fn first_guess(&self, w: &mut Workspace) {
+        let balance = |w: &Workspace, point: usize| {
+            let mut sum = self.grid_free[point] - w.totals[0];
+            for slot in 1..w.totals.len() {
+                sum += w.totals[slot] * self.grid_protonation[slot][point];
+            }
+            for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
+                sum += total * grid[point];
+            }
+            sum
+        };
+        // The balance falls with rising pH: halve the grid until two neighbours enclose the root.
+        let (mut low, mut high) = (0, GRID_POINTS - 1);
+        while high - low > 1 {
+            let middle = usize::midpoint(low, high);
+            if balance(w, middle) > 0.0 {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let (at_low, at_high) = (balance(w, low), balance(w, high));
+        let share = if at_low > 0.0 && at_high < 0.0 { at_low / (at_low - at_high) } else { 0.5 };
+        let ph = grid_ph(low) + GRID_STEP_PH * share;
+        w.x[0] = -ph * LN_10;
+        let mut strength = w.spectator_strength + exp(w.x[0]) + exp(-32.2 - w.x[0]);
+        for slot in 1..w.x.len() {
+            let total = w.totals[slot];
+            if total == 0.0 {
+                w.x[slot] = ABSENT;
+                w.reference[slot] = 0.0;
+                continue;
+            }
+            let between = |grid: &[f64; GRID_POINTS]| grid[low] + share * (grid[high] - grid[low]);
+            let protonation = between(&self.grid_protonation[slot]);
+            let charge = f64::from(self.charges[self.solved[slot]]) + protonation;
+            strength += 0.5 * total * charge * charge;
+            w.x[slot] = total.ln() - between(&self.grid_ln_sum[slot]);
+        }
+        for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
+            strength += 0.5 * total * (1.0 - grid[low]);
+        }
+        w.y = strength.max(1e-9).ln();
+        w.ln_water = water_activity(w.spectator_sum).ln();
+        self.count_protons(w);
+    }
+
+    /// Chooses the protonation every ligand is counted from and rewrites the proton numbers of the species with it.
+    fn count_protons(&self, w: &mut Workspace) {
+        let position = ((-w.x[0] / LN_10 - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.9);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
+        let point = position.round() as usize;
+        let mut total = w.totals[0];
+        for slot in 1..w.x.len() {
+            w.reference[slot] = self.grid_protonation[slot][point].round();
+            total -= w.reference[slot] * w.totals[slot];
+        }
+        for (chain, grid) in self.chain_grid.iter().enumerate() {
+            w.chain_reference[chain] = grid[point].round();
+            total -= w.chain_reference[chain] * w.chain_totals[chain];
+        }
+        w.proton_total = total;
+        w.protons.copy_from_slice(&self.protons);
+        for index in 0..w.protons.len() {
+            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
+                w.protons[index] -= self.term_count[term] * w.reference[self.term_slot[term] as usize];
+            }
+        }
+    }
+
+    /// Molalities, sums and, where asked, the matrix and the column of the ionic strength.
+    fn evaluate(&self, w: &mut Workspace, with_matrix: bool) {
+        let gamma = self.activity.at(exp(w.y));
+        let (proton, water) = (w.x[0], w.ln_water);
+        let species = w.m.len();
+        // In the counted basis the unknown of a ligand is its reference form; ln m is the same number.
+        for index in 0..species {
+            let mut ln = self.ln_k[index] + self.water[index] * water
+                - self.charge_squared[index] * gamma.charged
+                - self.neutral[index] * gamma.neutral
+                + self.protons[index] * proton;
+            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
+                ln += self.term_count[term] * w.x[self.term_slot[term] as usize];
+            }
+            w.m[index] = ln;
+        }
+        exp_in_place(&mut w.m);
+        w.positive.fill(0.0);
+        let mut sums = Sums { strength: w.spectator_strength, all: w.spectator_sum, ..Sums::default() };
+        for index in 0..species {
+            let m = w.m[index];
+            let protons = w.protons[index];
+            sums.proton_plus += protons.max(0.0) * m;
+            sums.proton_minus += (-protons).max(0.0) * m;
+            sums.strength += 0.5 * self.charge_squared[index] * m;
+            sums.all += m;
+            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
+                w.positive[self.term_slot[term] as usize] += self.term_count[term] * m;
+            }
+        }
+        if with_matrix {
+            self.assemble(w, gamma.charged_slope, gamma.neutral_slope);
+        }
+        for (chain, model) in self.chains.iter().enumerate() {
+            let total = w.chain_totals[chain];
+            if total <= 0.0 {
+                continue;
+            }
+            let ionised = model.ionised(proton, w.y);
+            if w.chain_reference[chain] > 0.5 {
+                sums.proton_minus += total * ionised.degree;
+            } else {
+                sums.proton_plus += total * ionised.neutral;
+            }
+            let condensed = (ionised.degree - model.condensed_from).max(0.0);
+            sums.strength -= 0.5 * total * condensed;
+            sums.all += total * (ionised.degree.min(model.condensed_from) - ionised.degree);
+            if with_matrix {
+                w.matrix[0] -= total * ionised.by_ln_proton;
+                w.border[0] -= total * ionised.by_ln_strength;
+                if condensed > 0.0 {
+                    w.strength_row[0] -= 0.5 * total * ionised.by_ln_proton;
+                }
+            }
+        }
+        sums.strength = sums.strength.max(1e-12);
+        w.sums = sums;
+    }
+
+    fn assemble(&self, w: &mut Workspace, charged_slope: f64, neutral_slope: f64) {
+        let slots = w.x.len();
+        w.matrix.fill(0.0);
+        w.border.fill(0.0);
+        w.strength_row.fill(0.0);
+        for index in 0..w.m.len() {
+            let m = w.m[index];
+            let protons = w.protons[index];
+            let charge_squared = self.charge_squared[index];
+            let by_strength = -(charge_squared * charged_slope + self.neutral[index] * neutral_slope) * m;
+            let half = 0.5 * charge_squared * m;
+            w.matrix[0] += protons * protons * m;
+            w.border[0] += protons * by_strength;
+            w.strength_row[0] += protons * half;
+            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
+            for term in terms.clone() {
+                let slot = self.term_slot[term] as usize;
+                let weight = self.term_count[term];
+                w.border[slot] += weight * by_strength;
+                w.strength_row[slot] += weight * half;
+                let scaled = weight * m;
+                w.matrix[slot * slots] += protons * scaled;
+                for other in terms.start..=term {
+                    let second = self.term_slot[other] as usize;
+                    let (row, column) = if slot >= second { (slot, second) } else { (second, slot) };
+                    w.matrix[row * slots + column] += scaled * self.term_count[other];
+                }
+            }
+        }
+    }
+
+    /// Right side in logarithms; returns the largest logarithmic miss.
+    fn misses(&self, w: &mut Workspace) -> f64 {
+        let slots = w.x.len();
+        let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
+        let minus = w.sums.proton_minus + w.proton_total.max(0.0);
+        let miss = log_ratio(plus, minus);
+        let mut worst = miss.abs();
+        // The weight that a step in ln(plus/minus) needs in front of the plain matrix.
+        let curvature_plus = w.matrix[0];
+        w.right[0] = if miss.abs() < 0.1 { plus - minus } else { self.proton_weight(w, plus, minus, curvature_plus) * miss };
+        for slot in 1..slots {
+            if w.totals[slot] == 0.0 {
+                w.right[slot] = 0.0;
+                w.matrix[slot * slots + slot] = 1.0;
+                continue;
+            }
+            let miss = log_ratio(w.positive[slot], w.totals[slot]);
+            worst = worst.max(miss.abs());
+            w.right[slot] = w.positive[slot] * miss;
+        }
+        worst
+    }
+
+    fn proton_weight(&self, w: &Workspace, plus: f64, minus: f64, curvature: f64) -> f64 {
+        let mut curvature_plus = 0.0;
+        for (protons, m) in w.protons.iter().zip(&w.m) {
+            if *protons > 0.0 {
+                curvature_plus += protons * protons * m;
+            }
+        }
+        for (chain, total) in w.chain_totals.iter().enumerate() {
+            if w.chain_reference[chain] < 0.5 && *total > 0.0 {
+                curvature_plus -= total * self.chains[chain].ionised(w.x[0], w.y).by_ln_proton;
+            }
+        }
+        let curvature_minus = (curvature - curvature_plus).max(0.0);
+        let slope = curvature_plus / plus + curvature_minus / minus;
+        if slope > 0.0 { curvature / slope } else { plus.max(minus) }
+    }
+
+    /// Newton's method with the ionic strength as a further unknown. True when converged.
+    fn solve_direct(&self, w: &mut Workspace) -> bool {
+        let slots = w.x.len();
+        for iteration in 1..=MOST_DIRECT {
+            w.iterations = iteration;
+            self.evaluate(w, true);
+            let worst = self.misses(w);
+            let strength_miss = log_ratio(w.sums.strength, exp(w.y));
+            if !worst.is_finite() || !strength_miss.is_finite() {
+                return false;
+            }
+            factor(&mut w.matrix, slots);
+            solve_factored(&w.matrix, &mut w.right, slots);
+            solve_factored(&w.matrix, &mut w.border, slots);
+            let strength = w.sums.strength;
+            let (mut along, mut across) = (0.0, 0.0);
+            for slot in 0..slots {
+                along += w.strength_row[slot] * w.right[slot];
+                across += w.strength_row[slot] * w.border[slot];
+            }
+            let pivot = (self.strength_slope(w) - strength - across).min(-0.1 * strength);
+            let step_y = ((along - strength * strength_miss) / pivot).clamp(-3.0, 3.0);
+            let mut most: f64 = 0.0;
+            for slot in 0..slots {
+                w.right[slot] = -w.right[slot] - w.border[slot] * step_y;
+                most = most.max(w.right[slot].abs());
+            }
+            let scale = if most > 25.0 { 25.0 / most } else { 1.0 };
+            self.step(w, scale, step_y * scale);
+            w.ln_water = water_activity(w.sums.all).ln();
+            if worst.max(strength_miss.abs()) < 1e-6 && scale == 1.0 {
+                self.evaluate(w, false);
+                if self.residual(w) < 0.1 * RESIDUAL && (w.sums.strength / exp(w.y) - 1.0).abs() < 1e-11 {
+                    return true;
+                }
+            }
+        }
+        false
+    }
+
+    /// Adds a step given in the counted basis: a ligand's own unknown moves by its step less its protons' share.
+    fn step(&self, w: &mut Workspace, scale: f64, step_y: f64) {
+        let proton = w.right[0] * scale;
+        w.x[0] = (w.x[0] + proton).clamp(-100.0, 20.0);
+        for slot in 1..w.x.len() {
+            if w.totals[slot] > 0.0 {
+                w.x[slot] += w.right[slot] * scale - w.reference[slot] * proton;
+            }
+        }
+        w.y = (w.y + step_y).clamp(-25.0, 10.0);
+    }
+
+    /// Half the sum of z^2 dm/d ln I at fixed activities of the components.
+    fn strength_slope(&self, w: &Workspace) -> f64 {
+        let slope = self.activity.at(exp(w.y)).charged_slope;
+        let mut sum = 0.0;
+        for (charge_squared, m) in self.charge_squared.iter().zip(&w.m) {
+            sum -= 0.5 * charge_squared * charge_squared * slope * m;
+        }
+        for (chain, model) in self.chains.iter().enumerate() {
+            let total = w.chain_totals[chain];
+            if total > 0.0 {
+                let ionised = model.ionised(w.x[0], w.y);
+                if ionised.degree > model.condensed_from {
+                    sum -= 0.5 * total * ionised.by_ln_strength;
+                }
+            }
+        }
+        sum
+    }
+
+    /// Largest relative residual of the balances at the last evaluation: every component against its total, H+ against the sum of
+    /// what holds protons.
+    pub(crate) fn residual(&self, w: &Workspace) -> f64 {
+        let mut worst: f64 = 0.0;
+        for slot in 1..w.x.len() {
+            if w.totals[slot] > 0.0 {
+                worst = worst.max((w.positive[slot] - w.totals[slot]).abs() / w.totals[slot]);
+            }
+        }
+        let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
+        let minus = w.sums.proton_minus + w.proton_total.max(0.0);
+        // Rounding of the totals themselves sets a floor where the balance is a difference of large amounts.
+        let rounding = 4.0 * f64::EPSILON * self.proton_scale(w);
+        let miss = ((plus - minus).abs() - rounding).max(0.0);
+        worst.max(miss / plus.max(minus).max(1e-300))
+    }
+
+    fn proton_scale(&self, w: &Workspace) -> f64 {
+        let mut scale = w.totals[0].abs();
+        for slot in 1..w.x.len() {
+            scale += w.reference[slot].abs() * w.totals[slot];
+        }
+        scale
+    }
+
+    /// Brackets ln I and solves the convex problem for every trial. Returns the residual reached.
+    fn solve_bracketed(&self, w: &mut Workspace) -> f64 {
+        let (mut low, mut high) = (1e-12_f64.ln(), 1e4_f64.ln());
+        let start = (w.x.clone(), w.ln_water);
+        let mut best = f64::INFINITY;
+        for round in 0..120 {
+            for _ in 0..12 {
+                self.solve_convex(w);
+                let next = water_activity(w.sums.all).ln();
+                let change = (next - w.ln_water).abs();
+                w.ln_water = next;
+                if change < 1e-14 {
+                    break;
+                }
+            }
+            let miss = w.sums.strength.ln() - w.y;
+            best = self.residual(w);
+            if miss.abs() < 1e-13 && best < RESIDUAL {
+                return best;
+            }
+            if miss > 0.0 {
+                low = low.max(w.y);
+            } else {
+                high = high.min(w.y);
+            }
+            if high - low < 1e-14 {
+                return best;
+            }
+            let proposal = w.y + miss;
+            // The fixed-point step where it stays inside and still gains, else the middle.
+            let inside = proposal > low && proposal < high && round % 3 != 2;
+            w.y = if inside { proposal } else { 0.5 * (low + high) };
+            if !best.is_finite() {
+                w.x.copy_from_slice(&start.0);
+                w.ln_water = start.1;
+            }
+        }
+        best
+    }
+
+    /// Minimises the convex function at fixed I and water activity by Newton steps whose length is checked along the way.
+    fn solve_convex(&self, w: &mut Workspace) {
+        let slots = w.x.len();
+        for _ in 0..400 {
+            w.iterations += 1;
+            self.evaluate(w, true);
+            self.misses(w);
+            let gradient = self.gradient(w);
+            let before = w.x.clone();
+            let curvature = w.matrix.clone();
+            if self.residual(w) < 1e-14 {
+                return;
+            }
+            factor(&mut w.matrix, slots);
+            solve_factored(&w.matrix, &mut w.right, slots);
+            w.right.iter_mut().for_each(|value| *value = -*value);
+            if slope_along(&gradient, &w.right) >= 0.0 {
+                // The logarithmic step does not descend: the plain Newton step always does.
+                w.matrix.copy_from_slice(&curvature);
+                factor(&mut w.matrix, slots);
+                w.right.copy_from_slice(&gradient);
+                solve_factored(&w.matrix, &mut w.right, slots);
+                w.right.iter_mut().for_each(|value| *value = -*value);
+            }
+            let direction = w.right.clone();
+            let most = direction.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+            if most < 1e-15 {
+                return;
+            }
+            let descent = slope_along(&gradient, &direction);
+            let mut scale = if most > 25.0 { 25.0 / most } else { 1.0 };
+            for _ in 0..40 {
+                w.x.copy_from_slice(&before);
+                w.right.copy_from_slice(&direction);
+                self.step(w, scale, 0.0);
+                self.evaluate(w, false);
+                let there = slope_along(&self.gradient(w), &direction);
+                if there <= 0.9 * descent.abs() || most * scale < 1e-9 {
+                    break;
+                }
+                scale *= 0.4;
+            }
+            if most * scale < 1e-14 {
+                return;
+            }
+        }
+    }
+
+    /// Gradient of the convex function in the counted basis, at the last evaluation.
+    fn gradient(&self, w: &Workspace) -> Vec<f64> {
+        let mut gradient = vec![0.0; w.x.len()];
+        gradient[0] = w.sums.proton_plus - w.sums.proton_minus - w.proton_total;
+        for slot in 1..w.x.len() {
+            if w.totals[slot] > 0.0 {
+                gradient[slot] = w.positive[slot] - w.totals[slot];
+            }
+        }
+        gradient
+    }
+
+    /// Total of the unknown of a component as the solver uses it.
+    pub(crate) fn slot_of(&self, component: usize) -> Option<usize> {
+        match self.roles[component] {
+            Role::Solved(slot) => Some(slot),
+            _ => None,
+        }
+    }
+}
+
+fn slope_along(gradient: &[f64], direction: &[f64]) -> f64 {
+    gradient.iter().zip(direction).map(|(g, d)| g * d).sum()
+}
+
+/// `ln(a / b)`, by its series where the two are close.
+#[inline]
+fn log_ratio(a: f64, b: f64) -> f64 {
+    let r = (a - b) / (a + b);
+    if r.abs() < 0.02 {
+        let r2 = r * r;
+        2.0 * r * (1.0 + r2 * (1.0 / 3.0 + r2 * (0.2 + r2 / 7.0)))
+    } else {
+        (a / b).ln()
+    }
+}
+
+/// Factors a symmetric positive matrix (lower triangle, row by row) as L D L^T in place; a pivot lost to rounding is lifted.
+fn factor(matrix: &mut [f64], size: usize) {
+    for row in 0..size {
+        let diagonal = matrix[row * size + row];
+        for column in 0..row {
+            let mut value = matrix[row * size + column];
+            for k in 0..column {
+                value -= matrix[row * size + k] * matrix[column * size + k];
+            }
+            matrix[row * size + column] = value;
+        }
+        let mut pivot = diagonal;
+        for column in 0..row {
+            // Entries hold L D until here; the division by D is done now.
+            let value = matrix[row * size + column];
+            let scaled = value * matrix[column * size + column];
+            pivot -= value * scaled;
+            matrix[row * size + column] = scaled;
+        }
+        let floor = 1e-15 * diagonal.abs() + 1e-300;
+        matrix[row * size + row] = 1.0 / pivot.max(floor);
+    }
+}
+
+/// Solves with the factors of [`factor`]: the strict lower triangle is L, the diagonal 1/D.
+fn solve_factored(matrix: &[f64], right: &mut [f64], size: usize) {
+    for row in 1..size {
+        let mut value = right[row];
+        for k in 0..row {
+            value -= matrix[row * size + k] * right[k];
+        }
+        right[row] = value;
+    }
+    for row in 0..size {
+        right[row] *= matrix[row * size + row];
+    }
+    for row in (0..size).rev() {
+        let value = right[row];
+        for k in 0..row {
+            right[k] -= matrix[row * size + k] * value;
+        }
+    }
+}
