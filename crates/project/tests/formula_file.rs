@@ -55,7 +55,7 @@ fn each_mistake_is_told_with_its_place() {
     for (change, to, line, says) in [
         ("percent = 4.00", "percent = \"4,0\"", 26, "without quotes and with a decimal point"),
         ("percent = 4.00", "percnt = 4.00", 24, "give percent"),
-        ("percent = 4.00", "percent = 4.00\nto_ph = 5", 26, "one amount"),
+        ("percent = 4.00", "percent = 4.00\nto_ph = 5", 27, "one amount"),
         ("ph = [5.0, 5.50]", "ph = [5.5, 5.0]", 10, "lower end first"),
         ("unit = \"fl oz US\"", "unit = \"oz\"", 15, "not a unit of content"),
         ("leave_on = true", "leave_on = \"yes\"", 6, "true or false"),
