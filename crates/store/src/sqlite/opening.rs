@@ -1,0 +1,135 @@
+//! Opening a database: looked at before it is touched, copied before its schema changes.
+
+use std::path::Path;
+use std::time::Duration;
+
+use levigate_project::store::StoreError;
+use sqlx::migrate::{Migration, MigrationType, Migrator};
+use sqlx::sqlite::{
+    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+};
+use sqlx::{ConnectOptions as _, Connection as _, SqlSafeStr as _};
+
+use super::{SqliteStore, failed};
+use crate::folder::{BACKUPS, DATABASE, Lock};
+
+/// "LVGT": how the database file says that it is ours.
+const APPLICATION: i64 = 1_280_722_772;
+/// Readers at a time.
+const READERS: u32 = 4;
+/// A writer that has waited this long gives up, seconds.
+const WAIT_S: u64 = 30;
+
+/// The migrations, oldest first.
+fn migrations() -> Vec<Migration> {
+    let records = include_str!("../../migrations/sqlite/0001_records.sql");
+    vec![Migration::new(1, "records".into(), MigrationType::Simple, records.into_sql_str(), false)]
+}
+
+impl SqliteStore {
+    pub(crate) async fn open(folder: &Path, lock: Lock) -> Result<Self, StoreError> {
+        open_with(folder, lock, migrations()).await
+    }
+
+    /// A store that forgets everything at the end: for tests and for the command line's own use.
+    ///
+    /// # Errors
+    /// The database failed.
+    pub async fn in_memory() -> Result<Self, StoreError> {
+        let options = SqliteConnectOptions::new().in_memory(true).foreign_keys(true);
+        let pool = pool(1, options).await?;
+        migrate(&pool, migrations()).await?;
+        Ok(Self { writer: pool.clone(), readers: pool, folder: None, _lock: None })
+    }
+}
+
+async fn open_with(folder: &Path, lock: Lock, migrations: Vec<Migration>) -> Result<SqliteStore, StoreError> {
+    let file = folder.join(DATABASE);
+    let known = migrations.iter().map(|migration| migration.version).max().unwrap_or(0);
+    let found = if file.exists() { look_at(&file).await? } else { 0 };
+    if found > known {
+        return Err(StoreError::NewerSchema { found, known });
+    }
+    let options = SqliteConnectOptions::new()
+        .filename(&file)
+        .create_if_missing(true)
+        .foreign_keys(true)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .busy_timeout(Duration::from_secs(WAIT_S));
+    let writer = pool(1, options.clone()).await?;
+    if found > 0 && found < known {
+        copy_into(&writer, &folder.join(BACKUPS).join(format!("levigate-before-schema-{known}.sqlite")))
+            .await?;
+    }
+    migrate(&writer, migrations).await?;
+    let readers = pool(READERS, options.create_if_missing(false).pragma("query_only", "ON")).await?;
+    Ok(SqliteStore { writer, readers, folder: Some(folder.to_owned()), _lock: Some(lock) })
+}
+
+/// Connections that live as long as the pool does.
+async fn pool(connections: u32, options: SqliteConnectOptions) -> Result<SqlitePool, StoreError> {
+    SqlitePoolOptions::new()
+        .max_connections(connections)
+        .min_connections(1)
+        .idle_timeout(None)
+        .max_lifetime(None)
+        .acquire_timeout(Duration::from_secs(WAIT_S))
+        .connect_with(options)
+        .await
+        .map_err(failed("open the database"))
+}
+
+/// The schema of a file that is there: 0 for an empty one. Nothing in the file is changed.
+async fn look_at(file: &Path) -> Result<i64, StoreError> {
+    let not_ours =
+        |what: &str| StoreError::Folder { path: file.display().to_string(), what: what.to_owned() };
+    let no_database = |error: sqlx::Error| match error.as_database_error().and_then(|it| it.code()).as_deref()
+    {
+        Some("26") => not_ours("the file is not a database"),
+        _ => failed("look at the database")(error),
+    };
+    let options = SqliteConnectOptions::new().filename(file).create_if_missing(false);
+    let mut connection = options.connect().await.map_err(no_database)?;
+    let tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_master WHERE type = 'table'")
+        .fetch_one(&mut connection)
+        .await
+        .map_err(no_database)?;
+    let application: i64 =
+        sqlx::query_scalar("PRAGMA application_id").fetch_one(&mut connection).await.map_err(no_database)?;
+    let migrated: i64 = sqlx::query_scalar(
+        "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = '_sqlx_migrations'",
+    )
+    .fetch_one(&mut connection)
+    .await
+    .map_err(no_database)?;
+    let mut found = 0;
+    if migrated > 0 {
+        found = sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations")
+            .fetch_one(&mut connection)
+            .await
+            .map_err(no_database)?;
+    }
+    connection.close().await.map_err(no_database)?;
+    // A program killed in its very first moment leaves a file with nothing, or with the empty list of migrations.
+    if application != APPLICATION && (found > 0 || tables > migrated) {
+        return Err(not_ours("the database belongs to another program"));
+    }
+    Ok(found)
+}
+
+async fn migrate(pool: &SqlitePool, migrations: Vec<Migration>) -> Result<(), StoreError> {
+    let doing = "bring the database to this schema";
+    let what = |error: sqlx::migrate::MigrateError| StoreError::Medium { doing, what: error.to_string() };
+    Migrator::with_migrations(migrations).run(pool).await.map_err(what)
+}
+
+/// Copies a database in use into a new file.
+pub(super) async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), StoreError> {
+    let Some(name) = path.to_str() else {
+        let what = "the path is not plain text".to_owned();
+        return Err(StoreError::Folder { path: path.display().to_string(), what });
+    };
+    sqlx::query("VACUUM INTO $1").bind(name).execute(pool).await.map_err(failed("copy the database"))?;
+    Ok(())
+}

@@ -1,0 +1,131 @@
+//! Another program with the file in its hands, and a hostile one with an editor.
+
+use std::path::Path;
+
+use levigate_project::records::Photo;
+use levigate_project::store::StoreError;
+use levigate_store::{create_workspace, open_workspace};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
+use sqlx::{ConnectOptions as _, Executor as _};
+use std::sync::Arc;
+
+use crate::conformance::{begun, ph, trial, workspace};
+
+async fn filled(folder: &Path) {
+    let workspace = workspace(Arc::new(create_workspace(folder).await.unwrap()));
+    let formula = begun(&workspace, "Toner").await.formula.id;
+    let made = workspace.add("Ilse", trial(formula, 1)).await.unwrap().id;
+    let wrong = workspace.add("Ilse", ph(made, "52")).await.unwrap().id;
+    workspace.correct("Ilse", wrong, "slip", ph(made, "5.2")).await.unwrap();
+    let pixel = Photo::new(crate::conformance::PIXEL.to_vec()).unwrap();
+    workspace.observe("Ilse", made, "seen", Some(pixel)).await.unwrap();
+}
+
+async fn connect(folder: &Path) -> SqliteConnection {
+    SqliteConnectOptions::new().filename(folder.join("levigate.sqlite")).connect().await.unwrap()
+}
+
+#[tokio::test]
+async fn frozen_tables_refuse_every_change() {
+    let folder = tempfile::tempdir().unwrap();
+    filled(folder.path()).await;
+    let mut connection = connect(folder.path()).await;
+    let refused = [
+        "UPDATE record SET who = 'nobody'",
+        "UPDATE record SET body = '{}' WHERE sequence = 2",
+        "UPDATE OR REPLACE record SET sequence = 1 WHERE sequence = 2",
+        "DELETE FROM record WHERE sequence = (SELECT max(sequence) FROM record)",
+        "DELETE FROM record",
+        "REPLACE INTO record SELECT * FROM record WHERE sequence = 2",
+        "INSERT OR REPLACE INTO record SELECT 7, id, kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, body, NULL, \
+         hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
+        "INSERT OR REPLACE INTO record SELECT 7, 'f' || substr(id, 2), kind, scope, 1, parent_kind, parent, NULL, NULL, who, \
+         at, body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
+        "INSERT INTO record SELECT 70, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, \
+         body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
+        "UPDATE photo SET bytes = x'00'",
+        "DELETE FROM photo",
+        "REPLACE INTO photo SELECT record, media, x'00' FROM photo",
+        "UPDATE record_kind SET word = 'x'",
+        "UPDATE log_head SET length = 1",
+        "DELETE FROM log_head",
+        "INSERT OR REPLACE INTO log_head SELECT * FROM log_head",
+    ];
+    for statement in refused {
+        let answer = connection.execute(statement).await;
+        let said = answer.expect_err(statement).to_string();
+        assert!(
+            ["never", "only ever", "one head", "one photo"].iter().any(|it| said.contains(it)),
+            "{statement}: {said}"
+        );
+    }
+    // The same entry with a place, number, identity and link of its own is taken: what was refused was the change.
+    let added = "INSERT INTO record SELECT 7, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, \
+                 at, body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2";
+    connection.execute(added).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_change_behind_the_triggers_shows_in_the_chain() {
+    let tampered = [
+        (2, "UPDATE record SET body = replace(body, 'because', 'in truth') WHERE sequence = 2"),
+        (4, "UPDATE record SET body = replace(body, '52', '51') WHERE sequence = 4"),
+        (1, "UPDATE record SET who = 'Ben' WHERE sequence = 1"),
+        (3, "UPDATE record SET at = '2020-01-01T00:00:00Z' WHERE sequence = 3"),
+        (5, "UPDATE record SET correction_reason = 'none' WHERE sequence = 5"),
+        (6, "UPDATE photo SET bytes = unhex(replace(hex(bytes), '789C', '789D'))"),
+        (4, "DELETE FROM record WHERE sequence = 6; DELETE FROM record WHERE sequence IN (4, 5)"),
+        (6, "DELETE FROM record WHERE sequence = 6"),
+        (3, "UPDATE record SET hash = 'f' || substr(hash, 2) WHERE sequence = 3"),
+        (3, "UPDATE record SET link = 'f' || substr(link, 2) WHERE sequence = 3"),
+        (6, "UPDATE log_head SET link = 'f' || substr(link, 2)"),
+    ];
+    for (place, statement) in tampered {
+        let folder = tempfile::tempdir().unwrap();
+        filled(folder.path()).await;
+        let untouched = workspace(Arc::new(open_workspace(folder.path()).await.unwrap()));
+        assert_eq!(untouched.verify().await.unwrap().length, 6);
+        drop(untouched);
+        let mut connection = connect(folder.path()).await;
+        for trigger in
+            ["DROP TRIGGER record_update", "DROP TRIGGER record_delete", "DROP TRIGGER photo_update"]
+        {
+            connection.execute(trigger).await.unwrap();
+        }
+        connection.execute("PRAGMA foreign_keys = OFF").await.unwrap();
+        sqlx::raw_sql(statement).execute(&mut connection).await.unwrap();
+        drop(connection);
+        let found = workspace(Arc::new(open_workspace(folder.path()).await.unwrap()))
+            .verify()
+            .await
+            .expect_err(statement);
+        match found {
+            StoreError::Damaged { sequence, .. } => assert_eq!(sequence, place, "{statement}"),
+            // A photo without its record is told by the database, before the chain is walked.
+            StoreError::Medium { .. } => assert!(statement.contains("DELETE"), "{statement}: {found}"),
+            other => panic!("{statement}: {other}"),
+        }
+    }
+}
+
+/// Statements are constant texts: sqlx takes `&'static str` only, unless somebody asserts otherwise. Nobody does.
+#[test]
+fn no_statement_is_built_from_strings() {
+    let mut looked = 0;
+    let mut folders = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join("src")];
+    while let Some(folder) = folders.pop() {
+        for found in std::fs::read_dir(folder).unwrap() {
+            let path = found.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+                continue;
+            }
+            let source = std::fs::read_to_string(&path).unwrap();
+            looked += usize::from(source.contains("sqlx::query"));
+            for word in ["AssertSqlSafe", "QueryBuilder", ".leak()"] {
+                assert!(!source.contains(word), "{} has {word}", path.display());
+            }
+        }
+    }
+    assert!(looked >= 3, "the statements have moved; look where they are");
+}

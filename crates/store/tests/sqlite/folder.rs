@@ -1,0 +1,123 @@
+//! The folder: one program at a time, no stranger's file, nothing from the future.
+
+use std::fs;
+use std::sync::Arc;
+
+use levigate_project::store::{Store as _, StoreError};
+use levigate_store::{create_workspace, export_into, open_or_create_workspace, open_workspace, with_machine};
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{ConnectOptions as _, Executor as _};
+
+use crate::conformance::{begun, workspace};
+
+#[tokio::test]
+async fn a_second_program_is_told_who_has_the_workspace() {
+    let folder = tempfile::tempdir().unwrap();
+    let first = create_workspace(folder.path()).await.unwrap();
+    let second = open_workspace(folder.path()).await.unwrap_err();
+    let StoreError::Locked { holder, .. } = &second else { panic!("{second}") };
+    assert_eq!(holder.as_deref(), Some(format!("process {}", std::process::id()).as_str()));
+    assert!(second.to_string().contains("open in another"), "{second}");
+    first.close().await;
+    open_workspace(folder.path()).await.unwrap();
+}
+
+#[tokio::test]
+async fn opening_and_making_are_told_apart() {
+    let parent = tempfile::tempdir().unwrap();
+    let folder = parent.path().join("new");
+    assert!(matches!(open_workspace(&folder).await, Err(StoreError::Folder { .. })));
+    assert!(!folder.exists(), "looking for a workspace makes none");
+    create_workspace(&folder).await.unwrap().close().await;
+    assert!(folder.join("facts").is_dir() && folder.join("backups").is_dir());
+    assert!(matches!(create_workspace(&folder).await, Err(StoreError::Folder { .. })));
+    let again = workspace(Arc::new(open_or_create_workspace(&folder).await.unwrap()));
+    begun(&again, "Toner").await;
+    drop(again);
+    let reopened = workspace(Arc::new(open_or_create_workspace(&folder).await.unwrap()));
+    assert_eq!(reopened.formulas().await.unwrap()[0].formula.what.name, "Toner");
+}
+
+#[tokio::test]
+async fn a_newer_schema_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    create_workspace(folder.path()).await.unwrap().close().await;
+    let file = folder.path().join("levigate.sqlite");
+    let mut connection = SqliteConnectOptions::new().filename(&file).connect().await.unwrap();
+    let future = "INSERT INTO _sqlx_migrations (version, description, success, checksum, execution_time) \
+                  VALUES (99, 'from the future', 1, x'00', 0)";
+    connection.execute(future).await.unwrap();
+    drop(connection);
+    let refused = open_workspace(folder.path()).await.unwrap_err();
+    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 1 });
+    assert!(refused.hint().contains("newer"));
+}
+
+#[tokio::test]
+async fn a_strangers_file_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("levigate.sqlite");
+    for stranger in
+        [&b"not a database at all, but long enough to be looked at closely by anybody"[..], &[0xFF; 4096]]
+    {
+        fs::write(&file, stranger).unwrap();
+        let refused = open_workspace(folder.path()).await.unwrap_err();
+        assert!(
+            matches!(&refused, StoreError::Folder { what, .. } if what.contains("not a database")),
+            "{refused}"
+        );
+        assert_eq!(fs::read(&file).unwrap(), stranger);
+    }
+    fs::remove_file(&file).unwrap();
+    let mut connection =
+        SqliteConnectOptions::new().filename(&file).create_if_missing(true).connect().await.unwrap();
+    connection.execute("CREATE TABLE recipes (name TEXT)").await.unwrap();
+    drop(connection);
+    let before = fs::read(&file).unwrap();
+    let refused = open_or_create_workspace(folder.path()).await.unwrap_err();
+    assert!(
+        matches!(&refused, StoreError::Folder { what, .. } if what.contains("another program")),
+        "{refused}"
+    );
+    assert_eq!(fs::read(&file).unwrap(), before);
+}
+
+#[tokio::test]
+async fn an_empty_file_becomes_a_workspace() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("levigate.sqlite"), b"").unwrap();
+    let store = open_workspace(folder.path()).await.unwrap();
+    assert_eq!(store.head().await.unwrap().length, 0);
+}
+
+#[tokio::test]
+async fn a_backup_is_a_whole_workspace() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Arc::new(create_workspace(folder.path()).await.unwrap());
+    let workspace = workspace(store.clone());
+    begun(&workspace, "Toner").await;
+    let head = workspace.verify().await.unwrap();
+    let copy = store.backup("2026-03-02T08:00:00.25Z".parse().unwrap()).await.unwrap();
+    assert!(copy.ends_with("backups/levigate-20260302T080000.250Z.sqlite"), "{}", copy.display());
+    assert!(
+        store.backup("2026-03-02T08:00:00.25Z".parse().unwrap()).await.is_err(),
+        "a copy is never overwritten"
+    );
+    begun(&workspace, "Gel").await;
+    let other = tempfile::tempdir().unwrap();
+    fs::copy(copy, other.path().join("levigate.sqlite")).unwrap();
+    let restored = with_machine(Arc::new(open_workspace(other.path()).await.unwrap()));
+    assert_eq!(restored.verify().await.unwrap(), head);
+}
+
+#[tokio::test]
+async fn an_export_fills_an_empty_folder_and_no_other() {
+    let folder = tempfile::tempdir().unwrap();
+    let workspace = workspace(Arc::new(create_workspace(&folder.path().join("lab")).await.unwrap()));
+    let formula = begun(&workspace, "Toner").await.formula.id;
+    let out = folder.path().join("out");
+    let files = export_into(&workspace, &out).await.unwrap();
+    assert_eq!(files, 8 + 1 + 1, "one per kind, one version, the end of the chain");
+    assert_eq!(fs::read(out.join(format!("formulas/{formula}/version-1.toml"))).unwrap(), b"# one\n");
+    assert!(matches!(export_into(&workspace, &out).await, Err(StoreError::Folder { .. })));
+}
