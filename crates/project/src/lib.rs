@@ -3,6 +3,7 @@
 //! Owns the traits of the outside world (store, clock, dice). Knows no screen and no database.
 
 pub mod audit;
+pub mod batch_sheet;
 pub mod clock;
 pub mod diagnostic;
 pub mod formula_file;
@@ -11,4 +12,5 @@ pub mod records;
 pub mod sheet;
 pub mod store;
 mod toml_reader;
+pub mod workbench;
 pub mod workspace;
