@@ -1,0 +1,273 @@
+//! The batch sheet: what to weigh, in which order, how well it can be weighed, and what to heed, for one size and one balance.
+//!
+//! Grams are decimals, rounded to the balance so that they add up to the batch exactly. Date and version code are passed
+//! in: this module has no clock and makes no codes. Evaporation is not included, and the sheet says so.
+
+mod build;
+mod caution;
+mod practice;
+mod remedy;
+
+pub use caution::SheetCaution;
+pub use practice::{
+    AdjusterPractice, FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice,
+    TolerancePractice, VesselPractice,
+};
+
+use levigate_formula::composition::Composition;
+use levigate_formula::library::Library;
+use levigate_formula::sheet::Sheet;
+use levigate_measure::rounding::{Absorbed, RoundingError};
+use levigate_measure::weighing::{Balance, BalanceRecord, Dilution, Weighable};
+use levigate_measure::{Note, Outcome};
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+/// What a batch sheet is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct BatchOrder<'a> {
+    /// The formula as written.
+    pub sheet: &'a Sheet,
+    /// The same with all amounts settled.
+    pub composition: &'a Composition,
+    /// Facts about the raw materials.
+    pub library: &'a Library,
+    /// Batch size, g.
+    pub size_g: Decimal,
+    /// The balance.
+    pub balance: &'a Balance,
+    /// Bench practice.
+    pub practice: &'a Practice,
+    /// Code of the formula version: the hash of its content.
+    pub version_code: &'a str,
+    /// Date of the sheet, ISO.
+    pub date: &'a str,
+}
+
+/// A batch sheet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BatchSheet {
+    /// Name of the product.
+    pub product: String,
+    /// Client or project.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub client: Option<String>,
+    /// Code of the formula version.
+    pub version_code: String,
+    /// Date, ISO.
+    pub date: String,
+    /// Batch size, g, with the decimals of the balance.
+    pub size_g: Decimal,
+    /// The balance.
+    pub balance: BalanceRecord,
+    /// Repeatability the figures rest on, g.
+    pub repeatability_g: f64,
+    /// Steps in order of making.
+    pub steps: Vec<BatchStep>,
+    /// Sum of all lines, g; equal to the batch size.
+    pub total_g: Decimal,
+    /// Who took the rounding difference.
+    pub absorbed: Absorbed,
+    /// The same in words.
+    pub rounding: String,
+    /// Vessel for the whole batch.
+    pub vessel: Vessel,
+    /// Minimum weight at 0.10 %, for information.
+    pub pharmacy_minimum: Outcome,
+    /// Lines below it.
+    pub below_pharmacy_minimum: usize,
+    /// What a reader must know.
+    pub notes: Vec<Note>,
+}
+
+/// One phase of the making.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BatchStep {
+    /// Number, from 1.
+    pub number: usize,
+    /// Name of the phase.
+    pub phase: String,
+    /// Temperature at which it is worked, C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<Decimal>,
+    /// What is done, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instruction: Option<String>,
+    /// Cautions for the step as a whole.
+    pub cautions: Vec<SheetCaution>,
+    /// Lines in order of addition.
+    pub lines: Vec<BatchLine>,
+    /// Sum of the phase, g.
+    pub subtotal_g: Decimal,
+}
+
+/// One line to weigh.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BatchLine {
+    /// Number on the sheet, from 1: actual weights are typed back by it.
+    pub number: usize,
+    /// Key of the raw material.
+    pub material: String,
+    /// Name of the raw material.
+    pub name: String,
+    /// Lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Remark of the formula.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Percent of the batch, as text.
+    pub percent: String,
+    /// How the amount is meant.
+    pub part: Part,
+    /// Grams to weigh, with the decimals of the balance.
+    pub grams: Decimal,
+    /// Tolerance, percent of the target.
+    pub tolerance_percent: Decimal,
+    /// Tolerance in whole divisions, g; zero when it is less than one division.
+    pub tolerance_g: Decimal,
+    /// Expanded uncertainty of the share in the batch, percent of it.
+    pub expanded: Outcome,
+    /// Smallest weight for the tolerance of the line.
+    pub minimum_weight: Outcome,
+    /// Verdict.
+    pub weighable: Weighable,
+    /// The verdict with its figures.
+    pub verdict: String,
+    /// What to do about a weak line, the least costly first.
+    pub remedies: Vec<Remedy>,
+    /// Cautions for handling it.
+    pub cautions: Vec<SheetCaution>,
+}
+
+/// How the amount of a line is meant.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "is")]
+pub enum Part {
+    /// Weighed as it stands.
+    Fixed,
+    /// q.s. to 100.
+    Remainder,
+    /// Added to a pH: most of it first, the rest by the meter.
+    ToPh {
+        /// The pH.
+        ph: Decimal,
+        /// Share that goes in first, percent.
+        first_percent: Decimal,
+        /// First addition, g.
+        first_g: Decimal,
+        /// What is then left of the computed amount, g.
+        rest_g: Decimal,
+    },
+}
+
+/// Kind of a remedy.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RemedyKind {
+    /// A stock in water.
+    Stock,
+    /// A premix with another line.
+    Premix,
+    /// A finer balance.
+    FinerBalance,
+    /// A larger batch.
+    LargerBatch,
+}
+
+/// What to do about a weak line.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Remedy {
+    /// Kind.
+    pub kind: RemedyKind,
+    /// In words, with all figures.
+    pub text: String,
+    /// The stock or premix.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dilution: Option<Dilution>,
+    /// Number of the line that gives the carrier.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub carrier_number: Option<usize>,
+    /// Portion to weigh, batch size or readability, g.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grams: Option<Decimal>,
+}
+
+/// Vessel for the batch.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Vessel {
+    /// Volume of the batch, mL, from the densities on file.
+    pub batch_ml: f64,
+    /// Size, mL; `None` when no size on file is large enough.
+    pub size_ml: Option<f64>,
+    /// In words.
+    pub text: String,
+    /// Lines whose density was assumed.
+    pub density_assumed: usize,
+}
+
+/// Why no sheet can be made.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum BatchSheetError {
+    /// The composition is not that of the formula.
+    #[error("the formula has {written} lines, the composition {settled}")]
+    LinesDiffer {
+        /// Lines of the formula.
+        written: usize,
+        /// Lines of the composition.
+        settled: usize,
+    },
+    /// No lines.
+    #[error("the formula has no lines")]
+    NoLines,
+    /// A percentage that is no amount.
+    #[error("line {number} has {percent} %, which cannot be weighed")]
+    NotAnAmount {
+        /// Line, from 1.
+        number: usize,
+        /// Percent.
+        percent: f64,
+    },
+    /// A tolerance that is none.
+    #[error("line {number} has a tolerance of {percent} %; it must be above 0 and below 100")]
+    Tolerance {
+        /// Line, from 1.
+        number: usize,
+        /// Percent.
+        percent: Decimal,
+    },
+    /// The lines cannot be rounded to the balance.
+    #[error(transparent)]
+    Rounding(#[from] RoundingError),
+}
+
+impl BatchSheetError {
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::LinesDiffer { .. } => "settle the amounts of this very formula first",
+            Self::NoLines => "write at least one line with a percentage",
+            Self::NotAnAmount { .. } => "correct the amount of that line",
+            Self::Tolerance { .. } => "write tolerance_percent as 2 for two percent, or leave it out",
+            Self::Rounding(error) => error.hint(),
+        }
+    }
+}
+
+impl BatchSheet {
+    /// All lines in order.
+    pub fn lines(&self) -> impl Iterator<Item = &BatchLine> {
+        self.steps.iter().flat_map(|step| &step.lines)
+    }
+
+    /// Lines that the balance cannot weigh well.
+    pub fn weak_lines(&self) -> impl Iterator<Item = &BatchLine> {
+        self.lines().filter(|line| line.weighable.is_weak())
+    }
+}
+
+#[cfg(test)]
+mod tests;

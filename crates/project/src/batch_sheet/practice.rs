@@ -1,0 +1,186 @@
+//! Bench practice as data: tolerances, vessel sizes, strengths of stocks, words of caution. Shipped in
+//! `data/methods/batch_sheet.toml`; a laboratory may bring its own.
+
+use levigate_formula::library::Material;
+use rust_decimal::Decimal;
+use serde::Deserialize;
+use thiserror::Error;
+
+const SHIPPED: &str = include_str!("../../../../data/methods/batch_sheet.toml");
+
+/// Settings and words of the batch sheet.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Practice {
+    /// Weighing tolerances.
+    pub tolerance: TolerancePractice,
+    /// Acids and bases that are added to a pH.
+    pub adjuster: AdjusterPractice,
+    /// Vessels.
+    pub vessel: VesselPractice,
+    /// Stocks and premixes.
+    pub stock: StockPractice,
+    /// Flammable liquids.
+    pub flammable: FlammablePractice,
+    /// Hot steps.
+    pub hot: HotPractice,
+    /// Words by hazard.
+    #[serde(rename = "hazard")]
+    pub hazards: Vec<HazardWords>,
+}
+
+/// Weighing tolerances.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TolerancePractice {
+    /// For lines whose material has one of the functions, percent.
+    pub sensitive_percent: Decimal,
+    /// The functions.
+    pub sensitive_functions: Vec<String>,
+    /// For all others, percent.
+    pub other_percent: Decimal,
+    /// Source key.
+    pub source: String,
+}
+
+/// Acids and bases that are added to a pH.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdjusterPractice {
+    /// Share of the computed amount that goes in first, percent.
+    pub first_addition_percent: Decimal,
+    /// Source key.
+    pub source: String,
+}
+
+/// Vessels.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VesselPractice {
+    /// Share of the vessel that is filled at most, percent.
+    pub fill_percent: f64,
+    /// Sizes, mL, ascending.
+    pub sizes_ml: Vec<f64>,
+    /// Density of what has none on file, kg/m3.
+    pub density_assumed_kg_m3: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// Stocks and premixes.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StockPractice {
+    /// Strongest, percent.
+    pub strongest_percent: f64,
+    /// Strongest of a polymer, percent.
+    pub strongest_polymer_percent: f64,
+    /// Share of a published solubility that a stock may reach.
+    pub share_of_solubility: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// Flammable liquids.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FlammablePractice {
+    /// A liquid counts as flammable up to this flash point, C.
+    pub flash_point_c: f64,
+    /// Distance to a flash point that calls for the stronger caution, C.
+    pub margin_c: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// Hot steps.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HotPractice {
+    /// From here on a spill scalds, C.
+    pub temperature_c: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// What a hazard means at the bench.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HazardWords {
+    /// Hazard as in the facts.
+    pub key: String,
+    /// Plain words.
+    pub text: String,
+    /// Source key.
+    pub source: String,
+}
+
+/// The settings cannot be read.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error("the bench settings cannot be read: {why}")]
+pub struct PracticeError {
+    /// What the reader said, with the place.
+    pub why: String,
+}
+
+impl PracticeError {
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        "compare your file with the shipped data/methods/batch_sheet.toml: same tables, same keys"
+    }
+}
+
+impl Practice {
+    /// The shipped settings.
+    ///
+    /// # Errors
+    /// Only when the shipped file itself is broken, which a test rules out.
+    pub fn shipped() -> Result<Self, PracticeError> {
+        Self::from_toml(SHIPPED)
+    }
+
+    /// A laboratory's own settings.
+    ///
+    /// # Errors
+    /// What the reader could not make sense of.
+    pub fn from_toml(text: &str) -> Result<Self, PracticeError> {
+        toml::from_str(text).map_err(|error| PracticeError { why: error.to_string() })
+    }
+
+    /// Tolerance of a line that states none itself, percent.
+    pub(super) fn tolerance_percent(&self, material: Option<&Material>, preserves: bool) -> Decimal {
+        let sensitive = preserves
+            || material.is_some_and(|material| {
+                material
+                    .functions
+                    .iter()
+                    .any(|function| self.tolerance.sensitive_functions.contains(function))
+            });
+        if sensitive { self.tolerance.sensitive_percent } else { self.tolerance.other_percent }
+    }
+
+    pub(super) fn words(&self, hazard: &str) -> Option<&HazardWords> {
+        self.hazards.iter().find(|words| words.key == hazard)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_shipped_settings_make_sense() {
+        let practice = Practice::shipped().unwrap();
+        assert!(practice.tolerance.sensitive_percent < practice.tolerance.other_percent);
+        assert!(practice.vessel.sizes_ml.is_sorted());
+        assert!(practice.hazards.iter().all(|words| !words.text.is_empty() && !words.source.is_empty()));
+    }
+
+    #[test]
+    fn settings_with_an_unknown_key_are_refused() {
+        let error = Practice::from_toml("[tolerance]\nsensitiv_percent = \"2\"").unwrap_err();
+        assert!(error.to_string().contains("sensitiv_percent"), "{error}");
+        assert!(!error.hint().is_empty());
+    }
+}
