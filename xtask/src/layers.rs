@@ -28,8 +28,17 @@ const NOT_IN_ENGINE: &[&str] =
     &["tokio", "axum", "sqlx", "rand", "getrandom", "reqwest", "clap", "tracing", "log", "chrono"];
 
 /// Modules of `formula` in order: a module may use only those before it.
-const FORMULA_ORDER: &[&str] =
-    &["library", "names", "sheet", "composition", "settle", "density", "water_phase", "aqueous", "preservation"];
+const FORMULA_ORDER: &[&str] = &[
+    "library",
+    "names",
+    "sheet",
+    "composition",
+    "settle",
+    "density",
+    "water_phase",
+    "aqueous",
+    "preservation",
+];
 
 /// Refuses upward dependencies.
 pub(crate) fn check(root: &Path) -> Result<String, Vec<String>> {
@@ -72,5 +81,9 @@ pub(crate) fn check(root: &Path) -> Result<String, Vec<String>> {
             }
         }
     }
-    if complaints.is_empty() { Ok("layers: every dependency points down".to_owned()) } else { Err(complaints) }
+    if complaints.is_empty() {
+        Ok("layers: every dependency points down".to_owned())
+    } else {
+        Err(complaints)
+    }
 }

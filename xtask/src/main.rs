@@ -56,7 +56,11 @@ fn check(root: &Path) -> Result<String, Vec<String>> {
     tidy::check(root)?;
     for step in steps {
         println!("cargo {}", step.join(" "));
-        let done = Command::new(env!("CARGO")).args(step).current_dir(root).env("RUSTDOCFLAGS", "-D warnings").status();
+        let done = Command::new(env!("CARGO"))
+            .args(step)
+            .current_dir(root)
+            .env("RUSTDOCFLAGS", "-D warnings")
+            .status();
         match done {
             Ok(status) if status.success() => {}
             Ok(_) => return Err(vec![format!("cargo {} failed", step.join(" "))]),

@@ -10,7 +10,8 @@ const SKIP_FOLDERS: &[&str] = &["target", "node_modules", ".git", "vendor", "sho
 /// Files below a folder, sorted, without build output.
 pub(crate) fn files_below(folder: &Path, found: &mut Vec<PathBuf>) {
     let Ok(entries) = std::fs::read_dir(folder) else { return };
-    let mut entries: Vec<PathBuf> = entries.filter_map(|entry| entry.ok().map(|entry| entry.path())).collect();
+    let mut entries: Vec<PathBuf> =
+        entries.filter_map(|entry| entry.ok().map(|entry| entry.path())).collect();
     entries.sort();
     for path in entries {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
@@ -51,14 +52,17 @@ fn check_file(name: &str, text: &str, complaints: &mut Vec<String>) {
         complaints.push(format!("{name}: {} lines; is it still one room?", text.lines().count()));
     }
     if name == "ARCHITECTURE.md" && text.lines().count() > LONGEST_ARCHITECTURE {
-        complaints.push(format!("{name}: at most {LONGEST_ARCHITECTURE} lines, it has {}", text.lines().count()));
+        complaints
+            .push(format!("{name}: at most {LONGEST_ARCHITECTURE} lines, it has {}", text.lines().count()));
     }
     if name.starts_with("xtask/") || name.ends_with(".lock") || name.ends_with("package-lock.json") {
         return;
     }
     // Written in two parts so that this list does not find itself in a copy of this file.
-    let unfinished = [concat!("TO", "DO"), concat!("FIX", "ME"), concat!("todo", "!("), concat!("unimplemented", "!(")];
-    let machine = [concat!("/wo", "rk/"), concat!("/ro", "ot/"), concat!("/ho", "me/"), concat!("../sha", "red")];
+    let unfinished =
+        [concat!("TO", "DO"), concat!("FIX", "ME"), concat!("todo", "!("), concat!("unimplemented", "!(")];
+    let machine =
+        [concat!("/wo", "rk/"), concat!("/ro", "ot/"), concat!("/ho", "me/"), concat!("../sha", "red")];
     let registries =
         [concat!("registry.npm", "js.org"), concat!("index.cra", "tes.io"), concat!("pypi", ".org/simple")];
     for (number, line) in text.lines().enumerate() {

@@ -125,7 +125,13 @@ fn write_target(out: &mut String, target: &Target) -> std::fmt::Result {
     }
     if let Some(pack) = &target.pack {
         writeln!(out, "\n[target.pack]\nname = {}", quoted(&pack.name))?;
-        writeln!(out, "fill = {}\nunit = {}\nairless = {}", pack.fill, quoted(unit(pack.unit)), pack.airless)?;
+        writeln!(
+            out,
+            "fill = {}\nunit = {}\nairless = {}",
+            pack.fill,
+            quoted(unit(pack.unit)),
+            pack.airless
+        )?;
         if let Some(cost) = &pack.cost {
             writeln!(out, "cost = {}", money(cost))?;
         }

@@ -2,8 +2,13 @@
 //!
 //! Pure: everything it needs (facts, date, batch, balance) is handed in.
 
+mod contents;
 pub mod finding;
+pub mod mixture;
 pub mod reading;
+
+pub mod verdicts;
+pub mod weighability;
 
 pub use finding::{Finding, Gravity};
 pub use reading::Assessment;

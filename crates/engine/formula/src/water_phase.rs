@@ -143,6 +143,7 @@ mod tests {
             density_kg_m3: None,
             solubility: Vec::new(),
             natural_origin_index: None,
+            layer: crate::library::Layer::Shipped,
         }
     }
 

@@ -1,0 +1,306 @@
+//! The product as a solved mixture: the amounts of the adjusters and the equilibrium of the water phase.
+//!
+//! Totals are linear in the percent of an adjuster (what it brings, minus what the q.s. line gives up for it), so the search
+//! for its amount costs one warm equilibrium per step.
+
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::Library;
+use levigate_formula::settle::Settled;
+use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::root::{RootError, bracketed};
+use rust_decimal::prelude::ToPrimitive;
+use std::collections::BTreeMap;
+use thiserror::Error;
+
+/// How closely an adjuster's amount is solved, % w/w of the product: far below any balance.
+const AMOUNT_TOLERANCE_PERCENT: f64 = 1e-9;
+const MOST_STEPS: usize = 120;
+/// Components present in less than this are left out, mol per 100 g.
+const TRACE_MOL: f64 = 1e-22;
+
+/// Why the mixture has no answer.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum MixtureError {
+    /// The equilibrium has no answer.
+    #[error("the equilibrium of the water phase has no answer: {0}")]
+    Aqueous(#[from] AqueousError),
+    /// No amount of the adjuster reaches the pH.
+    #[error(
+        "pH {aim:.2} cannot be reached with \"{material}\"; the nearest is pH {nearest_ph:.2} with {at_percent:.3} %"
+    )]
+    Unreachable {
+        /// Line.
+        line: usize,
+        /// Material name.
+        material: String,
+        /// pH wanted.
+        aim: f64,
+        /// Nearest pH.
+        nearest_ph: f64,
+        /// Amount at the nearest pH, % w/w.
+        at_percent: f64,
+        /// Whether the product without the adjuster already lies beyond the aim.
+        wrong_way: bool,
+    },
+    /// The search did not settle.
+    #[error("the search for the amount did not settle: {source}")]
+    Search {
+        /// Line.
+        line: usize,
+        /// Why.
+        source: RootError,
+    },
+}
+
+impl MixtureError {
+    /// Line it is about, from 0.
+    #[must_use]
+    pub fn line(&self) -> Option<usize> {
+        match self {
+            Self::Unreachable { line, .. } | Self::Search { line, .. } => Some(*line),
+            Self::Aqueous(_) => None,
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub fn hint(&self) -> String {
+        match self {
+            Self::Aqueous(error) => error.hint().to_owned(),
+            Self::Unreachable { wrong_way: true, nearest_ph, .. } => format!(
+                "without it the product stands at pH {nearest_ph:.2}; use an adjuster that works the other way, or aim at the other side"
+            ),
+            Self::Unreachable { .. } => {
+                "use a stronger solution of the adjuster, a stronger acid or base, or less of what it must neutralise".to_owned()
+            }
+            Self::Search { source, .. } => source.hint().to_owned(),
+        }
+    }
+}
+
+/// The solved water phase of a product.
+#[derive(Clone, Debug)]
+pub struct Mixture {
+    /// What 100 g hold.
+    pub phase: WaterPhase,
+    /// Reactions of the components present, at 25 C.
+    pub system: System,
+    /// Totals in the order of the system, mol/kg water.
+    pub totals: Vec<f64>,
+    /// Sum of the non-electrolytes, mol/kg water.
+    pub neutral_molality: f64,
+    /// The equilibrium.
+    pub speciation: Speciation,
+    /// Components the chemistry does not know, with their mol per 100 g.
+    pub not_in_model: BTreeMap<String, f64>,
+}
+
+impl Mixture {
+    /// Grams of product that hold one kilogram of water.
+    #[must_use]
+    pub fn product_g_per_kg_water(&self) -> f64 {
+        100.0 / self.phase.water_g * 1000.0
+    }
+}
+
+/// Totals of a phase in the order of a system, mol/kg water, and the molality of the non-electrolytes.
+pub(crate) fn totals_of(system: &System, phase: &WaterPhase) -> Result<(Vec<f64>, f64), AqueousError> {
+    if phase.water_g <= 0.0 {
+        return Err(AqueousError::NoWater { water_percent: phase.water_g });
+    }
+    let kg = phase.water_g / 1000.0;
+    let totals = system
+        .components()
+        .iter()
+        .map(|name| phase.components_mol.get(name).copied().unwrap_or(0.0) / kg)
+        .collect();
+    Ok((totals, phase.neutral_mol.values().sum::<f64>() / kg))
+}
+
+/// Lays out the system for everything in these phases.
+pub(crate) fn system_for<'p>(
+    chemistry: &Chemistry,
+    phases: impl IntoIterator<Item = &'p WaterPhase>,
+    conditions: &Conditions,
+) -> Result<(System, BTreeMap<String, f64>), AqueousError> {
+    let mut present: BTreeMap<&str, f64> = BTreeMap::new();
+    for phase in phases {
+        for (name, mol) in &phase.components_mol {
+            *present.entry(name).or_default() += mol.abs();
+        }
+    }
+    let mut unknown = BTreeMap::new();
+    let mut known = Vec::new();
+    for (name, mol) in present {
+        if name == "H+" || chemistry.components.contains_key(name) {
+            if mol > TRACE_MOL {
+                known.push(name);
+            }
+        } else {
+            unknown.insert(name.to_owned(), mol);
+        }
+    }
+    Ok((System::prepare(chemistry, known, conditions)?, unknown))
+}
+
+/// Settles the adjusters (changing `settled`) and solves the water phase. `brought` are components that come with the water and
+/// the raw materials without standing in the formula (hardness, metals), mol per 100 g.
+///
+/// # Errors
+/// [`MixtureError`] when there is no water, a pH cannot be reached, or a solver gives up.
+pub fn solve(
+    settled: &mut Settled<'_>,
+    library: &Library,
+    chemistry: &Chemistry,
+    brought: &BTreeMap<String, f64>,
+) -> Result<Mixture, MixtureError> {
+    let conditions = Conditions::default();
+    let composition = Composition::of(settled.lines.clone());
+    let mut base = WaterPhase::of(&composition, library);
+    for (component, mol) in brought {
+        *base.components_mol.entry(component.clone()).or_default() += mol;
+    }
+    let directions: Vec<(usize, WaterPhase)> = settled
+        .to_ph
+        .as_ref()
+        .map(|(lines, _)| lines.clone())
+        .unwrap_or_default()
+        .into_iter()
+        .map(|line| (line, direction(settled, line, library)))
+        .collect();
+    let (system, not_in_model) =
+        system_for(chemistry, std::iter::once(&base).chain(directions.iter().map(|(_, phase)| phase)), &conditions)?;
+    let mut workspace = Workspace::new();
+    let mut phase = base.clone();
+    if let Some(aim) = settled.to_ph.as_ref().and_then(|(_, aim)| aim.to_f64()) {
+        let most = settled.lines[settled.remainder].percent;
+        let search = Search { system: &system, base: &base, aim, most };
+        let (line, percent) = search.amount(&directions, settled, &mut workspace)?;
+        if let Some((_, along)) = directions.iter().find(|(candidate, _)| *candidate == line) {
+            phase = base.along(along, percent);
+        }
+        settled.set_adjuster(line, percent);
+    }
+    let (totals, neutral_molality) = totals_of(&system, &phase)?;
+    system.solve(&totals, neutral_molality, &mut workspace)?;
+    let speciation = system.read(&totals, &workspace);
+    Ok(Mixture { phase, system, totals, neutral_molality, speciation, not_in_model })
+}
+
+/// What one percent of an adjuster changes: what it brings minus what the q.s. line gives up.
+pub(crate) fn direction(settled: &Settled<'_>, line: usize, library: &Library) -> WaterPhase {
+    let brings = WaterPhase::of_constituents(&settled.lines[line].constituents, library);
+    let gives_up = WaterPhase::of_constituents(&settled.lines[settled.remainder].constituents, library);
+    brings.along(&gives_up, -1.0)
+}
+
+/// The search for the amount of an adjuster.
+struct Search<'a> {
+    system: &'a System,
+    base: &'a WaterPhase,
+    aim: f64,
+    most: f64,
+}
+
+impl Search<'_> {
+    fn ph_at(&self, along: &WaterPhase, percent: f64, workspace: &mut Workspace) -> Result<f64, AqueousError> {
+        let (totals, neutral) = totals_of(self.system, &self.base.along(along, percent))?;
+        self.system.solve(&totals, neutral, workspace)?;
+        Ok(workspace.ph())
+    }
+
+    /// The line to use and its amount.
+    fn amount(
+        &self,
+        directions: &[(usize, WaterPhase)],
+        settled: &Settled<'_>,
+        workspace: &mut Workspace,
+    ) -> Result<(usize, f64), MixtureError> {
+        let mut nearest: Option<MixtureError> = None;
+        for (line, along) in directions {
+            let at_start = self.ph_at(along, 0.0, workspace)?;
+            if (at_start - self.aim).abs() < 1e-9 {
+                return Ok((*line, 0.0));
+            }
+            // The far end keeps a little of the q.s. line, which may be all the water there is.
+            let most = self.most * 0.95;
+            let small = (1e-4_f64).min(most);
+            let at_small = self.ph_at(along, small, workspace)?;
+            let wrong_way = (at_small - at_start) * (self.aim - at_start) <= 0.0;
+            if wrong_way {
+                nearest.get_or_insert(self.unreachable(settled, *line, at_start, 0.0, true));
+                continue;
+            }
+            let (reach, at_reach) = self.reach(along, most, at_start, workspace)?;
+            if (at_reach - self.aim) * (at_start - self.aim) > 0.0 {
+                nearest = Some(self.unreachable(settled, *line, at_reach, reach, false));
+                continue;
+            }
+            let mut trouble = None;
+            let found = bracketed(
+                |percent| match self.ph_at(along, percent, workspace) {
+                    Ok(ph) => ph - self.aim,
+                    Err(error) => {
+                        trouble.get_or_insert(error);
+                        f64::NAN
+                    }
+                },
+                0.0,
+                reach,
+                AMOUNT_TOLERANCE_PERCENT,
+                MOST_STEPS,
+            );
+            return match (found, trouble) {
+                (Ok(percent), _) => Ok((*line, percent)),
+                (Err(_), Some(error)) => Err(error.into()),
+                (Err(source), None) => Err(MixtureError::Search { line: *line, source }),
+            };
+        }
+        Err(nearest.unwrap_or(MixtureError::Search {
+            line: 0,
+            source: RootError::NotConverged { steps: 0, width: 0.0 },
+        }))
+    }
+
+    /// Walks out in growing steps until the aim is passed; a weak base need not be tried at ninety percent.
+    fn reach(
+        &self,
+        along: &WaterPhase,
+        most: f64,
+        at_start: f64,
+        workspace: &mut Workspace,
+    ) -> Result<(f64, f64), AqueousError> {
+        let mut percent = most.min(0.05);
+        let mut best = (0.0, at_start);
+        loop {
+            let ph = self.ph_at(along, percent, workspace)?;
+            if (ph - self.aim).abs() < (best.1 - self.aim).abs() || (ph - self.aim) * (at_start - self.aim) <= 0.0 {
+                best = (percent, ph);
+            }
+            if percent >= most || (ph - self.aim) * (at_start - self.aim) <= 0.0 {
+                return Ok(best);
+            }
+            percent = (percent * 4.0).min(most);
+        }
+    }
+
+    fn unreachable(
+        &self,
+        settled: &Settled<'_>,
+        line: usize,
+        nearest_ph: f64,
+        at_percent: f64,
+        wrong_way: bool,
+    ) -> MixtureError {
+        MixtureError::Unreachable {
+            line,
+            material: settled.materials[line].name.clone(),
+            aim: self.aim,
+            nearest_ph,
+            at_percent,
+            wrong_way,
+        }
+    }
+}
