@@ -29,6 +29,9 @@ pub struct Component {
     /// Added to a formula to bind metals.
     #[serde(default)]
     pub chelant: bool,
+    /// Molar mass of the bare ion, g/mol, for contents given by mass (`iupac-atomic-weights`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub molar_mass_g_mol: Option<f64>,
 }
 
 /// Formation of one species from components.
@@ -343,6 +346,7 @@ impl Chemistry {
             label: "hydrogen ion".to_owned(),
             aliases: Vec::new(),
             chelant: false,
+            molar_mass_g_mol: None,
         };
         chemistry.components.insert(proton.name.clone(), proton);
         for file in files {
@@ -399,6 +403,7 @@ impl Chemistry {
                     charge,
                     aliases: Vec::new(),
                     chelant: false,
+                    molar_mass_g_mol: None,
                 });
             }
         }
