@@ -3,6 +3,7 @@
 //! Pure: everything it needs (facts, date, batch, balance) is handed in.
 
 mod contents;
+pub mod metals;
 pub mod finding;
 pub mod mixture;
 pub mod reading;
