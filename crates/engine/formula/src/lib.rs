@@ -6,6 +6,7 @@ pub mod aqueous;
 pub mod composition;
 pub mod density;
 pub mod library;
+pub mod names;
 pub mod settle;
 pub mod sheet;
 pub mod water_phase;
