@@ -31,8 +31,19 @@ pub struct Facts {
     pub sources: BTreeMap<String, Source>,
     /// Records of a later layer that replaced earlier ones.
     pub overrides: Vec<Override>,
+    /// Source keys found beside values of all layers, with the first place of each.
+    pub cited: BTreeMap<String, Place>,
     /// Where each record was read: by table and key.
     pub places: BTreeMap<(String, String), (Layer, Place)>,
+}
+
+/// Texts under this folder are settings read by the part of the program that they speak to, not records.
+const SETTINGS: &str = "methods/";
+
+/// A shipped text by its path below `data/`.
+#[must_use]
+pub fn shipped_text(path: &str) -> Option<&'static str> {
+    FILES.iter().find(|(name, _)| *name == path).map(|(_, text)| *text)
 }
 
 /// Facts as shipped in the binary.
@@ -41,7 +52,12 @@ pub struct Facts {
 /// When a shipped text does not follow the schema, which the tests of this crate exclude.
 pub fn shipped() -> Result<Facts, FactsError> {
     let mut facts = Facts::default();
-    facts.overlay(FILES, Layer::Shipped)?;
+    let (settings, records): (Vec<_>, Vec<_>) =
+        FILES.iter().copied().partition(|(name, _)| name.starts_with(SETTINGS));
+    facts.overlay(&records, Layer::Shipped)?;
+    for (key, place) in Tables::split(&settings).citations() {
+        facts.cited.entry(key).or_insert(place);
+    }
     Ok(facts)
 }
 
@@ -60,6 +76,9 @@ impl Facts {
             texts.iter().map(|(name, text)| (name.as_ref(), text.as_ref())).collect();
         let mut tables = Tables::split(&texts);
         let mut next = self.clone();
+        for (key, place) in tables.citations() {
+            next.cited.entry(key).or_insert(place);
+        }
         let replaced = next.take_in(&mut tables, layer);
         let faults = tables.finish();
         if !faults.is_empty() {

@@ -100,6 +100,7 @@ pub struct Tables<'t> {
     texts: Vec<Text<'t>>,
     tables: BTreeMap<String, Vec<Raw<'t>>>,
     taken: Vec<&'static str>,
+    cited: Vec<(String, usize, usize)>,
     faults: Vec<Fault>,
 }
 
@@ -107,8 +108,13 @@ impl<'t> Tables<'t> {
     /// Splits the texts into tables. Broken texts become faults.
     #[must_use]
     pub fn split(texts: &[(&'t str, &'t str)]) -> Self {
-        let mut all =
-            Self { texts: Vec::new(), tables: BTreeMap::new(), taken: Vec::new(), faults: Vec::new() };
+        let mut all = Self {
+            texts: Vec::new(),
+            tables: BTreeMap::new(),
+            taken: Vec::new(),
+            cited: Vec::new(),
+            faults: Vec::new(),
+        };
         for (name, text) in texts {
             all.split_one(Text::new(name, text));
         }
@@ -123,6 +129,7 @@ impl<'t> Tables<'t> {
                 self.faults.push(Fault::Syntax { place, message: error.message().trim().to_owned() });
             }
             Ok(table) => {
+                gather_citations(table.get_ref(), index, &mut self.cited);
                 for (name, value) in table.into_inner() {
                     let place = text.place(name.span().start);
                     let name = name.into_inner().into_owned();
@@ -144,6 +151,20 @@ impl<'t> Tables<'t> {
             }
         }
         self.texts.push(text);
+    }
+
+    /// Source keys that stand beside values, with the first place of each.
+    #[must_use]
+    pub fn citations(&self) -> BTreeMap<String, Place> {
+        let mut first: BTreeMap<String, Place> = BTreeMap::new();
+        for (key, text, offset) in &self.cited {
+            if !first.contains_key(key)
+                && let Some(text) = self.texts.get(*text)
+            {
+                first.insert(key.clone(), text.place(*offset));
+            }
+        }
+        first
     }
 
     /// Takes out all records of one table (`[[substance]]`), in the order of the files.
@@ -192,6 +213,28 @@ impl<'t> Tables<'t> {
         }
         self.faults.sort_by(|a, b| a.place().cmp(b.place()));
         self.faults
+    }
+}
+
+/// Every text under a field `source` or `..._source`, however deep.
+fn gather_citations(table: &DeTable<'_>, text: usize, cited: &mut Vec<(String, usize, usize)>) {
+    for (name, value) in table {
+        let is_source = name.get_ref() == "source" || name.get_ref().ends_with("_source");
+        gather_from(value, is_source, text, cited);
+    }
+}
+
+fn gather_from(
+    value: &Spanned<DeValue<'_>>,
+    is_source: bool,
+    text: usize,
+    cited: &mut Vec<(String, usize, usize)>,
+) {
+    match value.get_ref() {
+        DeValue::String(key) if is_source => cited.push((key.to_string(), text, value.span().start)),
+        DeValue::Array(values) => values.iter().for_each(|value| gather_from(value, is_source, text, cited)),
+        DeValue::Table(table) => gather_citations(table, text, cited),
+        _ => {}
     }
 }
 
