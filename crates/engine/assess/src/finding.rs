@@ -77,3 +77,75 @@ pub struct Finding {
     /// Source keys.
     pub sources: Vec<String>,
 }
+
+impl Finding {
+    /// A finding without numbers or sources yet.
+    #[must_use]
+    pub fn new(
+        code: &'static str,
+        gravity: Gravity,
+        concerns: Concerns,
+        found: impl Into<String>,
+        change: impl Into<String>,
+    ) -> Self {
+        Self {
+            code: Cow::Borrowed(code),
+            gravity,
+            concerns,
+            found: found.into(),
+            change: change.into(),
+            numbers: Vec::new(),
+            rule: String::new(),
+            sources: Vec::new(),
+        }
+    }
+
+    /// Names the rule or model.
+    #[must_use]
+    pub fn rule(mut self, rule: impl Into<String>) -> Self {
+        self.rule = rule.into();
+        self
+    }
+
+    /// Adds a source key once.
+    #[must_use]
+    pub fn source(mut self, key: &str) -> Self {
+        if !key.is_empty() && !self.sources.iter().any(|known| known == key) {
+            self.sources.push(key.to_owned());
+        }
+        self
+    }
+
+    /// Adds a number.
+    #[must_use]
+    pub fn number(mut self, name: &str, value: f64, unit: &'static str) -> Self {
+        self.numbers.push(Input {
+            name: name.to_owned(),
+            value: value.is_finite().then_some(value),
+            unit: Cow::Borrowed(unit),
+            source: None,
+            text: None,
+        });
+        self
+    }
+}
+
+impl Concerns {
+    /// Lines, or the product when there are none.
+    #[must_use]
+    pub fn lines(lines: &[usize]) -> Self {
+        if lines.is_empty() { Self::Product } else { Self::Lines { lines: lines.to_vec() } }
+    }
+
+    /// One line.
+    #[must_use]
+    pub fn line(line: usize) -> Self {
+        Self::Lines { lines: vec![line] }
+    }
+
+    /// A target of the brief.
+    #[must_use]
+    pub fn target(target: &str) -> Self {
+        Self::Target { target: target.to_owned() }
+    }
+}

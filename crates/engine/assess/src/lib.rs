@@ -2,14 +2,19 @@
 //!
 //! Pure: everything it needs (facts, date, batch, balance) is handed in.
 
+mod acidity;
+mod assess;
+mod certainty;
 mod contents;
 pub mod metals;
 pub mod finding;
+mod findings;
 pub mod mixture;
 pub mod reading;
 
 pub mod verdicts;
 pub mod weighability;
 
+pub use assess::{AssessError, Assessed, Inquiry, Known, assess, solved};
 pub use finding::{Finding, Gravity};
 pub use reading::Assessment;

@@ -1,6 +1,9 @@
 //! The readings of an assessment, in the order a formulator asks for them.
 
 use crate::finding::Finding;
+use crate::metals::MetalsReading;
+use crate::verdicts::Verdicts;
+use crate::weighability::WeighingReading;
 use levigate_measure::{Note, Outcome};
 use serde::Serialize;
 
@@ -17,6 +20,13 @@ pub struct Assessment {
     pub ph: PhReading,
     /// Acid and base lines whose amount was solved.
     pub adjusters: Vec<AdjusterReading>,
+    /// Metals and chelants.
+    pub metals: MetalsReading,
+    /// Limits, allergens, label, natural origin, cost, exposure and pairs.
+    #[serde(flatten)]
+    pub rules: Verdicts,
+    /// How well each line can be weighed; absent when the balance on the sheet cannot be one.
+    pub weighing: Option<WeighingReading>,
     /// Findings, gravest first.
     pub findings: Vec<Finding>,
 }

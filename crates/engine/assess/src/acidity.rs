@@ -1,0 +1,112 @@
+//! pH and what hangs on it: in air, diluted, buffer capacity, ionic strength, water activity, osmolality.
+
+use crate::mixture::{Mixture, totals_of};
+use crate::reading::PhReading;
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
+use levigate_formula::sheet::Sheet;
+use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::{Grade, Outcome};
+use rust_decimal::prelude::ToPrimitive;
+
+pub(crate) const PROOF: &str = "tests/published/aqueous_buffers.toml";
+/// Carbon dioxide is worth a second pH above this, or where the buffer is weak.
+const ALKALINE_PH: f64 = 7.5;
+const WEAK_BUFFER_MOL_KG: f64 = 0.002;
+/// Step of the proton total for the buffer capacity, mol/kg water.
+const BUFFER_STEP: f64 = 1e-6;
+
+/// Buffer capacity of the water phase, mol per kg of water and pH unit, by a small step of strong base both ways.
+pub(crate) fn buffer_capacity(
+    system: &System,
+    totals: &[f64],
+    neutral_molality: f64,
+    workspace: &mut Workspace,
+) -> Result<f64, AqueousError> {
+    let Some(proton) = system.place("H+") else { return Ok(f64::NAN) };
+    let mut moved = totals.to_vec();
+    let mut ph_with = |step: f64| {
+        moved[proton] = totals[proton] + step;
+        system.solve(&moved, neutral_molality, workspace).map(|()| workspace.ph())
+    };
+    let (acid, base) = (ph_with(BUFFER_STEP)?, ph_with(-BUFFER_STEP)?);
+    Ok(2.0 * BUFFER_STEP / (base - acid))
+}
+
+/// Reads everything that hangs on the pH.
+pub(crate) fn acidity(
+    sheet: &Sheet,
+    mixture: &Mixture,
+    chemistry: &Chemistry,
+    neat: Outcome,
+) -> Result<PhReading, AqueousError> {
+    let mut workspace = Workspace::new();
+    let speciation = &mixture.speciation;
+    let buffer = buffer_capacity(&mixture.system, &mixture.totals, mixture.neutral_molality, &mut workspace)?;
+    let in_air = if speciation.ph > ALKALINE_PH || buffer < WEAK_BUFFER_MOL_KG {
+        Some(in_air(mixture, chemistry, &mut workspace)?)
+    } else {
+        None
+    };
+    let per_product = mixture.phase.water_g / 100.0 * 1000.0;
+    let osmolality = speciation.sum_of_molalities;
+    let strength = Outcome::new(speciation.ionic_strength, "mol/kg water", Grade::Computed, "equilibrium of the water phase")
+        .by("I = 1/2 sum of z^2 m")
+        .proved_by("tests/cross/aqueous_reference.toml");
+    let activity =
+        Outcome::new(speciation.water_activity, "", Grade::Correlated, "lowering by all dissolved particles")
+            .by("a_w = 1 - 0.017 sum of m, never below Raoult's law")
+            .valid_for("dilute solutions; an estimate above 2 mol/kg")
+            .source("parkhurst-2013")
+            .input("sum of molalities", speciation.sum_of_molalities, "mol/kg water", None);
+    Ok(PhReading {
+        in_air,
+        ten_percent: diluted(mixture, &mut workspace)?,
+        buffer_capacity: Outcome::new(
+            buffer * per_product,
+            "mmol/kg per pH",
+            Grade::Computed,
+            "equilibrium of the water phase with a little strong base and acid",
+        )
+        .by("beta = d(base)/d(pH)")
+        .proved_by(PROOF)
+        .input("pH", speciation.ph, "", None),
+        ionic_strength: strength,
+        water_activity: activity,
+        osmolality: Outcome::new(osmolality, "mol/kg water", Grade::Computed, "sum of all dissolved particles")
+            .by("sum of m")
+            .note("ideal", "osmotic coefficients are taken as one")
+            .input("non-electrolytes", mixture.neutral_molality, "mol/kg water", None),
+        target: sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?])),
+        notes: Vec::new(),
+        neat,
+    })
+}
+
+fn in_air(mixture: &Mixture, chemistry: &Chemistry, workspace: &mut Workspace) -> Result<Outcome, AqueousError> {
+    let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
+    let system = System::prepare(chemistry, names, &Conditions::default().in_air())?;
+    let (totals, neutral) = totals_of(&system, &mixture.phase)?;
+    workspace.forget();
+    system.solve(&totals, neutral, workspace)?;
+    let ph = workspace.ph();
+    workspace.forget();
+    Ok(Outcome::new(ph, "", Grade::Computed, "equilibrium of the water phase with the carbon dioxide of air")
+        .by("log10 p(CO2)/atm = -3.377")
+        .proved_by("tests/cross/aqueous_reference.toml")
+        .input("pH without carbon dioxide", mixture.speciation.ph, "", None)
+        .note("equilibrium", "where it ends after standing open for long; a closed pack stays nearer to the other value"))
+}
+
+/// pH of ten grams of product in ninety grams of water.
+fn diluted(mixture: &Mixture, workspace: &mut Workspace) -> Result<Outcome, AqueousError> {
+    let water = WaterPhase { water_g: 900.0, ..WaterPhase::default() };
+    let (totals, neutral) = totals_of(&mixture.system, &mixture.phase.along(&water, 1.0))?;
+    workspace.forget();
+    mixture.system.solve(&totals, neutral, workspace)?;
+    let ph = workspace.ph();
+    workspace.forget();
+    Ok(Outcome::new(ph, "", Grade::Computed, "equilibrium of ten grams of product with ninety grams of water")
+        .proved_by("examples/scenarios/2-aha-toner-serum.toml")
+        .input("pH neat", mixture.speciation.ph, "", None)
+        .note("pure-water", "with water free of carbon dioxide and hardness; state the method beside every reading"))
+}

@@ -1,0 +1,169 @@
+//! The assessment: settle, solve, read, judge, and write the findings.
+
+use crate::acidity::acidity;
+use crate::contents::{composition_reading, line_readings};
+use crate::findings;
+use crate::metals::{brought, metals};
+use crate::mixture::{self, Mixture, MixtureError};
+use crate::reading::{AdjusterReading, Assessment};
+use crate::verdicts::{Ask, verdicts};
+use crate::weighability::weighing;
+use jiff::civil::Date;
+use levigate_formula::aqueous::{AqueousError, Chemistry};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::{Library, Material};
+use levigate_formula::names::Names;
+use levigate_formula::settle::{SettleError, Settled, settle};
+use levigate_formula::sheet::Sheet;
+use levigate_rules::book::RuleBook;
+use rust_decimal::prelude::ToPrimitive;
+
+/// All that is known besides the formula.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// Substances, raw materials, preservatives.
+    pub library: &'a Library,
+    /// Their names.
+    pub names: &'a Names,
+    /// Equilibrium constants.
+    pub chemistry: &'a Chemistry,
+    /// Rules.
+    pub rules: &'a RuleBook,
+}
+
+/// The question.
+#[derive(Clone, Copy, Debug)]
+pub struct Inquiry<'a> {
+    /// The formula.
+    pub sheet: &'a Sheet,
+    /// What is known.
+    pub known: Known<'a>,
+    /// The day the rules are read for.
+    pub day: Date,
+    /// The market whose rules are read.
+    pub market: &'a str,
+}
+
+/// Why a formula cannot be assessed.
+#[derive(Clone, Debug, PartialEq)]
+pub enum AssessError {
+    /// The sheet cannot be settled; everything that is wrong with it.
+    Settle(Vec<SettleError>),
+    /// The mixture has no answer.
+    Mixture(MixtureError),
+}
+
+impl From<MixtureError> for AssessError {
+    fn from(error: MixtureError) -> Self {
+        Self::Mixture(error)
+    }
+}
+
+impl From<AqueousError> for AssessError {
+    fn from(error: AqueousError) -> Self {
+        Self::Mixture(MixtureError::Aqueous(error))
+    }
+}
+
+/// An assessment with the intermediate results that other verbs build on.
+#[derive(Clone, Debug)]
+pub struct Assessed<'a> {
+    /// The readings.
+    pub assessment: Assessment,
+    /// Settled lines, adjusters included.
+    pub settled: Settled<'a>,
+    /// Composition.
+    pub composition: Composition,
+    /// The solved water phase.
+    pub mixture: Mixture,
+}
+
+/// A sheet settled with its adjusters, its composition and its solved water phase.
+///
+/// # Errors
+/// [`AssessError`] for a sheet that cannot be settled or solved.
+pub fn solved<'a>(sheet: &Sheet, known: &Known<'a>) -> Result<(Settled<'a>, Composition, Mixture), AssessError> {
+    let mut settled = settle(sheet, |typed| resolve(known, typed)).map_err(AssessError::Settle)?;
+    let (extra, _) = brought(sheet, known.chemistry);
+    let mixture = mixture::solve(&mut settled, known.library, known.chemistry, &extra)?;
+    let composition = Composition::of(settled.lines.clone());
+    Ok((settled, composition, mixture))
+}
+
+fn resolve<'a>(known: &Known<'a>, typed: &str) -> Result<&'a Material, Vec<String>> {
+    let key = known.names.resolve_material(typed)?;
+    known.library.materials.get(key).ok_or_else(Vec::new)
+}
+
+/// Assesses a formula.
+///
+/// # Errors
+/// [`AssessError`] for a sheet that cannot be settled or solved; a formula that is merely bad is assessed.
+pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
+    let Inquiry { sheet, known, day, market } = *inquiry;
+    let (settled, composition, mixture) = solved(sheet, &known)?;
+    let (extra, not_known) = brought(sheet, known.chemistry);
+    let lines = line_readings(&settled, sheet, known.library);
+    let contents = composition_reading(&settled, &composition, sheet, known.library);
+    let neat = crate::certainty::neat(&mixture, &settled, &composition, known.library);
+    let ph = acidity(sheet, &mixture, known.chemistry, neat)?;
+    let metals = metals(&mixture, known.chemistry, &extra, not_known);
+    let window = ph.target.map(|[low, high]| (low, high));
+    let interval = ph.neat.low.zip(ph.neat.high);
+    let verdicts = verdicts(&Ask {
+        sheet,
+        composition: &composition,
+        library: known.library,
+        rules: known.rules,
+        day,
+        market,
+        ph: interval.or(window),
+        ionic_strength: ph.ionic_strength.value,
+        density: &contents.density,
+    });
+    let adjusters = adjusters(&settled, &lines);
+    let weighing = weighing(sheet, &settled, &composition);
+    let mut found = findings::rules::findings(&verdicts);
+    found.extend(findings::brief::findings(
+        sheet,
+        &composition,
+        known.library,
+        &contents,
+        &lines,
+        &ph,
+        &verdicts,
+    ));
+    found.extend(findings::water::findings(&mixture, &composition, known.library, &ph, &metals));
+    found.extend(findings::making::findings(sheet, &settled));
+    if let Some(weighing) = &weighing {
+        found.extend(findings::weighing::findings(weighing, &lines));
+    }
+    let assessment = Assessment {
+        as_of: day.to_string(),
+        lines,
+        composition: contents,
+        ph,
+        adjusters,
+        metals,
+        rules: verdicts,
+        weighing,
+        findings: findings::in_order(found),
+    };
+    Ok(Assessed { assessment, settled, composition, mixture })
+}
+
+fn adjusters(settled: &Settled<'_>, lines: &[crate::reading::LineReading]) -> Vec<AdjusterReading> {
+    let Some((wanted, aim)) = &settled.to_ph else { return Vec::new() };
+    wanted
+        .iter()
+        .filter_map(|line| {
+            let reading = lines.get(*line)?;
+            Some(AdjusterReading {
+                line: *line,
+                name: reading.name.clone(),
+                to_ph: aim.to_f64()?,
+                percent: reading.percent.clone(),
+            })
+        })
+        .collect()
+}

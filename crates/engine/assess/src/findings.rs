@@ -1,0 +1,45 @@
+//! What a senior colleague would pencil into the margin, gathered from the readings and ordered by gravity.
+
+pub(crate) mod brief;
+pub(crate) mod making;
+pub(crate) mod rules;
+pub(crate) mod water;
+pub(crate) mod weighing;
+
+use crate::finding::Finding;
+
+/// Gravest first; among equals in the order of the sheet.
+pub(crate) fn in_order(mut findings: Vec<Finding>) -> Vec<Finding> {
+    findings.sort_by(|a, b| {
+        a.gravity.cmp(&b.gravity).then_with(|| a.concerns.cmp(&b.concerns)).then_with(|| a.code.cmp(&b.code))
+    });
+    findings
+}
+
+/// A number in as many digits as a sentence needs: three significant ones, no exponent in the everyday range.
+pub(crate) fn digits(value: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let size = value.abs();
+    if !(1e-4..1e6).contains(&size) {
+        return format!("{value:.1e}");
+    }
+    let decimals = (2 - size.log10().floor() as i32).clamp(0, 6);
+    let text = format!("{value:.*}", usize::try_from(decimals).unwrap_or(0));
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_significant_digits_without_trailing_zeros() {
+        assert_eq!(digits(0.5), "0.5");
+        assert_eq!(digits(12.345), "12.3");
+        assert_eq!(digits(0.001_234_5), "0.00123");
+        assert_eq!(digits(123_456.0), "123456");
+        assert_eq!(digits(2e-7), "2.0e-7");
+    }
+}
