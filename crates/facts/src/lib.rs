@@ -14,6 +14,7 @@ pub use text::{Place, Placed, Tables};
 
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
+use levigate_formula::names::Names;
 use std::collections::BTreeMap;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -23,6 +24,8 @@ include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
 pub struct Facts {
     /// Substances, raw materials, preservatives.
     pub library: Library,
+    /// Names of substances and raw materials, for finding them.
+    pub names: Names,
     /// Components, reactions and what else the equilibrium of the water phase needs, checked.
     pub chemistry: Chemistry,
     /// The rows the chemistry is built from.
@@ -85,6 +88,7 @@ impl Facts {
             return Err(FactsError { faults });
         }
         next.overrides.extend(replaced.iter().cloned());
+        next.names = Names::of(&next.library);
         *self = next;
         Ok(replaced)
     }
