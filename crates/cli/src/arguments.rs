@@ -1,0 +1,224 @@
+//! What can be typed on the command line.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use jiff::civil::Date;
+use rust_decimal::Decimal;
+use std::path::PathBuf;
+
+/// Everything that can be typed.
+#[derive(Debug, Parser)]
+#[command(
+    name = "levigate",
+    version,
+    about = "A workbench for formulators of water-based leave-on cosmetics",
+    long_about = "Levigate takes a formula and says what follows from it: composition, pH, what is left of the preservative at \
+                  that pH, free metal, limits, label, cost and how well it can be weighed. Each number comes with its interval \
+                  and its evidence.\n\nWithout a verb it opens the sample workspace in a browser.",
+    after_help = "A file written as - is read from standard input.\n\
+                  Exit: 0 done, whatever was found; 2 the input is wrong; 1 it could not be done; assess --fail-on: 3.",
+    max_term_width = 100
+)]
+pub(crate) struct Arguments {
+    /// What holds for every verb.
+    #[command(flatten)]
+    pub(crate) common: Common,
+    /// The verb.
+    #[command(subcommand)]
+    pub(crate) verb: Option<Verb>,
+}
+
+/// What holds for every verb.
+#[derive(Clone, Debug, Default, Args)]
+pub(crate) struct Common {
+    /// Answer as JSON
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    /// A folder of your own facts (TOML), laid over the shipped ones; may be given more than once
+    #[arg(long, global = true, value_name = "DIR")]
+    pub(crate) facts: Vec<PathBuf>,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Everything that follows from a formula, the findings first
+    Assess(Assess),
+    /// The batch sheet of a formula: what to weigh, in which order, and how well it can be weighed
+    Sheet(Sheet),
+    /// The species, pH and free metals of a bare solution
+    Speciate(Speciate),
+    /// How much of an acid or base brings a formula to a pH, and the curve on the way
+    Titrate(Titrate),
+    /// The ingredient list and warnings of a formula for a market as of a date
+    Label(Label),
+    /// Find raw materials by part of a name, INCI name, CAS number or function
+    Materials(Materials),
+    /// The facts Levigate works with
+    Data(Data),
+    /// The form of the files Levigate reads
+    Schema(Schema),
+    /// Open a workspace in the browser
+    Serve(Serve),
+    /// Write completions for a shell
+    Completions(Completions),
+    /// Write the manual page
+    Manual,
+}
+
+/// `assess`
+#[derive(Debug, Args)]
+pub(crate) struct Assess {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// The day whose rules and prices count [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) date: Option<Date>,
+    /// Market whose rules count, instead of those named in the formula
+    #[arg(long, value_name = "MARKET")]
+    pub(crate) market: Option<String>,
+    /// End with exit code 3 when a finding is at least this grave
+    #[arg(long, value_name = "GRAVITY")]
+    pub(crate) fail_on: Option<FailOn>,
+}
+
+/// `sheet`
+#[derive(Debug, Args)]
+pub(crate) struct Sheet {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Batch size with its unit, such as 200g or 1.5kg [default: as in the formula]
+    #[arg(long, value_name = "MASS")]
+    pub(crate) size: Option<String>,
+    /// Readability of the balance, such as 0.01g [default: as in the formula]
+    #[arg(long, value_name = "MASS")]
+    pub(crate) balance: Option<String>,
+    /// The day on the sheet [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) date: Option<Date>,
+    /// Write the sheet as PDF
+    #[arg(long, value_name = "OUT")]
+    pub(crate) pdf: Option<PathBuf>,
+    /// Write the sheet as a page to print
+    #[arg(long, value_name = "OUT")]
+    pub(crate) html: Option<PathBuf>,
+    /// Write the lines as CSV
+    #[arg(long, value_name = "OUT")]
+    pub(crate) csv: Option<PathBuf>,
+}
+
+/// `speciate`
+#[derive(Debug, Args)]
+pub(crate) struct Speciate {
+    /// Solution file
+    #[arg(value_name = "FILE")]
+    pub(crate) solution: PathBuf,
+}
+
+/// `titrate`
+#[derive(Debug, Args)]
+pub(crate) struct Titrate {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Acid or base raw material to add
+    #[arg(long, value_name = "MATERIAL")]
+    pub(crate) with: String,
+    /// The pH wanted
+    #[arg(long, value_name = "PH")]
+    pub(crate) to: Decimal,
+    /// The day whose facts count [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) date: Option<Date>,
+}
+
+/// `label`
+#[derive(Debug, Args)]
+pub(crate) struct Label {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Market whose rules count
+    #[arg(long, value_name = "MARKET", default_value = "eu")]
+    pub(crate) market: String,
+    /// The day the product is placed on the market [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) date: Option<Date>,
+}
+
+/// `materials`
+#[derive(Debug, Args)]
+pub(crate) struct Materials {
+    /// What you remember of it; none lists all
+    #[arg(value_name = "WORDS")]
+    pub(crate) words: Vec<String>,
+    /// Most raw materials to list
+    #[arg(long, value_name = "NUMBER", default_value_t = 1000)]
+    pub(crate) most: usize,
+}
+
+/// `data`
+#[derive(Debug, Args)]
+pub(crate) struct Data {
+    /// What to do with the facts.
+    #[command(subcommand)]
+    pub(crate) what: DataVerb,
+}
+
+/// The verbs of `data`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum DataVerb {
+    /// Prove schema, sources, CAS check digits, ranges, units, dates and duplicates
+    Check,
+}
+
+/// `schema`
+#[derive(Debug, Args)]
+pub(crate) struct Schema {
+    /// Which form
+    #[arg(value_name = "WHAT")]
+    pub(crate) what: SchemaOf,
+}
+
+/// Forms that can be described.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SchemaOf {
+    /// The formula file, as JSON Schema
+    Formula,
+}
+
+/// `serve`
+#[derive(Debug, Default, Args)]
+pub(crate) struct Serve {
+    /// Folder of the workspace; made when it is new [default: the sample workspace]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) workspace: Option<PathBuf>,
+    /// Port on this machine [default: 7207, or the next free one]
+    #[arg(long, value_name = "N")]
+    pub(crate) port: Option<u16>,
+    /// Print the address only, open no browser
+    #[arg(long)]
+    pub(crate) no_browser: bool,
+}
+
+/// `completions`
+#[derive(Debug, Args)]
+pub(crate) struct Completions {
+    /// Shell
+    #[arg(value_name = "SHELL")]
+    pub(crate) shell: clap_complete::Shell,
+}
+
+/// How grave a finding must be to fail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FailOn {
+    /// Do not make it like this
+    Stop,
+    /// Something must change before the product can be proved
+    Change,
+    /// A test, a document or a decision is missing
+    Check,
+    /// Worth knowing
+    Know,
+}

@@ -1,0 +1,181 @@
+//! Reading what was named on the command line: a file, standard input, folders of facts.
+
+use crate::answer::{Failure, complaint};
+use levigate_facts::{Facts, FactsError};
+use levigate_formula::library::Layer;
+use levigate_project::diagnostic::{Diagnostic, place};
+use serde::Serialize;
+use std::fs;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+/// Most bytes of one input. A formula of 60 lines has about 6,000.
+const MOST_BYTES: u64 = 8 * 1024 * 1024;
+/// Most folders within folders that are looked into for facts.
+const DEEPEST: usize = 8;
+
+/// A text and the name it is spoken of by (`-` for standard input).
+#[derive(Debug)]
+pub(crate) struct Input {
+    /// Name.
+    pub(crate) name: String,
+    /// Text.
+    pub(crate) text: String,
+}
+
+impl Input {
+    /// Reads a file, or standard input for `-`.
+    pub(crate) fn read(path: &Path) -> Result<Self, Failure> {
+        let name = path.display().to_string();
+        let mut bytes = Vec::new();
+        let read = if name == "-" {
+            io::stdin().lock().take(MOST_BYTES + 1).read_to_end(&mut bytes)
+        } else {
+            fs::File::open(path).and_then(|file| file.take(MOST_BYTES + 1).read_to_end(&mut bytes))
+        };
+        read.map_err(|error| {
+            Failure::could_not(
+                "unreadable-file",
+                format!("{name} cannot be read: {error}"),
+                "check the name; a file written as - is read from standard input",
+            )
+        })?;
+        Self::of_bytes(name, bytes)
+    }
+
+    fn of_bytes(name: String, bytes: Vec<u8>) -> Result<Self, Failure> {
+        if bytes.len() as u64 > MOST_BYTES {
+            let what = format!("this is more than {} MB", MOST_BYTES / 1024 / 1024);
+            let problem = complaint("too-large", &name, "", what, "a formula is a small file; is this the right one?");
+            return Err(Failure::bad_input(vec![problem], None));
+        }
+        String::from_utf8(bytes).map(|text| Self { name: name.clone(), text }).map_err(|error| {
+            let valid = error.utf8_error().valid_up_to();
+            let readable = String::from_utf8_lossy(error.as_bytes().get(..valid).unwrap_or_default()).into_owned();
+            let (line, column) = place(&readable, valid);
+            let mut problem =
+                complaint("not-utf-8", &name, "", "a byte here is not text", "save the file as UTF-8");
+            problem.line = line;
+            problem.column = column;
+            Failure::bad_input(vec![problem], Some((&name, &readable)))
+        })
+    }
+
+    /// Name and text.
+    pub(crate) fn pair(&self) -> (&str, &str) {
+        (&self.name, &self.text)
+    }
+
+    /// Complaints about this text.
+    pub(crate) fn refused(&self, problems: Vec<Diagnostic>) -> Failure {
+        Failure::bad_input(problems, Some(self.pair()))
+    }
+}
+
+/// Which facts an answer rests on.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct FactsUsed {
+    /// Version of the shipped facts.
+    pub(crate) shipped: &'static str,
+    /// Folders laid over them.
+    pub(crate) folders: Vec<String>,
+    /// Records of those folders that replaced shipped ones: `table key`.
+    pub(crate) replaced: Vec<String>,
+}
+
+impl FactsUsed {
+    /// One line for people; nothing when the facts are as shipped.
+    pub(crate) fn remark(&self) -> Option<String> {
+        if self.folders.is_empty() {
+            return None;
+        }
+        let replaced = match self.replaced.as_slice() {
+            [] => "nothing shipped is replaced".to_owned(),
+            names => format!("replaced: {}", names.join(", ")),
+        };
+        Some(format!("Facts: shipped, with {} laid over; {replaced}.", self.folders.join(" and ")))
+    }
+}
+
+/// The shipped facts with a laboratory's folders laid over.
+pub(crate) fn facts(folders: &[PathBuf]) -> Result<(Facts, FactsUsed), Failure> {
+    let mut facts = levigate_facts::shipped().map_err(|error| refused_facts(&error, &[]))?;
+    let replaced = overlay(&mut facts, folders, Layer::Laboratory)?;
+    let folders = folders.iter().map(|folder| folder.display().to_string()).collect();
+    Ok((facts, FactsUsed { shipped: env!("CARGO_PKG_VERSION"), folders, replaced }))
+}
+
+/// Lays folders of facts over what is there and names the records they replace.
+pub(crate) fn overlay(facts: &mut Facts, folders: &[PathBuf], layer: Layer) -> Result<Vec<String>, Failure> {
+    let mut texts = Vec::new();
+    for folder in folders {
+        gather(folder, DEEPEST, &mut texts)?;
+    }
+    let replaced = facts.overlay(&texts, layer).map_err(|error| refused_facts(&error, &texts))?;
+    Ok(replaced.iter().map(|replaced| format!("{} {}", replaced.table, replaced.key)).collect())
+}
+
+/// Every TOML file in a folder and the folders in it, by name.
+fn gather(folder: &Path, depth: usize, texts: &mut Vec<(String, String)>) -> Result<(), Failure> {
+    let unreadable = |error: &dyn std::fmt::Display| {
+        Failure::could_not(
+            "unreadable-folder",
+            format!("the folder {} cannot be read: {error}", folder.display()),
+            "name a folder of TOML files after --facts",
+        )
+    };
+    let entries = fs::read_dir(folder).map_err(|error| unreadable(&error))?;
+    let mut paths = Vec::new();
+    for entry in entries {
+        paths.push(entry.map_err(|error| unreadable(&error))?.path());
+    }
+    paths.sort();
+    for path in paths {
+        if path.is_dir() {
+            if depth > 0 {
+                gather(&path, depth - 1, texts)?;
+            }
+        } else if path.extension().is_some_and(|extension| extension == "toml") {
+            let input = Input::read(&path)?;
+            texts.push((input.name, input.text));
+        }
+    }
+    Ok(())
+}
+
+/// Faults of facts as complaints with their places.
+pub(crate) fn fact_problems(error: &FactsError) -> Vec<Diagnostic> {
+    error
+        .faults
+        .iter()
+        .map(|fault| {
+            let place = fault.place();
+            // The message begins with its place, which stands in fields of its own here.
+            let text = fault.to_string();
+            let what = text.strip_prefix(&format!("{place}: ")).unwrap_or(&text).to_owned();
+            let mut problem = complaint("facts", &place.file, "", what, fault.hint());
+            problem.line = place.line;
+            problem.column = place.column;
+            problem
+        })
+        .collect()
+}
+
+fn refused_facts(error: &FactsError, texts: &[(String, String)]) -> Failure {
+    let problems = fact_problems(error);
+    let first = problems.first().map(|problem| problem.file.clone()).unwrap_or_default();
+    let input = texts.iter().find(|(name, _)| *name == first).map(|(name, text)| (name.as_str(), text.as_str()));
+    Failure::bad_input(problems, input)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bytes_that_are_no_text_are_refused_with_their_place() {
+        let failure = Input::of_bytes("-".to_owned(), b"name = \"a\"\nx = \xff".to_vec()).unwrap_err();
+        assert_eq!((failure.problems[0].line, failure.problems[0].column), (2, 5));
+        assert_eq!(failure.problems[0].code, "not-utf-8");
+    }
+}

@@ -1,0 +1,208 @@
+//! `serve`: opens a workspace, binds a port of this machine, says where, and answers until told to stop.
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Common, Serve};
+use crate::{browser, input, place, sample, writing};
+use levigate_facts::Facts;
+use levigate_formula::library::Layer;
+use levigate_project::store::StoreError;
+use levigate_project::workspace::Workspace;
+use levigate_store::{folder, open_or_create_workspace, with_machine};
+use levigate_web::{Bound, Desk, ServeOptions, bind};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// First port that is tried.
+const PORT: u16 = 7207;
+/// Ports after it that are tried before the system is asked for any.
+const PORTS: u16 = 20;
+/// Threads that answer.
+const THREADS: usize = 2;
+/// Longest wait for answers under way when told to stop.
+const LAST_WAIT: Duration = Duration::from_secs(3);
+
+/// Serves a workspace until told to stop.
+pub(crate) fn serve(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(THREADS)
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::could_not("no-threads", error.to_string(), "close other programs and try again"))?;
+    let done = runtime.block_on(run(common, asked));
+    runtime.shutdown_timeout(LAST_WAIT);
+    done
+}
+
+async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
+    let place = Place::of(asked)?;
+    // The facts are read while the disk opens the database.
+    let folders = common.facts.clone();
+    let reading = tokio::task::spawn_blocking(move || input::facts(&folders));
+    let store = open_or_create_workspace(&place.folder).await.map_err(|error| refused(&error))?;
+    let store = Arc::new(store);
+    let workspace = with_machine(Arc::<levigate_store::SqliteStore>::clone(&store));
+    let (mut facts, used) = reading
+        .await
+        .map_err(|error| Failure::could_not("facts-not-read", error.to_string(), "report this; it is a mistake of Levigate"))??;
+    if place.sample {
+        seed(&place.folder, &workspace).await?;
+    }
+    overlay_workspace(&mut facts, &place.folder)?;
+    let desk = desk(workspace, facts, &place);
+    let bound = bind_port(desk, asked.port).await?;
+    announce(&bound, &place, common.json);
+    if let Some(remark) = used.remark() {
+        let _ = writeln!(io::stderr(), "{remark}");
+    }
+    if !asked.no_browser {
+        browser::open(&bound.url());
+    }
+    answer_until_told(bound).await?;
+    Ok(Answer { text: String::new(), remarks: vec!["Stopped. Everything saved is kept.".to_owned()], exit: 0 })
+}
+
+/// Which workspace.
+struct Place {
+    folder: PathBuf,
+    sample: bool,
+}
+
+impl Place {
+    fn of(asked: &Serve) -> Result<Self, Failure> {
+        let place = match &asked.workspace {
+            Some(folder) => Self { folder: folder.clone(), sample: false },
+            None => Self { folder: place::sample().ok_or_else(no_home)?, sample: true },
+        };
+        if !place::is_workspace(&place.folder) && !place::is_free(&place.folder) {
+            return Err(Failure::could_not(
+                "folder-in-use",
+                format!("{} holds files and is no workspace; nothing was written there", place.folder.display()),
+                "name a new or empty folder after --workspace",
+            ));
+        }
+        Ok(place)
+    }
+}
+
+fn no_home() -> Failure {
+    Failure::could_not(
+        "no-home",
+        "the system names no folder for a person's data",
+        "name a folder yourself: levigate serve --workspace DIR",
+    )
+}
+
+fn refused(error: &StoreError) -> Failure {
+    Failure::could_not("workspace-not-opened", error.to_string(), error.hint())
+}
+
+/// Begins the sample workspace, once, while nothing is in it.
+async fn seed(place: &Path, workspace: &Workspace) -> Result<(), Failure> {
+    let untouched = workspace.store().head().await.map_err(|error| refused(&error))?.length == 0;
+    if !untouched {
+        return Ok(());
+    }
+    let prices = place.join(folder::FACTS).join(sample::PRICES_FILE);
+    if !prices.exists() {
+        writing::write_whole(&prices, sample::PRICES.as_bytes())?;
+    }
+    sample::seed(workspace, env!("CARGO_PKG_VERSION")).await.map_err(|error| refused(&error))?;
+    Ok(())
+}
+
+/// Lays the facts in the workspace's own folder over everything.
+fn overlay_workspace(facts: &mut Facts, place: &Path) -> Result<(), Failure> {
+    let own = place.join(folder::FACTS);
+    if own.is_dir() {
+        input::overlay(facts, &[own], Layer::Workspace)?;
+    }
+    Ok(())
+}
+
+fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Arc<dyn Desk> {
+    let _ = (&workspace, &facts, place.sample);
+    unreachable!("the desk is on its way")
+}
+
+/// The port asked for, or the first free one from the usual on.
+async fn bind_port(desk: Arc<dyn Desk>, asked: Option<u16>) -> Result<Bound, Failure> {
+    let taken = |port: u16, error: &io::Error| {
+        Failure::could_not(
+            "port-not-bound",
+            format!("port {port} of this machine cannot be used: {error}"),
+            "leave --port out for the next free one, or stop what uses it",
+        )
+    };
+    if let Some(port) = asked {
+        return bind(desk, ServeOptions { port }).await.map_err(|error| taken(port, &error));
+    }
+    for port in PORT..=PORT + PORTS {
+        match bind(Arc::clone(&desk), ServeOptions { port }).await {
+            Ok(bound) => return Ok(bound),
+            Err(error) if error.kind() == io::ErrorKind::AddrInUse => {}
+            Err(error) => return Err(taken(port, &error)),
+        }
+    }
+    bind(desk, ServeOptions { port: 0 }).await.map_err(|error| taken(0, &error))
+}
+
+/// Says where the page is. A closed standard output stops nothing.
+fn announce(bound: &Bound, place: &Place, json: bool) {
+    let mut out = io::stdout().lock();
+    let folder = place.folder.display().to_string();
+    let text = if json {
+        serde_json::json!({ "address": bound.url(), "workspace": folder, "sample": place.sample }).to_string()
+    } else {
+        let what = if place.sample {
+            format!("The sample workspace of {} (invented), kept in {folder}", sample::STUDIO)
+        } else {
+            format!("The workspace {folder}")
+        };
+        format!("{what}\n\n    {}\n\nCtrl-C ends it.", bound.url())
+    };
+    let _ = writeln!(out, "{text}").and_then(|()| out.flush());
+}
+
+/// Answers until Ctrl-C, or the system asks the program to end.
+async fn answer_until_told(bound: Bound) -> Result<(), Failure> {
+    let (told, mut heard) = tokio::sync::watch::channel(false);
+    let serving = tokio::spawn(bound.run(async move {
+        let _ = heard.wait_for(|told| *told).await;
+    }));
+    tokio::pin!(serving);
+    let failed = |error: String| Failure::could_not("server-failed", error, "start it again; everything saved is kept");
+    tokio::select! {
+        ended = &mut serving => {
+            return match ended {
+                Ok(Ok(())) => Ok(()),
+                Ok(Err(error)) => Err(failed(error.to_string())),
+                Err(error) => Err(failed(error.to_string())),
+            };
+        }
+        () = told_to_stop() => {}
+    }
+    let _ = told.send(true);
+    // A browser may hold a connection open for as long as it likes; answers under way get a moment.
+    let _ = tokio::time::timeout(LAST_WAIT, serving).await;
+    Ok(())
+}
+
+#[cfg(unix)]
+async fn told_to_stop() {
+    use tokio::signal::unix::{SignalKind, signal};
+    let Ok(mut terminate) = signal(SignalKind::terminate()) else {
+        let _ = tokio::signal::ctrl_c().await;
+        return;
+    };
+    tokio::select! {
+        _ = tokio::signal::ctrl_c() => {}
+        _ = terminate.recv() => {}
+    }
+}
+
+#[cfg(not(unix))]
+async fn told_to_stop() {
+    let _ = tokio::signal::ctrl_c().await;
+}

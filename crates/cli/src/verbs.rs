@@ -1,0 +1,23 @@
+//! The verbs of the command line, one module each: read, ask the workbench, arrange what comes back.
+
+mod materials;
+mod reference;
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Arguments, Verb};
+use crate::paper::Look;
+use crate::serve;
+
+/// Runs what was typed.
+pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
+    let common = arguments.common;
+    match arguments.verb {
+        None => serve::serve(&common, &crate::arguments::Serve::default()),
+        Some(Verb::Serve(serve)) => serve::serve(&common, &serve),
+        Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
+        Some(Verb::Schema(asked)) => Ok(reference::schema(asked.what)),
+        Some(Verb::Completions(asked)) => Ok(reference::completions(asked.shell)),
+        Some(Verb::Manual) => reference::manual(),
+        Some(_) => Err(Failure::could_not("not-yet", "this verb is not there yet", "")),
+    }
+}

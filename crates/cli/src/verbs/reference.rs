@@ -1,0 +1,53 @@
+//! What the program says about itself: the form of its files, completions, the manual page.
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Arguments, SchemaOf};
+use clap::CommandFactory;
+use levigate_project::formula_file;
+
+/// The form of a file.
+pub(crate) fn schema(of: SchemaOf) -> Answer {
+    match of {
+        SchemaOf::Formula => Answer::text(formula_file::SCHEMA),
+    }
+}
+
+/// Completions for a shell.
+pub(crate) fn completions(shell: clap_complete::Shell) -> Answer {
+    let mut out = Vec::new();
+    clap_complete::generate(shell, &mut Arguments::command(), "levigate", &mut out);
+    Answer::text(String::from_utf8_lossy(&out))
+}
+
+/// The manual page, with every verb.
+pub(crate) fn manual() -> Result<Answer, Failure> {
+    let mut out = Vec::new();
+    let mut command = Arguments::command();
+    command.build();
+    let written = (|| -> std::io::Result<()> {
+        clap_mangen::Man::new(command.clone()).render(&mut out)?;
+        for verb in command.get_subcommands().filter(|verb| verb.get_name() != "help") {
+            let page = clap_mangen::Man::new(verb.clone());
+            out.extend_from_slice(format!(".SH \"LEVIGATE {}\"\n", verb.get_name().to_uppercase()).as_bytes());
+            let mut part = Vec::new();
+            page.render_description_section(&mut part)?;
+            page.render_synopsis_section(&mut part)?;
+            page.render_options_section(&mut part)?;
+            // Sections of the verb become subsections of the one page.
+            out.extend_from_slice(String::from_utf8_lossy(&part).replace(".SH ", ".SS ").as_bytes());
+        }
+        Ok(())
+    })();
+    written.map_err(|error| Failure::could_not("no-manual", error.to_string(), ""))?;
+    Ok(Answer::text(String::from_utf8_lossy(&out)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_hangs_together() {
+        Arguments::command().debug_assert();
+    }
+}
