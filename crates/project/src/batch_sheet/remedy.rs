@@ -41,7 +41,7 @@ impl Bench<'_> {
         if let Some(readability) = self.weighing.finer_readability_g(at, tolerance) {
             remedies.push(Remedy {
                 kind: RemedyKind::FinerBalance,
-                text: format!("Weigh this line on a balance with a readability of {readability} g."),
+                text: format!("Weigh this line on a balance that reads {readability} g."),
                 dilution: None,
                 carrier_number: None,
                 grams: Some(readability),
@@ -51,7 +51,7 @@ impl Bench<'_> {
             remedies.push(Remedy {
                 kind: RemedyKind::LargerBatch,
                 text: format!(
-                    "Make {size} g: the smallest round batch in which this balance weighs the line well."
+                    "Make {size} g, the smallest round batch that helps."
                 ),
                 dilution: None,
                 carrier_number: None,

@@ -1,0 +1,1 @@
+//! Figures. (In the making.)
