@@ -4,6 +4,7 @@
 mod equilibria;
 mod fault;
 mod records;
+mod rules;
 mod source;
 mod text;
 
@@ -15,6 +16,7 @@ pub use text::{Place, Placed, Tables};
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
 use levigate_formula::names::Names;
+use levigate_rules::book::RuleBook;
 use std::collections::BTreeMap;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -30,6 +32,8 @@ pub struct Facts {
     pub chemistry: Chemistry,
     /// The rows the chemistry is built from.
     pub equilibria: EquilibriumFile,
+    /// Written rules by market, and pairs that do not go together.
+    pub rules: RuleBook,
     /// Publications and marks that stand beside the values.
     pub sources: BTreeMap<String, Source>,
     /// Records of a later layer that replaced earlier ones.

@@ -1,6 +1,7 @@
 //! Records to facts: puts the records of a set of texts into the library, newer layers over older ones.
 
 use levigate_formula::library::{Document, IfraLimit, Layer, Material, Price, Substance};
+use levigate_formula::names::Names;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -27,11 +28,29 @@ pub struct Override {
 #[serde(deny_unknown_fields)]
 struct PriceRecord {
     material: String,
+    #[serde(deserialize_with = "as_written")]
     per_kg: rust_decimal::Decimal,
     currency: String,
     date: String,
     #[serde(default)]
     note: Option<String>,
+}
+
+/// A price with or without quotes; without, the decimal is the shortest that means the number.
+fn as_written<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<rust_decimal::Decimal, D::Error> {
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Written {
+        Text(String),
+        Whole(i64),
+        Broken(f64),
+    }
+    let text = match Written::deserialize(deserializer)? {
+        Written::Text(text) => text,
+        Written::Whole(number) => number.to_string(),
+        Written::Broken(number) => number.to_string(),
+    };
+    text.parse().map_err(|_| serde::de::Error::custom(format!("`{text}` is not a price")))
 }
 
 /// `[[document]]`: a document on file for a material, user data.
@@ -105,6 +124,7 @@ impl Facts {
         self.take_in_materials(tables, &mut ledger);
         self.take_in_user_data(tables);
         self.take_in_equilibria(tables, &mut ledger);
+        self.take_in_rules(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced
@@ -165,7 +185,13 @@ impl Facts {
         key: &str,
         place: &Place,
     ) -> Option<&mut Material> {
-        let found = self.library.materials.get_mut(key);
+        // People name a raw material as they please; keys are for the shipped records.
+        let named = if self.library.materials.contains_key(key) {
+            None
+        } else {
+            Names::of(&self.library).resolve_material(key).ok().map(str::to_owned)
+        };
+        let found = self.library.materials.get_mut(named.as_deref().unwrap_or(key));
         if found.is_none() {
             tables.refuse(Fault::NoSuchMaterial {
                 place: place.clone(),
