@@ -90,7 +90,7 @@ pub fn solved<'a>(sheet: &Sheet, known: &Known<'a>) -> Result<(Settled<'a>, Comp
     Ok((settled, composition, mixture))
 }
 
-fn resolve<'a>(known: &Known<'a>, typed: &str) -> Result<&'a Material, Vec<String>> {
+pub(crate) fn resolve<'a>(known: &Known<'a>, typed: &str) -> Result<&'a Material, Vec<String>> {
     let key = known.names.resolve_material(typed)?;
     known.library.materials.get(key).ok_or_else(Vec::new)
 }

@@ -12,6 +12,7 @@ mod findings;
 pub mod mixture;
 pub mod reading;
 
+pub mod titration;
 pub mod verdicts;
 pub mod weighability;
 

@@ -175,9 +175,7 @@ pub fn solve(
     let mut workspace = Workspace::new();
     let mut phase = base.clone();
     if let Some(aim) = settled.to_ph.as_ref().and_then(|(_, aim)| aim.to_f64()) {
-        let most = settled.lines[settled.remainder].percent;
-        let search = Search { system: &system, base: &base, aim, most };
-        let (line, percent) = search.amount(&directions, settled, &mut workspace)?;
+        let (line, percent) = adjust(&system, &base, &directions, aim, settled, &mut workspace)?;
         if let Some((_, along)) = directions.iter().find(|(candidate, _)| *candidate == line) {
             phase = base.along(along, percent);
         }
@@ -196,111 +194,133 @@ pub(crate) fn direction(settled: &Settled<'_>, line: usize, library: &Library) -
     brings.along(&gives_up, -1.0)
 }
 
-/// The search for the amount of an adjuster.
-struct Search<'a> {
-    system: &'a System,
-    base: &'a WaterPhase,
-    aim: f64,
-    most: f64,
+/// What a search for an amount came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Reach {
+    /// The amount that reaches the pH.
+    At(f64),
+    /// It moves the pH the other way; the mixture without it stands at this pH.
+    WrongWay(f64),
+    /// Even the most of it ends at this amount and pH.
+    TooLittle {
+        /// Amount at the nearest pH.
+        amount: f64,
+        /// Nearest pH.
+        ph: f64,
+    },
+}
+
+/// Why a search broke off.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum SearchError {
+    Aqueous(AqueousError),
+    Root(RootError),
+}
+
+impl From<AqueousError> for SearchError {
+    fn from(error: AqueousError) -> Self {
+        Self::Aqueous(error)
+    }
+}
+
+/// The search for the amount of something along a straight line of compositions.
+pub(crate) struct Search<'a> {
+    pub(crate) system: &'a System,
+    pub(crate) base: &'a WaterPhase,
+    pub(crate) along: &'a WaterPhase,
+    pub(crate) most: f64,
 }
 
 impl Search<'_> {
-    fn ph_at(&self, along: &WaterPhase, percent: f64, workspace: &mut Workspace) -> Result<f64, AqueousError> {
-        let (totals, neutral) = totals_of(self.system, &self.base.along(along, percent))?;
+    /// pH with an amount.
+    pub(crate) fn ph_at(&self, amount: f64, workspace: &mut Workspace) -> Result<f64, AqueousError> {
+        let (totals, neutral) = totals_of(self.system, &self.base.along(self.along, amount))?;
         self.system.solve(&totals, neutral, workspace)?;
         Ok(workspace.ph())
     }
 
-    /// The line to use and its amount.
-    fn amount(
-        &self,
-        directions: &[(usize, WaterPhase)],
-        settled: &Settled<'_>,
-        workspace: &mut Workspace,
-    ) -> Result<(usize, f64), MixtureError> {
-        let mut nearest: Option<MixtureError> = None;
-        for (line, along) in directions {
-            let at_start = self.ph_at(along, 0.0, workspace)?;
-            if (at_start - self.aim).abs() < 1e-9 {
-                return Ok((*line, 0.0));
-            }
-            // The far end keeps a little of the q.s. line, which may be all the water there is.
-            let most = self.most * 0.95;
-            let small = (1e-4_f64).min(most);
-            let at_small = self.ph_at(along, small, workspace)?;
-            let wrong_way = (at_small - at_start) * (self.aim - at_start) <= 0.0;
-            if wrong_way {
-                nearest.get_or_insert(self.unreachable(settled, *line, at_start, 0.0, true));
-                continue;
-            }
-            let (reach, at_reach) = self.reach(along, most, at_start, workspace)?;
-            if (at_reach - self.aim) * (at_start - self.aim) > 0.0 {
-                nearest = Some(self.unreachable(settled, *line, at_reach, reach, false));
-                continue;
-            }
-            let mut trouble = None;
-            let found = bracketed(
-                |percent| match self.ph_at(along, percent, workspace) {
-                    Ok(ph) => ph - self.aim,
-                    Err(error) => {
-                        trouble.get_or_insert(error);
-                        f64::NAN
-                    }
-                },
-                0.0,
-                reach,
-                AMOUNT_TOLERANCE_PERCENT,
-                MOST_STEPS,
-            );
-            return match (found, trouble) {
-                (Ok(percent), _) => Ok((*line, percent)),
-                (Err(_), Some(error)) => Err(error.into()),
-                (Err(source), None) => Err(MixtureError::Search { line: *line, source }),
-            };
+    /// The amount that brings the mixture to `aim`.
+    pub(crate) fn reach(&self, aim: f64, workspace: &mut Workspace) -> Result<Reach, SearchError> {
+        let at_start = self.ph_at(0.0, workspace)?;
+        if (at_start - aim).abs() < 1e-9 {
+            return Ok(Reach::At(0.0));
         }
-        Err(nearest.unwrap_or(MixtureError::Search {
-            line: 0,
-            source: RootError::NotConverged { steps: 0, width: 0.0 },
-        }))
-    }
-
-    /// Walks out in growing steps until the aim is passed; a weak base need not be tried at ninety percent.
-    fn reach(
-        &self,
-        along: &WaterPhase,
-        most: f64,
-        at_start: f64,
-        workspace: &mut Workspace,
-    ) -> Result<(f64, f64), AqueousError> {
-        let mut percent = most.min(0.05);
-        let mut best = (0.0, at_start);
+        let at_small = self.ph_at(self.most.min(1e-4), workspace)?;
+        if (at_small - at_start) * (aim - at_start) <= 0.0 {
+            return Ok(Reach::WrongWay(at_start));
+        }
+        let passed = |ph: f64| (ph - aim) * (at_start - aim) <= 0.0;
+        // In growing steps until the aim is passed; a weak base need not be tried at ninety percent.
+        let mut amount = self.most.min(0.05);
+        let mut nearest = (0.0, at_start);
         loop {
-            let ph = self.ph_at(along, percent, workspace)?;
-            if (ph - self.aim).abs() < (best.1 - self.aim).abs() || (ph - self.aim) * (at_start - self.aim) <= 0.0 {
-                best = (percent, ph);
+            let ph = self.ph_at(amount, workspace)?;
+            if passed(ph) {
+                break;
             }
-            if percent >= most || (ph - self.aim) * (at_start - self.aim) <= 0.0 {
-                return Ok(best);
+            if (ph - aim).abs() < (nearest.1 - aim).abs() {
+                nearest = (amount, ph);
             }
-            percent = (percent * 4.0).min(most);
+            if amount >= self.most {
+                return Ok(Reach::TooLittle { amount: nearest.0, ph: nearest.1 });
+            }
+            amount = (amount * 4.0).min(self.most);
+        }
+        let mut trouble = None;
+        let found = bracketed(
+            |amount| match self.ph_at(amount, workspace) {
+                Ok(ph) => ph - aim,
+                Err(error) => {
+                    trouble.get_or_insert(error);
+                    f64::NAN
+                }
+            },
+            0.0,
+            amount,
+            AMOUNT_TOLERANCE_PERCENT,
+            MOST_STEPS,
+        );
+        match (found, trouble) {
+            (Ok(amount), _) => Ok(Reach::At(amount)),
+            (Err(_), Some(error)) => Err(error.into()),
+            (Err(error), None) => Err(SearchError::Root(error)),
         }
     }
+}
 
-    fn unreachable(
-        &self,
-        settled: &Settled<'_>,
-        line: usize,
-        nearest_ph: f64,
-        at_percent: f64,
-        wrong_way: bool,
-    ) -> MixtureError {
-        MixtureError::Unreachable {
-            line,
-            material: settled.materials[line].name.clone(),
-            aim: self.aim,
+/// Chooses among the adjusters the one that works towards the aim: its line and amount.
+fn adjust(
+    system: &System,
+    base: &WaterPhase,
+    directions: &[(usize, WaterPhase)],
+    aim: f64,
+    settled: &Settled<'_>,
+    workspace: &mut Workspace,
+) -> Result<(usize, f64), MixtureError> {
+    // The far end keeps a little of the q.s. line, which may be all the water there is.
+    let most = settled.lines[settled.remainder].percent * 0.95;
+    let mut nearest: Option<MixtureError> = None;
+    for (line, along) in directions {
+        let unreachable = |nearest_ph: f64, at_percent: f64, wrong_way: bool| MixtureError::Unreachable {
+            line: *line,
+            material: settled.materials[*line].name.clone(),
+            aim,
             nearest_ph,
             at_percent,
             wrong_way,
+        };
+        match (Search { system, base, along, most }).reach(aim, workspace) {
+            Ok(Reach::At(percent)) => return Ok((*line, percent)),
+            Ok(Reach::WrongWay(ph)) => {
+                nearest.get_or_insert(unreachable(ph, 0.0, true));
+            }
+            Ok(Reach::TooLittle { amount, ph }) => nearest = Some(unreachable(ph, amount, false)),
+            Err(SearchError::Aqueous(error)) => return Err(error.into()),
+            Err(SearchError::Root(source)) => return Err(MixtureError::Search { line: *line, source }),
         }
     }
+    Err(nearest.unwrap_or(MixtureError::Search {
+        line: 0,
+        source: RootError::NotConverged { steps: 0, width: 0.0 },
+    }))
 }

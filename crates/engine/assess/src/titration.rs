@@ -1,0 +1,125 @@
+//! Titration on paper: the pH of the formula without its adjusters against what is added of one acid or base.
+//!
+//! What is added goes on top of the formula, as at the bench, and does not take the place of the q.s. line.
+
+use crate::assess::{AssessError, Known};
+use crate::metals::brought;
+use crate::mixture::{MixtureError, Reach, Search, SearchError, system_for};
+use levigate_formula::aqueous::{Conditions, Workspace};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::Material;
+use levigate_formula::settle::{settle, with_assay};
+use levigate_formula::sheet::Sheet;
+use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::{Grade, Outcome};
+use serde::Serialize;
+
+/// Points of a curve.
+const POINTS: usize = 61;
+/// Most of the titrant, g per 100 g of formula.
+const MOST_G: f64 = 400.0;
+
+/// One point of the curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TitrationPoint {
+    /// Added, g per kg of formula without adjusters.
+    pub added_g_per_kg: f64,
+    /// pH there.
+    pub ph: f64,
+}
+
+/// A titration.
+#[derive(Clone, Debug, Serialize)]
+pub struct Titration {
+    /// Name of what is added.
+    pub with: String,
+    /// pH before.
+    pub start_ph: Outcome,
+    /// pH wanted.
+    pub to_ph: f64,
+    /// What reaches it, g per kg of formula without adjusters.
+    pub amount: Outcome,
+    /// The same as percent of the product it ends in.
+    pub percent: Outcome,
+    /// Slope there: g per kg for one tenth of a pH unit.
+    pub per_tenth: Outcome,
+    /// The curve, past the pH wanted.
+    pub curve: Vec<TitrationPoint>,
+}
+
+/// Titrates the formula without its adjusters with a raw material.
+///
+/// # Errors
+/// [`AssessError`] when the sheet cannot be settled or the equilibrium has no answer. A pH that cannot be reached is a refusal in
+/// [`Titration::amount`] that names the nearest.
+pub fn titrate(
+    sheet: &Sheet,
+    known: &Known<'_>,
+    with: &Material,
+    assay_percent: Option<f64>,
+    to_ph: f64,
+) -> Result<Titration, AssessError> {
+    let settled = settle(sheet, |typed| crate::assess::resolve(known, typed)).map_err(AssessError::Settle)?;
+    let composition = Composition::of(settled.lines.clone());
+    let mut base = WaterPhase::of(&composition, known.library);
+    for (component, mol) in brought(sheet, known.chemistry).0 {
+        *base.components_mol.entry(component).or_default() += mol;
+    }
+    let along = WaterPhase::of_constituents(&with_assay(with, assay_percent), known.library);
+    let (system, _) = system_for(known.chemistry, [&base, &along], &Conditions::default())?;
+    let mut workspace = Workspace::new();
+    let search = Search { system: &system, base: &base, along: &along, most: MOST_G };
+    let start = search.ph_at(0.0, &mut workspace)?;
+    let reach = search.reach(to_ph, &mut workspace).map_err(|error| match error {
+        SearchError::Aqueous(error) => MixtureError::Aqueous(error),
+        SearchError::Root(source) => MixtureError::Search { line: 0, source },
+    })?;
+    const METHOD: &str = "equilibrium of the water phase, amount solved for the pH";
+    let (amount, percent, per_tenth, most) = match reach {
+        Reach::At(grams) => {
+            let step = (grams * 1e-4).max(1e-7);
+            let slope = (search.ph_at(grams + step, &mut workspace)? - search.ph_at(grams, &mut workspace)?) / step;
+            (
+                Outcome::new(grams * 10.0, "g/kg", Grade::Computed, METHOD).by("pH(amount) = pH wanted"),
+                Outcome::new(100.0 * grams / (100.0 + grams), "% w/w", Grade::Computed, METHOD),
+                Outcome::new((1.0 / slope).abs(), "g/kg per 0.1 pH", Grade::Computed, "slope of the curve at the pH wanted")
+                    .by("0.1 / (d pH / d amount)"),
+                (grams * 1.6).max(0.01),
+            )
+        }
+        Reach::WrongWay(ph) => {
+            let why = format!("{} moves the pH away from {to_ph}; without it the formula stands at pH {ph:.2}", with.name);
+            refused(&why, 1.0)
+        }
+        Reach::TooLittle { amount, ph } => {
+            let why = format!("pH {to_ph} is not reached; the nearest is pH {ph:.2} with {:.1} g/kg", amount * 10.0);
+            refused(&why, amount.max(1.0))
+        }
+    };
+    let mut curve = Vec::with_capacity(POINTS);
+    workspace.forget();
+    for point in 0..POINTS {
+        #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
+        let grams = most * point as f64 / (POINTS - 1) as f64;
+        curve.push(TitrationPoint { added_g_per_kg: grams * 10.0, ph: search.ph_at(grams, &mut workspace)? });
+    }
+    Ok(Titration {
+        with: with.name.clone(),
+        start_ph: Outcome::new(start, "", Grade::Computed, "equilibrium of the water phase"),
+        to_ph,
+        amount,
+        percent,
+        per_tenth,
+        curve,
+    })
+}
+
+fn refused(why: &str, most: f64) -> (Outcome, Outcome, Outcome, f64) {
+    const METHOD: &str = "equilibrium of the water phase, amount solved for the pH";
+    (
+        Outcome::refuse("g/kg", METHOD, why),
+        Outcome::refuse("% w/w", METHOD, why),
+        Outcome::refuse("g/kg per 0.1 pH", METHOD, why),
+        most,
+    )
+}
