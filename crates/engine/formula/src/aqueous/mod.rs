@@ -8,6 +8,7 @@ pub mod names;
 mod polyacid;
 pub mod solve;
 pub mod speciation;
+mod start;
 pub mod system;
 pub mod water;
 

@@ -24,13 +24,13 @@
 
 use super::error::AqueousError;
 use super::fast_exp::{exp, exp_in_place};
-use super::system::{GRID_LEAST_PH, GRID_POINTS, GRID_STEP_PH, Role, System, grid_ph};
+use super::system::{Role, System};
 use core::f64::consts::LN_10;
 
 /// Totals below this are treated as absent, mol/kg.
 const NOTHING: f64 = 1e-25;
 /// ln of the activity of a component that is absent.
-const ABSENT: f64 = -1e4;
+pub(crate) const ABSENT: f64 = -1e4;
 /// Most iterations of the direct method before the bracketed one takes over.
 const MOST_DIRECT: usize = 60;
 /// Relative residual every answer must meet.
@@ -50,18 +50,25 @@ pub struct Workspace {
     pub(crate) totals: Vec<f64>,
     pub(crate) chain_totals: Vec<f64>,
     /// Protonation every unknown is counted from.
-    reference: Vec<f64>,
-    chain_reference: Vec<f64>,
+    pub(crate) reference: Vec<f64>,
+    pub(crate) chain_reference: Vec<f64>,
     /// Protons of every species beyond the reference of its components.
-    protons: Vec<f64>,
-    proton_total: f64,
-    spectator_strength: f64,
-    spectator_sum: f64,
+    pub(crate) protons: Vec<f64>,
+    pub(crate) proton_total: f64,
+    pub(crate) spectator_strength: f64,
+    pub(crate) spectator_sum: f64,
+    /// First guess: what is left of every total beside its strong complexes, protons per total, conditional constants of pairs.
+    pub(crate) free: Vec<f64>,
+    pub(crate) held_protons: Vec<f64>,
+    pub(crate) pair_constant: Vec<f64>,
     positive: Vec<f64>,
     matrix: Vec<f64>,
     right: Vec<f64>,
     border: Vec<f64>,
     strength_row: Vec<f64>,
+    water_border: Vec<f64>,
+    last_x: Vec<f64>,
+    last_step: Vec<f64>,
     sums: Sums,
     ready: bool,
     /// Iterations of the last solve.
@@ -78,6 +85,8 @@ struct Sums {
     proton_minus: f64,
     strength: f64,
     all: f64,
+    /// Sum of molalities that the totals allow at most; keeps a wild iterate from drying the water out.
+    most: f64,
 }
 
 impl Workspace {
@@ -170,6 +179,9 @@ impl System {
             w.m = vec![0.0; self.facts.len()];
             w.totals = vec![0.0; slots];
             w.reference = vec![0.0; slots];
+            w.free = vec![0.0; slots];
+            w.held_protons = vec![0.0; slots];
+            w.pair_constant = vec![0.0; self.pairs.len()];
             w.chain_totals = vec![0.0; self.chains.len()];
             w.chain_reference = vec![0.0; self.chains.len()];
             w.protons = vec![0.0; self.facts.len()];
@@ -178,6 +190,9 @@ impl System {
             w.right = vec![0.0; slots];
             w.border = vec![0.0; slots];
             w.strength_row = vec![0.0; slots];
+            w.water_border = vec![0.0; slots];
+            w.last_x = vec![0.0; slots];
+            w.last_step = vec![0.0; slots];
             w.ready = false;
         }
         let (mut strength, mut sum) = (0.0, neutral_molality);
@@ -188,13 +203,16 @@ impl System {
         }
         w.spectator_strength = strength;
         w.spectator_sum = sum;
+        let mut most = sum + totals[0].abs() + 2.0;
         let mut same = true;
         for (slot, &component) in self.solved.iter().enumerate() {
             let total = totals[component];
             let value = if slot > 0 && total < NOTHING { 0.0 } else { total };
             same &= slot == 0 || (value == 0.0) == (w.totals[slot] == 0.0);
             w.totals[slot] = value;
+            most += 5.0 * value.abs();
         }
+        w.sums.most = most;
         if let Some(link) = self.gas {
             w.totals[0] -= link.protons * totals[link.component];
         }
@@ -203,7 +221,7 @@ impl System {
             w.chain_totals[chain] = total;
         }
         if w.ready && same {
-            self.count_protons(w);
+            self.count_protons_of_last(w);
         } else {
             self.first_guess(w);
         }
@@ -231,77 +249,6 @@ impl System {
         }
     }
 
-    /// pH of the mixture with metal complexes left out, from the grid of known protonations; then every component by itself.
-    fn first_guess(&self, w: &mut Workspace) {
-        let balance = |w: &Workspace, point: usize| {
-            let mut sum = self.grid_free[point] - w.totals[0];
-            for slot in 1..w.totals.len() {
-                sum += w.totals[slot] * self.grid_protonation[slot][point];
-            }
-            for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
-                sum += total * grid[point];
-            }
-            sum
-        };
-        // The balance falls with rising pH: halve the grid until two neighbours enclose the root.
-        let (mut low, mut high) = (0, GRID_POINTS - 1);
-        while high - low > 1 {
-            let middle = usize::midpoint(low, high);
-            if balance(w, middle) > 0.0 {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        let (at_low, at_high) = (balance(w, low), balance(w, high));
-        let share = if at_low > 0.0 && at_high < 0.0 { at_low / (at_low - at_high) } else { 0.5 };
-        let ph = grid_ph(low) + GRID_STEP_PH * share;
-        w.x[0] = -ph * LN_10;
-        let mut strength = w.spectator_strength + exp(w.x[0]) + exp(-32.2 - w.x[0]);
-        for slot in 1..w.x.len() {
-            let total = w.totals[slot];
-            if total == 0.0 {
-                w.x[slot] = ABSENT;
-                w.reference[slot] = 0.0;
-                continue;
-            }
-            let between = |grid: &[f64; GRID_POINTS]| grid[low] + share * (grid[high] - grid[low]);
-            let protonation = between(&self.grid_protonation[slot]);
-            let charge = f64::from(self.charges[self.solved[slot]]) + protonation;
-            strength += 0.5 * total * charge * charge;
-            w.x[slot] = total.ln() - between(&self.grid_ln_sum[slot]);
-        }
-        for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
-            strength += 0.5 * total * (1.0 - grid[low]);
-        }
-        w.y = strength.max(1e-9).ln();
-        w.ln_water = water_activity(w.spectator_sum).ln();
-        self.count_protons(w);
-    }
-
-    /// Chooses the protonation every ligand is counted from and rewrites the proton numbers of the species with it.
-    fn count_protons(&self, w: &mut Workspace) {
-        let position = ((-w.x[0] / LN_10 - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.9);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
-        let point = position.round() as usize;
-        let mut total = w.totals[0];
-        for slot in 1..w.x.len() {
-            w.reference[slot] = self.grid_protonation[slot][point].round();
-            total -= w.reference[slot] * w.totals[slot];
-        }
-        for (chain, grid) in self.chain_grid.iter().enumerate() {
-            w.chain_reference[chain] = grid[point].round();
-            total -= w.chain_reference[chain] * w.chain_totals[chain];
-        }
-        w.proton_total = total;
-        w.protons.copy_from_slice(&self.protons);
-        for index in 0..w.protons.len() {
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                w.protons[index] -= self.term_count[term] * w.reference[self.term_slot[term] as usize];
-            }
-        }
-    }
-
     /// Molalities, sums and, where asked, the matrix and the column of the ionic strength.
     fn evaluate(&self, w: &mut Workspace, with_matrix: bool) {
         let gamma = self.activity.at(exp(w.y));
@@ -320,7 +267,7 @@ impl System {
         }
         exp_in_place(&mut w.m);
         w.positive.fill(0.0);
-        let mut sums = Sums { strength: w.spectator_strength, all: w.spectator_sum, ..Sums::default() };
+        let mut sums = Sums { strength: w.spectator_strength, all: w.spectator_sum, most: w.sums.most, ..Sums::default() };
         for index in 0..species {
             let m = w.m[index];
             let protons = w.protons[index];
@@ -358,6 +305,7 @@ impl System {
             }
         }
         sums.strength = sums.strength.max(1e-12);
+        sums.all = sums.all.min(sums.most);
         w.sums = sums;
     }
 
@@ -435,41 +383,119 @@ impl System {
     /// Newton's method with the ionic strength as a further unknown. True when converged.
     fn solve_direct(&self, w: &mut Workspace) -> bool {
         let slots = w.x.len();
+        let mut last = (f64::INFINITY, w.y, 0.0, 0);
         for iteration in 1..=MOST_DIRECT {
             w.iterations = iteration;
             self.evaluate(w, true);
             let worst = self.misses(w);
             let strength_miss = log_ratio(w.sums.strength, exp(w.y));
-            if !worst.is_finite() || !strength_miss.is_finite() {
+            let miss = worst.max(strength_miss.abs());
+            if !miss.is_finite() {
                 return false;
             }
-            factor(&mut w.matrix, slots);
-            solve_factored(&w.matrix, &mut w.right, slots);
-            solve_factored(&w.matrix, &mut w.border, slots);
-            let strength = w.sums.strength;
-            let (mut along, mut across) = (0.0, 0.0);
-            for slot in 0..slots {
-                along += w.strength_row[slot] * w.right[slot];
-                across += w.strength_row[slot] * w.border[slot];
+            // A step that made things much worse is taken back to a quarter.
+            if miss > 2.0 * last.0 && miss > 0.5 && last.3 < 6 {
+                w.x.copy_from_slice(&w.last_x);
+                w.y = last.1;
+                w.right.copy_from_slice(&w.last_step);
+                let scale = 0.25_f64.powi(last.3 + 1);
+                self.step(w, scale, last.2 * scale);
+                last.3 += 1;
+                continue;
             }
-            let pivot = (self.strength_slope(w) - strength - across).min(-0.1 * strength);
-            let step_y = ((along - strength * strength_miss) / pivot).clamp(-3.0, 3.0);
-            let mut most: f64 = 0.0;
-            for slot in 0..slots {
-                w.right[slot] = -w.right[slot] - w.border[slot] * step_y;
-                most = most.max(w.right[slot].abs());
-            }
+            let (step_y, step_water) = self.newton_step(w, slots, strength_miss);
+            let most = w.right.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
             let scale = if most > 25.0 { 25.0 / most } else { 1.0 };
-            self.step(w, scale, step_y * scale);
-            w.ln_water = water_activity(w.sums.all).ln();
-            if worst.max(strength_miss.abs()) < 1e-6 && scale == 1.0 {
+            if miss > 0.2 {
+                w.right.iter_mut().for_each(|value| *value *= scale);
+                w.last_x.copy_from_slice(&w.x);
+                w.last_step.copy_from_slice(&w.right);
+                last = (miss, w.y, step_y * scale, 0);
+                self.step(w, 1.0, step_y * scale);
+            } else {
+                last.0 = f64::INFINITY;
+                self.step(w, scale, step_y * scale);
+            }
+            w.ln_water = (w.ln_water + step_water).clamp(-5.0, 0.0);
+            if miss < 1e-6 && scale == 1.0 {
                 self.evaluate(w, false);
-                if self.residual(w) < 0.1 * RESIDUAL && (w.sums.strength / exp(w.y) - 1.0).abs() < 1e-11 {
+                let water_miss = (water_activity(w.sums.all).ln() - w.ln_water).abs();
+                if self.residual(w) < 0.1 * RESIDUAL
+                    && (w.sums.strength / exp(w.y) - 1.0).abs() < 1e-11
+                    && water_miss < 1e-10
+                {
                     return true;
                 }
             }
         }
         false
+    }
+
+    /// Leaves the step of the unknowns in `right`; returns those of ln I and of ln a(H2O).
+    ///
+    /// The ionic strength is a border of the symmetric matrix; the water activity a second one where it matters (sum of molalities
+    /// above about 0.3), else it simply follows.
+    fn newton_step(&self, w: &mut Workspace, slots: usize, strength_miss: f64) -> (f64, f64) {
+        let water_miss = water_activity(w.sums.all).ln() - w.ln_water;
+        let coupled = w.ln_water < -0.005;
+        let strength = w.sums.strength;
+        let (mut own, mut cross, mut sum_slope) = (0.0, 0.0, 0.0);
+        if coupled {
+            w.water_border.fill(0.0);
+            for index in 0..w.m.len() {
+                let pull = self.water[index] * w.m[index];
+                if pull == 0.0 {
+                    continue;
+                }
+                own += pull;
+                cross += 0.5 * self.charge_squared[index] * pull;
+                w.water_border[0] += w.protons[index] * pull;
+                for term in self.starts[index] as usize..self.starts[index + 1] as usize {
+                    w.water_border[self.term_slot[term] as usize] += self.term_count[term] * pull;
+                }
+            }
+            sum_slope = 0.017 / w.ln_water.exp();
+        }
+        factor(&mut w.matrix, slots);
+        solve_factored(&w.matrix, &mut w.right, slots);
+        solve_factored(&w.matrix, &mut w.border, slots);
+        let (mut along, mut across) = (0.0, 0.0);
+        for slot in 0..slots {
+            along += w.strength_row[slot] * w.right[slot];
+            across += w.strength_row[slot] * w.border[slot];
+        }
+        let pivot = (self.strength_slope(w) - strength - across).min(-0.1 * strength);
+        let mut first = along - strength * strength_miss;
+        let mut step_water = water_miss;
+        if coupled {
+            solve_factored(&w.matrix, &mut w.water_border, slots);
+            let (mut sum_right, mut sum_border, mut sum_water, mut across_water) = (0.0, 0.0, 0.0, 0.0);
+            for slot in 0..slots {
+                let row = if slot == 0 { w.sums.proton_plus - w.sums.proton_minus } else { w.positive[slot] };
+                sum_right += row * w.right[slot];
+                sum_border += row * w.border[slot];
+                sum_water += row * w.water_border[slot];
+                across_water += w.strength_row[slot] * w.water_border[slot];
+            }
+            // [pivot, cross - across_water; -k sum_border, 1 + k (own - sum_water)] [dy, dv] = [first, miss + k sum_right]
+            let (b, c) = (cross - across_water, -sum_slope * sum_border);
+            let d = (1.0 + sum_slope * (own - sum_water)).max(0.2);
+            let second = water_miss + sum_slope * sum_right;
+            let determinant = pivot * d - b * c;
+            if determinant < -1e-12 * strength {
+                step_water = (pivot * second - c * first) / determinant;
+                first -= b * step_water;
+            }
+            step_water = step_water.clamp(-0.3, 0.3);
+        }
+        let step_y = (first / pivot).clamp(-3.0, 3.0);
+        for slot in 0..slots {
+            w.right[slot] = -w.right[slot] - w.border[slot] * step_y;
+            if coupled {
+                w.right[slot] -= w.water_border[slot] * step_water;
+            }
+        }
+        (step_y, step_water)
     }
 
     /// Adds a step given in the counted basis: a ligand's own unknown moves by its step less its protons' share.

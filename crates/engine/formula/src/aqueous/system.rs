@@ -108,6 +108,20 @@ pub struct System {
     pub(crate) chain_grid: Vec<[f64; GRID_POINTS]>,
     /// H+ minus OH- on the grid.
     pub(crate) grid_free: [f64; GRID_POINTS],
+    /// `ln_k` less the coefficients at the ionic strength of the grid.
+    pub(crate) grid_ln_k: Vec<f64>,
+    /// Pairs of unknowns with one-to-one complexes.
+    pub(crate) pairs: Vec<Pair>,
+    /// Unknown that the protons of a species are counted with, 0 for none.
+    pub(crate) proton_owner: Vec<u32>,
+}
+
+/// Two unknowns and the species made of one of each (and protons).
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Pair {
+    pub(crate) first: usize,
+    pub(crate) second: usize,
+    pub(crate) species: Vec<u32>,
 }
 
 /// Component whose activity is `exp(ln_constant) * a(H+)^-protons`.
@@ -161,6 +175,7 @@ impl System {
             system.hold_gas(row, key, pressure);
         }
         system.index_terms();
+        system.index_pairs();
         system.fill_grid();
         Ok(system)
     }
@@ -192,6 +207,9 @@ impl System {
             grid_ln_sum: Vec::new(),
             chain_grid: Vec::new(),
             grid_free: [0.0; GRID_POINTS],
+            grid_ln_k: Vec::new(),
+            pairs: Vec::new(),
+            proton_owner: Vec::new(),
         }
     }
 
@@ -333,8 +351,37 @@ impl System {
         }
     }
 
+    fn index_pairs(&mut self) {
+        for index in 0..self.facts.len() {
+            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
+            let slots = &self.term_slot[terms.clone()];
+            // Protons belong to the ligand, hydroxide to the metal.
+            let wants_metal = self.protons[index] < 0.0;
+            let owner = slots
+                .iter()
+                .find(|&&slot| (self.charges[self.solved[slot as usize]] > 0) == wants_metal)
+                .or_else(|| slots.first());
+            self.proton_owner.push(owner.copied().unwrap_or(0));
+            if slots.len() == 2 && self.term_count[terms].iter().all(|&count| count == 1.0) {
+                let (first, second) = (slots[0] as usize, slots[1] as usize);
+                let species = u32::try_from(index).unwrap_or(0);
+                match self.pairs.iter_mut().find(|pair| (pair.first, pair.second) == (first, second)) {
+                    Some(pair) => pair.species.push(species),
+                    None => self.pairs.push(Pair { first, second, species: vec![species] }),
+                }
+            }
+        }
+    }
+
     fn fill_grid(&mut self) {
         let gamma = self.activity.at(GRID_IONIC_STRENGTH);
+        self.grid_ln_k = (0..self.facts.len())
+            .map(|index| {
+                self.ln_k[index]
+                    - self.charge_squared[index] * gamma.charged
+                    - self.neutral[index] * gamma.neutral
+            })
+            .collect();
         let slots = self.solved.len();
         self.grid_protonation = vec![[0.0; GRID_POINTS]; slots];
         self.grid_ln_sum = vec![[0.0; GRID_POINTS]; slots];
@@ -345,9 +392,7 @@ impl System {
             let mut free = 0.0;
             for index in 0..self.facts.len() {
                 let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-                let ln = self.ln_k[index] + self.protons[index] * ln_proton
-                    - self.charge_squared[index] * gamma.charged
-                    - self.neutral[index] * gamma.neutral;
+                let ln = self.grid_ln_k[index] + self.protons[index] * ln_proton;
                 if terms.is_empty() {
                     free += self.protons[index] * ln.min(300.0).exp();
                 } else if terms.len() == 1 && self.term_count[terms.start] == 1.0 {
