@@ -111,6 +111,11 @@ impl Paper {
         let _ = writeln!(self.text, "\n{heading}{remark}");
     }
 
+    /// An empty line.
+    pub(crate) fn gap(&mut self) {
+        self.text.push('\n');
+    }
+
     /// A paragraph, indented, wrapped.
     pub(crate) fn paragraph(&mut self, indent: usize, text: &str) {
         self.hanging(indent, "", text);

@@ -1,7 +1,9 @@
 //! The verbs of the command line, one module each: read, ask the workbench, arrange what comes back.
 
+mod assess;
 mod materials;
 mod reference;
+mod tables;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, Verb};
@@ -14,6 +16,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
     match arguments.verb {
         None => serve::serve(&common, &crate::arguments::Serve::default()),
         Some(Verb::Serve(serve)) => serve::serve(&common, &serve),
+        Some(Verb::Assess(asked)) => assess::assess(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
         Some(Verb::Schema(asked)) => Ok(reference::schema(asked.what)),
         Some(Verb::Completions(asked)) => Ok(reference::completions(asked.shell)),

@@ -1,0 +1,105 @@
+//! Lines and composition.
+
+use super::{RESULT_HEADS, notes, result_row};
+use crate::numbers;
+use crate::paper::{Lean, Paper};
+use levigate_assess::Assessment;
+use levigate_formula::sheet::Sheet;
+
+/// Substances below this percent are counted, not listed.
+const LEAST_LISTED_PERCENT: f64 = 0.001;
+
+/// The lines as settled.
+pub(crate) fn lines(paper: &mut Paper, sheet: &Sheet, assessment: &Assessment) {
+    paper.heading("Lines", "% w/w as supplied");
+    let rows: Vec<Vec<String>> = assessment
+        .lines
+        .iter()
+        .map(|line| {
+            let percent = &line.percent;
+            let amount = match (&line.exact, percent.value) {
+                (Some(exact), _) => exact.clone(),
+                (None, Some(value)) => numbers::value(value, percent.low, percent.high),
+                (None, None) => "–".to_owned(),
+            };
+            let active = line.active_percent.as_ref().and_then(|active| active.value.map(|value| (active, value)));
+            let active = active.map(|(active, value)| numbers::value(value, active.low, active.high));
+            vec![
+                (line.line + 1).to_string(),
+                sheet.phases.get(line.phase).map(|phase| phase.name.clone()).unwrap_or_default(),
+                line.name.clone(),
+                amount,
+                active.unwrap_or_default(),
+                how(assessment, line.line, line.basis),
+            ]
+        })
+        .collect();
+    paper.columns(
+        &[
+            ("", Lean::Right),
+            ("phase", Lean::Left),
+            ("raw material", Lean::Left),
+            ("%", Lean::Right),
+            ("active %", Lean::Right),
+            ("how", Lean::Left),
+        ],
+        &rows,
+    );
+    paper.paragraph(2, &format!("Sum {} %", assessment.composition.total));
+}
+
+fn how(assessment: &Assessment, line: usize, basis: &str) -> String {
+    match basis {
+        "remainder" => "q.s. to 100".to_owned(),
+        "from-active" => "from the active".to_owned(),
+        "solved" => {
+            let aim = assessment.adjusters.iter().find(|adjuster| adjuster.line == line);
+            aim.map_or_else(|| "solved".to_owned(), |aim| format!("solved for pH {}", aim.to_ph))
+        }
+        _ => String::new(),
+    }
+}
+
+/// What is in it.
+pub(crate) fn composition(paper: &mut Paper, assessment: &Assessment) {
+    let composition = &assessment.composition;
+    paper.heading("Composition", "% w/w");
+    let (listed, small): (Vec<_>, Vec<_>) =
+        composition.substances.iter().partition(|substance| substance.percent >= LEAST_LISTED_PERCENT);
+    let rows: Vec<Vec<String>> = listed
+        .iter()
+        .map(|substance| {
+            let spread = substance.low < substance.high;
+            let (low, high) = if spread { (Some(substance.low), Some(substance.high)) } else { (None, None) };
+            let range = levigate_measure::Outcome::new(substance.percent, "", levigate_measure::Grade::Computed, "");
+            let range = if spread { range.within(substance.low, substance.high, None) } else { range };
+            let from: Vec<String> = substance.from.iter().map(|(line, _)| (line + 1).to_string()).collect();
+            vec![
+                substance.inci.clone().unwrap_or_else(|| substance.name.clone()),
+                numbers::value(substance.percent, low, high),
+                numbers::interval(&range).unwrap_or_default(),
+                from.join(", "),
+            ]
+        })
+        .collect();
+    paper.columns(
+        &[("INCI or name", Lean::Left), ("%", Lean::Right), ("range", Lean::Left), ("from line", Lean::Left)],
+        &rows,
+    );
+    if !small.is_empty() {
+        paper.paragraph(2, &format!("and {} below {LEAST_LISTED_PERCENT} %", small.len()));
+    }
+    let mut rows = vec![
+        result_row("water from all lines", &composition.water),
+        result_row("oil from all lines", &composition.oil_percent),
+        result_row("density", &composition.density),
+    ];
+    let mut results = vec![&composition.density];
+    if let Some(fill) = &composition.fill_mass {
+        rows.push(result_row("content of one pack", fill));
+        results.push(fill);
+    }
+    paper.gap();
+    paper.columns(&RESULT_HEADS, &rows);
+    notes(paper, results.into_iter().flat_map(|result| &result.notes));
+}

@@ -1,0 +1,117 @@
+//! The water phase: acidity, adjusters, metals and chelants.
+
+use super::{RESULT_HEADS, notes, result_row};
+use crate::numbers;
+use crate::paper::{Lean, Paper};
+use levigate_assess::Assessment;
+
+/// Acidity and what hangs on it.
+pub(crate) fn acidity(paper: &mut Paper, assessment: &Assessment) {
+    let ph = &assessment.ph;
+    let target = ph.target.map(|[low, high]| format!("wanted {low} to {high}")).unwrap_or_default();
+    paper.heading("Acidity", &target);
+    let mut results = vec![("pH of the product", &ph.neat)];
+    if let Some(in_air) = &ph.in_air {
+        results.push(("pH after standing open to the air", in_air));
+    }
+    results.extend([
+        ("pH of 10 % in water", &ph.ten_percent),
+        ("buffer capacity", &ph.buffer_capacity),
+        ("ionic strength", &ph.ionic_strength),
+        ("water activity", &ph.water_activity),
+        ("osmolality", &ph.osmolality),
+    ]);
+    let rows: Vec<_> = results.iter().map(|(name, outcome)| result_row(name, outcome)).collect();
+    paper.columns(&RESULT_HEADS, &rows);
+    notes(paper, ph.notes.iter().chain(results.iter().flat_map(|(_, outcome)| &outcome.notes)));
+}
+
+/// Acid and base lines whose amount was solved.
+pub(crate) fn adjusters(paper: &mut Paper, assessment: &Assessment) {
+    if assessment.adjusters.is_empty() {
+        return;
+    }
+    paper.heading("Adjusters", "");
+    let rows: Vec<_> = assessment
+        .adjusters
+        .iter()
+        .map(|adjuster| {
+            let name = format!("line {} {} to pH {}", adjuster.line + 1, adjuster.name, adjuster.to_ph);
+            result_row(&name, &adjuster.percent)
+        })
+        .collect();
+    paper.columns(&RESULT_HEADS, &rows);
+    notes(paper, assessment.adjusters.iter().flat_map(|adjuster| &adjuster.percent.notes));
+}
+
+/// Metals and chelants.
+pub(crate) fn metals(paper: &mut Paper, assessment: &Assessment) {
+    let reading = &assessment.metals;
+    if !reading.metals.is_empty() {
+        paper.heading("Metals", "mmol per kg of product; free: mol per kg of water");
+        let rows: Vec<Vec<String>> = reading
+            .metals
+            .iter()
+            .map(|metal| {
+                let held = metal.held_by.iter().map(|(by, percent)| format!("{by} {}", share(*percent)));
+                vec![
+                    metal.label.clone(),
+                    numbers::value(metal.total_mmol_kg, None, None),
+                    numbers::result(&metal.free, false),
+                    metal.held_percent.value.map(share).unwrap_or_default(),
+                    held.collect::<Vec<_>>().join(", "),
+                ]
+            })
+            .collect();
+        let heads = [
+            ("metal", Lean::Left),
+            ("total", Lean::Right),
+            ("free", Lean::Right),
+            ("held", Lean::Right),
+            ("by", Lean::Left),
+        ];
+        paper.columns(&heads, &rows);
+    }
+    if !reading.chelants.is_empty() {
+        paper.heading("Chelants", "mmol per kg of product");
+        let rows: Vec<Vec<String>> = reading
+            .chelants
+            .iter()
+            .map(|chelant| {
+                let holds = chelant.holds.iter().map(|(metal, amount)| {
+                    format!("{metal} {}", numbers::value(*amount, None, None))
+                });
+                let capacity = chelant.calcium_capacity.as_ref();
+                vec![
+                    chelant.label.clone(),
+                    numbers::value(chelant.total_mmol_kg, None, None),
+                    chelant.free_percent.value.map(share).unwrap_or_default(),
+                    capacity.map(|capacity| numbers::result(capacity, true)).unwrap_or_default(),
+                    holds.collect::<Vec<_>>().join(", "),
+                ]
+            })
+            .collect();
+        let heads = [
+            ("chelant", Lean::Left),
+            ("total", Lean::Right),
+            ("idle", Lean::Right),
+            ("calcium it could still hold", Lean::Left),
+            ("holds", Lean::Left),
+        ];
+        paper.columns(&heads, &rows);
+    }
+    if !reading.not_known.is_empty() {
+        paper.hanging(2, "note:", &format!("not in the equilibrium model: {}", reading.not_known.join(", ")));
+    }
+}
+
+/// A share in percent; the ends are not rounded up or down to all or nothing.
+fn share(percent: f64) -> String {
+    if percent > 99.9 && percent < 100.0 {
+        "> 99.9 %".to_owned()
+    } else if percent < 0.1 && percent > 0.0 {
+        "< 0.1 %".to_owned()
+    } else {
+        format!("{percent:.1} %")
+    }
+}
