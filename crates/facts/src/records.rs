@@ -2,6 +2,7 @@
 
 use levigate_formula::library::{Document, IfraLimit, Layer, Material, Price, Substance};
 use levigate_formula::names::Names;
+use levigate_measure::Sourced;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -76,6 +77,22 @@ struct IfraLimitRecord {
     date: String,
 }
 
+/// `[[element]]`: what one mole of an element weighs.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Element {
+    symbol: String,
+    atomic_weight: Sourced<f64>,
+}
+
+/// Prices are never shipped: they are dated data of the user.
+fn price_shipped(place: &Place) -> Fault {
+    Fault::Incoherent {
+        place: place.clone(),
+        message: "prices are data of the user; keep them in the laboratory's folder or the workspace".to_owned(),
+    }
+}
+
 /// Notes the place of each record and finds duplicates and replacements.
 pub(crate) struct Ledger<'a> {
     layer: Layer,
@@ -122,7 +139,8 @@ impl Facts {
         self.take_in_sources(tables, &mut ledger);
         self.take_in_substances(tables, &mut ledger);
         self.take_in_materials(tables, &mut ledger);
-        self.take_in_user_data(tables);
+        self.take_in_user_data(tables, layer);
+        self.take_in_elements(tables, &mut ledger);
         self.take_in_equilibria(tables, &mut ledger);
         self.take_in_rules(tables, &mut ledger);
         let replaced = ledger.replaced;
@@ -148,8 +166,19 @@ impl Facts {
         }
     }
 
+    fn take_in_elements(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { value, place } in tables.take::<Element>("element") {
+            if ledger.enter(tables, "element", &value.symbol, &place) {
+                self.elements.insert(value.symbol, value.atomic_weight.value);
+            }
+        }
+    }
+
     fn take_in_materials(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
         for Placed { mut value, place } in tables.take::<Material>("material") {
+            if ledger.layer == Layer::Shipped && !value.prices.is_empty() {
+                tables.refuse(price_shipped(&place));
+            }
             if ledger.enter(tables, "material", &value.key, &place) {
                 value.layer = ledger.layer;
                 self.library.materials.insert(value.key.clone(), value);
@@ -157,8 +186,11 @@ impl Facts {
         }
     }
 
-    fn take_in_user_data(&mut self, tables: &mut Tables<'_>) {
+    fn take_in_user_data(&mut self, tables: &mut Tables<'_>, layer: Layer) {
         for Placed { value, place } in tables.take::<PriceRecord>("price") {
+            if layer == Layer::Shipped {
+                tables.refuse(price_shipped(&place));
+            }
             let PriceRecord { material, per_kg, currency, date, note } = value;
             if let Some(material) = self.material_for(tables, "price", &material, &place) {
                 material.prices.push(Price { per_kg, currency, date, note });

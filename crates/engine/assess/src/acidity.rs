@@ -49,9 +49,14 @@ pub(crate) fn acidity(
     };
     let per_product = mixture.phase.water_g / 100.0 * 1000.0;
     let osmolality = speciation.sum_of_molalities;
-    let strength = Outcome::new(speciation.ionic_strength, "mol/kg water", Grade::Computed, "equilibrium of the water phase")
-        .by("I = 1/2 sum of z^2 m")
-        .proved_by("tests/cross/aqueous_reference.toml");
+    let strength = Outcome::new(
+        speciation.ionic_strength,
+        "mol/kg water",
+        Grade::Computed,
+        "equilibrium of the water phase",
+    )
+    .by("I = 1/2 sum of z^2 m")
+    .proved_by("tests/cross/aqueous_reference.toml");
     let activity =
         Outcome::new(speciation.water_activity, "", Grade::Correlated, "lowering by all dissolved particles")
             .by("a_w = 1 - 0.017 sum of m, never below Raoult's law")
@@ -72,17 +77,26 @@ pub(crate) fn acidity(
         .input("pH", speciation.ph, "", None),
         ionic_strength: strength,
         water_activity: activity,
-        osmolality: Outcome::new(osmolality, "mol/kg water", Grade::Computed, "sum of all dissolved particles")
-            .by("sum of m")
-            .note("ideal", "osmotic coefficients are taken as one")
-            .input("non-electrolytes", mixture.neutral_molality, "mol/kg water", None),
+        osmolality: Outcome::new(
+            osmolality,
+            "mol/kg water",
+            Grade::Computed,
+            "sum of all dissolved particles",
+        )
+        .by("sum of m")
+        .note("ideal", "osmotic coefficients are taken as one")
+        .input("non-electrolytes", mixture.neutral_molality, "mol/kg water", None),
         target: sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?])),
         notes: Vec::new(),
         neat,
     })
 }
 
-fn in_air(mixture: &Mixture, chemistry: &Chemistry, workspace: &mut Workspace) -> Result<Outcome, AqueousError> {
+fn in_air(
+    mixture: &Mixture,
+    chemistry: &Chemistry,
+    workspace: &mut Workspace,
+) -> Result<Outcome, AqueousError> {
     let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
     let system = System::prepare(chemistry, names, &Conditions::default().in_air())?;
     let (totals, neutral) = totals_of(&system, &mixture.phase)?;
@@ -94,7 +108,10 @@ fn in_air(mixture: &Mixture, chemistry: &Chemistry, workspace: &mut Workspace) -
         .by("log10 p(CO2)/atm = -3.377")
         .proved_by("tests/cross/aqueous_reference.toml")
         .input("pH without carbon dioxide", mixture.speciation.ph, "", None)
-        .note("equilibrium", "where it ends after standing open for long; a closed pack stays nearer to the other value"))
+        .note(
+            "equilibrium",
+            "where it ends after standing open for long; a closed pack stays nearer to the other value",
+        ))
 }
 
 /// pH of ten grams of product in ninety grams of water.
@@ -105,8 +122,16 @@ fn diluted(mixture: &Mixture, workspace: &mut Workspace) -> Result<Outcome, Aque
     mixture.system.solve(&totals, neutral, workspace)?;
     let ph = workspace.ph();
     workspace.forget();
-    Ok(Outcome::new(ph, "", Grade::Computed, "equilibrium of ten grams of product with ninety grams of water")
-        .proved_by("examples/scenarios/2-aha-toner-serum.toml")
-        .input("pH neat", mixture.speciation.ph, "", None)
-        .note("pure-water", "with water free of carbon dioxide and hardness; state the method beside every reading"))
+    Ok(Outcome::new(
+        ph,
+        "",
+        Grade::Computed,
+        "equilibrium of ten grams of product with ninety grams of water",
+    )
+    .proved_by("examples/scenarios/2-aha-toner-serum.toml")
+    .input("pH neat", mixture.speciation.ph, "", None)
+    .note(
+        "pure-water",
+        "with water free of carbon dioxide and hardness; state the method beside every reading",
+    ))
 }

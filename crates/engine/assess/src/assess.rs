@@ -82,7 +82,10 @@ pub struct Assessed<'a> {
 ///
 /// # Errors
 /// [`AssessError`] for a sheet that cannot be settled or solved.
-pub fn solved<'a>(sheet: &Sheet, known: &Known<'a>) -> Result<(Settled<'a>, Composition, Mixture), AssessError> {
+pub fn solved<'a>(
+    sheet: &Sheet,
+    known: &Known<'a>,
+) -> Result<(Settled<'a>, Composition, Mixture), AssessError> {
     let mut settled = settle(sheet, |typed| resolve(known, typed)).map_err(AssessError::Settle)?;
     let (extra, _) = brought(sheet, known.chemistry);
     let mixture = mixture::solve(&mut settled, known.library, known.chemistry, &extra)?;

@@ -20,7 +20,8 @@ pub(crate) fn line_readings(settled: &Settled<'_>, sheet: &Sheet, library: &Libr
         .zip(&settled.materials)
         .zip(&settled.basis)
         .map(|((line, material), basis)| {
-            let assay = typed.get(line.line).and_then(|line| line.assay_percent).and_then(|assay| assay.to_f64());
+            let assay =
+                typed.get(line.line).and_then(|line| line.assay_percent).and_then(|assay| assay.to_f64());
             let mut inci: Vec<(f64, String)> = line
                 .constituents
                 .iter()
@@ -63,13 +64,21 @@ fn percent_outcome(
     material: &levigate_formula::library::Material,
 ) -> Outcome {
     match basis {
-        Basis::Typed => Outcome::new(percent, "% w/w", Grade::Measured, "as typed").proved_by("exact decimal"),
+        Basis::Typed => {
+            Outcome::new(percent, "% w/w", Grade::Measured, "as typed").proved_by("exact decimal")
+        }
         Basis::FromActive => {
             let used = assay.or_else(|| active_share(material)).unwrap_or(f64::NAN);
-            let outcome = Outcome::new(percent, "% w/w", Grade::Computed, "active wanted, divided by the assay")
-                .by("p = a * 100 / assay")
-                .input("assay", used, "%", Some(if assay.is_some() { "lot" } else { &material.composition_source }))
-                .proved_by("examples/scenarios/1-niacinamide-gel-serum.toml");
+            let outcome =
+                Outcome::new(percent, "% w/w", Grade::Computed, "active wanted, divided by the assay")
+                    .by("p = a * 100 / assay")
+                    .input(
+                        "assay",
+                        used,
+                        "%",
+                        Some(if assay.is_some() { "lot" } else { &material.composition_source }),
+                    )
+                    .proved_by("examples/scenarios/1-niacinamide-gel-serum.toml");
             if assay.is_some() {
                 outcome
             } else {
@@ -77,10 +86,14 @@ fn percent_outcome(
             }
         }
         Basis::Remainder => {
-            Outcome::new(percent, "% w/w", Grade::Computed, "q.s.: 100 minus all other lines").by("p = 100 - sum").proved_by("exact decimal")
+            Outcome::new(percent, "% w/w", Grade::Computed, "q.s.: 100 minus all other lines")
+                .by("p = 100 - sum")
+                .proved_by("exact decimal")
         }
-        Basis::ToPh => Outcome::new(percent, "% w/w", Grade::Computed, "solved by the equilibrium for the pH wanted")
-            .by("pH(p) = pH wanted"),
+        Basis::ToPh => {
+            Outcome::new(percent, "% w/w", Grade::Computed, "solved by the equilibrium for the pH wanted")
+                .by("pH(p) = pH wanted")
+        }
     }
 }
 
@@ -92,11 +105,16 @@ fn active_outcome(
     let part = line.constituents.iter().find(|part| part.substance == active)?;
     let scale = line.percent / 100.0;
     Some(
-        Outcome::new(scale * part.typical, "% w/w", Grade::Computed, "percent as supplied times the share of the active")
-            .within(scale * part.low, scale * part.high, None)
-            .by("a = p * assay / 100")
-            .input("share of the active", part.typical, "%", Some(&material.composition_source))
-            .proved_by("exact arithmetic"),
+        Outcome::new(
+            scale * part.typical,
+            "% w/w",
+            Grade::Computed,
+            "percent as supplied times the share of the active",
+        )
+        .within(scale * part.low, scale * part.high, None)
+        .by("a = p * assay / 100")
+        .input("share of the active", part.typical, "%", Some(&material.composition_source))
+        .proved_by("exact arithmetic"),
     )
 }
 
@@ -130,10 +148,14 @@ pub(crate) fn composition_reading(
     CompositionReading {
         total: total(settled),
         substances,
-        water: summed(composition, library, "water from all raw materials", |kind| matches!(kind, InWater::Water)),
+        water: summed(composition, library, "water from all raw materials", |kind| {
+            matches!(kind, InWater::Water)
+        }),
         density,
         fill_mass,
-        oil_percent: summed(composition, library, "oil from all raw materials", |kind| matches!(kind, InWater::Oil)),
+        oil_percent: summed(composition, library, "oil from all raw materials", |kind| {
+            matches!(kind, InWater::Oil)
+        }),
     }
 }
 
@@ -182,11 +204,12 @@ fn fill_mass(sheet: &Sheet, density: &Outcome) -> Option<Outcome> {
         );
     }
     let value = density.value?;
-    let mut outcome = Outcome::new(size * value, "g", density.grade, "nominal content by volume times the density")
-        .by("m = V * rho")
-        .input("nominal content", size, "mL", Some("brief"))
-        .input("density", value, "g/mL", None)
-        .proved_by("tests/published/density.toml");
+    let mut outcome =
+        Outcome::new(size * value, "g", density.grade, "nominal content by volume times the density")
+            .by("m = V * rho")
+            .input("nominal content", size, "mL", Some("brief"))
+            .input("density", value, "g/mL", None)
+            .proved_by("tests/published/density.toml");
     if let (Some(low), Some(high)) = (density.low, density.high) {
         outcome = outcome.within(size * low, size * high, density.coverage);
     }

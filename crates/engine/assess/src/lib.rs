@@ -6,9 +6,9 @@ mod acidity;
 mod assess;
 mod certainty;
 mod contents;
-pub mod metals;
 pub mod finding;
 mod findings;
+pub mod metals;
 pub mod mixture;
 pub mod reading;
 

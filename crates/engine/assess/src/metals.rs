@@ -198,14 +198,19 @@ fn chelant(
             .input("total", total * to_product, "mmol/kg product", None),
         holds,
         calcium_capacity: Some(
-            Outcome::new(free * to_product * calcium, "mg/kg", Grade::Computed, "what is free, taken one to one")
-                .by("c = n(free) * 40.078 g/mol")
-                .source("iupac-atomic-weights")
-                .input("free chelant", free * to_product, "mmol/kg product", None)
-                .note(
-                    "upper-bound",
-                    "one to one and complete; at low pH the complex with calcium is weak and less is held",
-                ),
+            Outcome::new(
+                free * to_product * calcium,
+                "mg/kg",
+                Grade::Computed,
+                "what is free, taken one to one",
+            )
+            .by("c = n(free) * 40.078 g/mol")
+            .source("iupac-atomic-weights")
+            .input("free chelant", free * to_product, "mmol/kg product", None)
+            .note(
+                "upper-bound",
+                "one to one and complete; at low pH the complex with calcium is weak and less is held",
+            ),
         ),
     }
 }

@@ -170,8 +170,11 @@ pub fn solve(
         .into_iter()
         .map(|line| (line, direction(settled, line, library)))
         .collect();
-    let (system, not_in_model) =
-        system_for(chemistry, std::iter::once(&base).chain(directions.iter().map(|(_, phase)| phase)), &conditions)?;
+    let (system, not_in_model) = system_for(
+        chemistry,
+        std::iter::once(&base).chain(directions.iter().map(|(_, phase)| phase)),
+        &conditions,
+    )?;
     let mut workspace = Workspace::new();
     let mut phase = base.clone();
     if let Some(aim) = settled.to_ph.as_ref().and_then(|(_, aim)| aim.to_f64()) {

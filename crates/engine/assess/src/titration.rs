@@ -78,21 +78,33 @@ pub fn titrate(
     let (amount, percent, per_tenth, most) = match reach {
         Reach::At(grams) => {
             let step = (grams * 1e-4).max(1e-7);
-            let slope = (search.ph_at(grams + step, &mut workspace)? - search.ph_at(grams, &mut workspace)?) / step;
+            let slope =
+                (search.ph_at(grams + step, &mut workspace)? - search.ph_at(grams, &mut workspace)?) / step;
             (
                 Outcome::new(grams * 10.0, "g/kg", Grade::Computed, METHOD).by("pH(amount) = pH wanted"),
                 Outcome::new(100.0 * grams / (100.0 + grams), "% w/w", Grade::Computed, METHOD),
-                Outcome::new((1.0 / slope).abs(), "g/kg per 0.1 pH", Grade::Computed, "slope of the curve at the pH wanted")
-                    .by("0.1 / (d pH / d amount)"),
+                Outcome::new(
+                    (1.0 / slope).abs(),
+                    "g/kg per 0.1 pH",
+                    Grade::Computed,
+                    "slope of the curve at the pH wanted",
+                )
+                .by("0.1 / (d pH / d amount)"),
                 (grams * 1.6).max(0.01),
             )
         }
         Reach::WrongWay(ph) => {
-            let why = format!("{} moves the pH away from {to_ph}; without it the formula stands at pH {ph:.2}", with.name);
+            let why = format!(
+                "{} moves the pH away from {to_ph}; without it the formula stands at pH {ph:.2}",
+                with.name
+            );
             refused(&why, 1.0)
         }
         Reach::TooLittle { amount, ph } => {
-            let why = format!("pH {to_ph} is not reached; the nearest is pH {ph:.2} with {:.1} g/kg", amount * 10.0);
+            let why = format!(
+                "pH {to_ph} is not reached; the nearest is pH {ph:.2} with {:.1} g/kg",
+                amount * 10.0
+            );
             refused(&why, amount.max(1.0))
         }
     };

@@ -17,7 +17,7 @@ pub const USUAL_TOLERANCE_PERCENT: f64 = 5.0;
 /// Strongest stock solution proposed, percent (common practice, no source): stays one phase and pours.
 const STRONGEST_STOCK_PERCENT: f64 = 10.0;
 /// Functions that take the strict tolerance.
-const STRICT_FUNCTIONS: &[&str] = &["preservative", "active", "booster"];
+const STRICT_FUNCTIONS: &[&str] = &["preservative", "active", "preservative-booster"];
 
 /// How well the lines can be weighed.
 #[derive(Clone, Debug, Serialize)]
@@ -56,7 +56,11 @@ pub struct LineWeighing {
 }
 
 /// Judges every line of the batch named on the sheet. `None` when the balance cannot be one.
-pub(crate) fn weighing(sheet: &Sheet, settled: &Settled<'_>, composition: &Composition) -> Option<WeighingReading> {
+pub(crate) fn weighing(
+    sheet: &Sheet,
+    settled: &Settled<'_>,
+    composition: &Composition,
+) -> Option<WeighingReading> {
     let balance = Balance::try_from(BalanceRecord {
         name: None,
         readability_g: sheet.batch.balance_g,
@@ -76,7 +80,8 @@ pub(crate) fn weighing(sheet: &Sheet, settled: &Settled<'_>, composition: &Compo
         .enumerate()
         .map(|(index, line)| {
             let material = settled.materials[index];
-            let own = typed.get(line.line).and_then(|line| line.tolerance_percent).and_then(|own| own.to_f64());
+            let own =
+                typed.get(line.line).and_then(|line| line.tolerance_percent).and_then(|own| own.to_f64());
             let tolerance_percent = own.filter(|own| *own > 0.0).unwrap_or_else(|| usual_tolerance(material));
             let tolerance = tolerance_percent / 100.0;
             let weighable = weighing.judge(index, tolerance);
@@ -89,7 +94,9 @@ pub(crate) fn weighing(sheet: &Sheet, settled: &Settled<'_>, composition: &Compo
                 expanded_percent: weighing.expanded_percent(index),
                 minimum_weight: balance.minimum_weight(tolerance),
                 weighable,
-                stock: (weak && dissolves(material)).then(|| stock(&balance, masses[index], tolerance, spare_g)).flatten(),
+                stock: (weak && dissolves(material))
+                    .then(|| stock(&balance, masses[index], tolerance, spare_g))
+                    .flatten(),
                 larger_batch_g: weak
                     .then(|| weighing.larger_batch_g(index, tolerance))
                     .flatten()

@@ -50,9 +50,7 @@ impl Bench<'_> {
         if let Some(size) = self.weighing.larger_batch_g(at, tolerance) {
             remedies.push(Remedy {
                 kind: RemedyKind::LargerBatch,
-                text: format!(
-                    "Make {size} g, the smallest round batch that helps."
-                ),
+                text: format!("Make {size} g, the smallest round batch that helps."),
                 dilution: None,
                 carrier_number: None,
                 grams: Some(size),

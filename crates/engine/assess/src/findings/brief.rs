@@ -35,7 +35,10 @@ pub(crate) fn findings(
                 "more-oil-than-meant",
                 Gravity::Check,
                 Concerns::Product,
-                format!("{} % oil; above {MOST_OIL_PERCENT} % only composition, partition and label are read.", digits(oil)),
+                format!(
+                    "{} % oil; above {MOST_OIL_PERCENT} % only composition, partition and label are read.",
+                    digits(oil)
+                ),
                 "The stability of the emulsion is not predicted here; prove it by a stability study.",
             )
             .rule("bounds of this program"),
@@ -48,7 +51,8 @@ fn ph_window(ph: &PhReading, lines: &[LineReading]) -> Option<Finding> {
     let [low, high] = ph.target?;
     let value = ph.neat.value?;
     let (from, to) = (ph.neat.low.unwrap_or(value), ph.neat.high.unwrap_or(value));
-    let adjusters: Vec<usize> = lines.iter().filter(|line| line.basis == "solved").map(|line| line.line).collect();
+    let adjusters: Vec<usize> =
+        lines.iter().filter(|line| line.basis == "solved").map(|line| line.line).collect();
     let concerns = if adjusters.is_empty() { Concerns::target("ph") } else { Concerns::lines(&adjusters) };
     let finding = if value < low || value > high {
         Finding::new(
@@ -67,13 +71,21 @@ fn ph_window(ph: &PhReading, lines: &[LineReading]) -> Option<Finding> {
             "ph-may-leave-target",
             Gravity::Know,
             concerns,
-            format!("pH {value:.2} lies in the window {low} to {high}, its interval {from:.2} to {to:.2} does not."),
+            format!(
+                "pH {value:.2} lies in the window {low} to {high}, its interval {from:.2} to {to:.2} does not."
+            ),
             "Titrate a small aliquot before the batch, or aim further inside the window.",
         )
     } else {
         return None;
     };
-    Some(finding.rule("equilibrium of the water phase").number("pH", value, "").number("low", from, "").number("high", to, ""))
+    Some(
+        finding
+            .rule("equilibrium of the water phase")
+            .number("pH", value, "")
+            .number("low", from, "")
+            .number("high", to, ""),
+    )
 }
 
 fn viscosity(sheet: &Sheet) -> Option<Finding> {
@@ -100,7 +112,12 @@ fn viscosity(sheet: &Sheet) -> Option<Finding> {
     })
 }
 
-fn free_from(sheet: &Sheet, composition: &Composition, library: &Library, lines: &[LineReading]) -> Vec<Finding> {
+fn free_from(
+    sheet: &Sheet,
+    composition: &Composition,
+    library: &Library,
+    lines: &[LineReading],
+) -> Vec<Finding> {
     let mut found = Vec::new();
     for wish in &sheet.target.free_from {
         let wanted = wish.trim().to_lowercase();
@@ -161,7 +178,12 @@ fn cost(sheet: &Sheet, verdicts: &Verdicts) -> Vec<Finding> {
                 "over-the-cost-ceiling",
                 Gravity::Change,
                 Concerns::target("cost"),
-                format!("{} {} per kg is above the ceiling of {}.", per_kg.round_dp(2), ceiling.currency, ceiling.amount),
+                format!(
+                    "{} {} per kg is above the ceiling of {}.",
+                    per_kg.round_dp(2),
+                    ceiling.currency,
+                    ceiling.amount
+                ),
                 dearest.map_or_else(
                     || "Look for a cheaper grade.".to_owned(),
                     |line| {
@@ -186,7 +208,10 @@ fn cost(sheet: &Sheet, verdicts: &Verdicts) -> Vec<Finding> {
                 "price-missing",
                 Gravity::Check,
                 Concerns::lines(&cost.unpriced),
-                format!("No price is on file for line {}; the cost is a lower bound.", listed(&cost.unpriced)),
+                format!(
+                    "No price is on file for line {}; the cost is a lower bound.",
+                    listed(&cost.unpriced)
+                ),
                 "Enter a dated price.",
             )
             .rule("cost from dated prices"),
@@ -236,7 +261,9 @@ fn shelf_life(sheet: &Sheet) -> Option<Finding> {
             "shelf-life-not-predicted",
             Gravity::Check,
             Concerns::target("shelf-life"),
-            format!("A shelf life of {months} months is wanted; nothing in a formula on paper supports a number."),
+            format!(
+                "A shelf life of {months} months is wanted; nothing in a formula on paper supports a number."
+            ),
             "Plan a stability study; only its data can carry a shelf life.",
         )
         .rule("shelf life needs data")

@@ -15,7 +15,8 @@ pub(crate) fn findings(sheet: &Sheet, settled: &Settled<'_>) -> Vec<Finding> {
     let mut found = Vec::new();
     for (line, material) in settled.lines.iter().zip(&settled.materials) {
         let phase = sheet.phases.get(line.phase);
-        let temperature = phase.and_then(|phase| phase.temperature_c).and_then(|temperature| temperature.to_f64());
+        let temperature =
+            phase.and_then(|phase| phase.temperature_c).and_then(|temperature| temperature.to_f64());
         let name = phase.map_or("", |phase| phase.name.as_str());
         if let Some(temperature) = temperature {
             found.extend(heat(line.line, material, temperature, name));

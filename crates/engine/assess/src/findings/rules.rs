@@ -16,7 +16,10 @@ pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
                 "market-not-known",
                 Gravity::Check,
                 Concerns::target("markets"),
-                format!("No rules for the market \"{}\" are on file; limits and label were not read.", verdicts.market),
+                format!(
+                    "No rules for the market \"{}\" are on file; limits and label were not read.",
+                    verdicts.market
+                ),
                 "Read the rules of that market yourself, or lay your own rules over the facts.",
             )
             .rule("rules on file"),
@@ -80,7 +83,11 @@ pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
             names.dedup();
             names.join(", ")
         };
-        let size = pair.size.value.map(|value| format!(" ({} {})", digits(value), pair.size.unit)).unwrap_or_default();
+        let size = pair
+            .size
+            .value
+            .map(|value| format!(" ({} {})", digits(value), pair.size.unit))
+            .unwrap_or_default();
         let between = if pair.second.is_empty() {
             names(&pair.first)
         } else {
@@ -126,7 +133,10 @@ fn limit(reading: &LimitReading) -> Option<Finding> {
                 digits(reading.maximum_percent.unwrap_or(0.0)),
                 reading.products
             ),
-            format!("Bring the sum over all lines to at most {} %{basis}.", digits(reading.maximum_percent.unwrap_or(0.0))),
+            format!(
+                "Bring the sum over all lines to at most {} %{basis}.",
+                digits(reading.maximum_percent.unwrap_or(0.0))
+            ),
         ),
         Verdict::MayExceed => (
             "limit-may-be-exceeded",
@@ -166,8 +176,9 @@ fn limit(reading: &LimitReading) -> Option<Finding> {
         ),
         Verdict::Within | Verdict::ConditionsOnly | Verdict::DoesNotApply => return None,
     };
-    let mut finding =
-        Finding::new(code, gravity, Concerns::lines(&reading.lines), found, change).rule(act).source(&reading.source);
+    let mut finding = Finding::new(code, gravity, Concerns::lines(&reading.lines), found, change)
+        .rule(act)
+        .source(&reading.source);
     finding = finding.number("amount", amount, "%");
     if let Some(maximum) = reading.maximum_percent {
         finding = finding.number("maximum", maximum, "%");
@@ -192,7 +203,9 @@ fn allergens(verdicts: &Verdicts, found: &mut Vec<Finding>) {
     if !named.is_empty() {
         let text: Vec<String> = named
             .iter()
-            .map(|reading| format!("{} {} %", reading.label_name, digits(reading.amount.value.unwrap_or(0.0))))
+            .map(|reading| {
+                format!("{} {} %", reading.label_name, digits(reading.amount.value.unwrap_or(0.0)))
+            })
             .collect();
         let mut finding = Finding::new(
             "allergens-to-name",

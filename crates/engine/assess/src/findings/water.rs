@@ -31,7 +31,10 @@ pub(crate) fn findings(
                 "beyond-the-activity-model",
                 Gravity::Check,
                 Concerns::target("ph"),
-                format!("Ionic strength {} mol/kg lies beyond what the activity model is trusted for.", digits(strength)),
+                format!(
+                    "Ionic strength {} mol/kg lies beyond what the activity model is trusted for.",
+                    digits(strength)
+                ),
                 "Take the pH as a guide with its wider interval; titrate an aliquot before the batch.",
             )
             .rule("range of the activity model")
@@ -99,25 +102,26 @@ fn unknown(mixture: &Mixture, composition: &Composition, library: &Library) -> O
             "left-out-of-the-chemistry",
             Gravity::Check,
             Concerns::lines(&lines),
-            format!("How these behave in water is not on file, so the pH leaves them out: {}.", names.join(", ")),
+            format!(
+                "How these behave in water is not on file, so the pH leaves them out: {}.",
+                names.join(", ")
+            ),
             "If one of them is an acid, a base or a salt, add it to the facts or measure the pH.",
         )
         .rule("equilibrium of the water phase"),
     )
 }
 
-fn used_up(
-    composition: &Composition,
-    library: &Library,
-    metals: &MetalsReading,
-) -> Vec<Finding> {
+fn used_up(composition: &Composition, library: &Library, metals: &MetalsReading) -> Vec<Finding> {
     let mut found = Vec::new();
     for chelant in &metals.chelants {
         let free = chelant.free_percent.value.unwrap_or(100.0);
         let holds_formula_metal: Vec<&str> = metals
             .metals
             .iter()
-            .filter(|metal| metal.from_formula && chelant.holds.iter().any(|(label, _)| *label == metal.label))
+            .filter(|metal| {
+                metal.from_formula && chelant.holds.iter().any(|(label, _)| *label == metal.label)
+            })
             .map(|metal| metal.label.as_str())
             .collect();
         if free >= USED_UP_PERCENT {
