@@ -1,8 +1,10 @@
 //! Text to facts: reads the strict TOML of `data/` into the types of the engine, embeds it, and lays a laboratory's own
 //! folder and the workspace over it. Opens no file at run time.
 
+pub mod check;
 mod equilibria;
 mod fault;
+mod preservatives;
 mod records;
 mod rules;
 mod source;
@@ -16,6 +18,7 @@ pub use text::{Place, Placed, Tables};
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
 use levigate_formula::names::Names;
+use levigate_formula::preservation::PreservationFacts;
 use levigate_rules::book::RuleBook;
 use std::collections::BTreeMap;
 
@@ -32,8 +35,12 @@ pub struct Facts {
     pub chemistry: Chemistry,
     /// The rows the chemistry is built from.
     pub equilibria: EquilibriumFile,
+    /// Organisms, measurements and hurdles of preservation.
+    pub preservation: PreservationFacts,
     /// Written rules by market, and pairs that do not go together.
     pub rules: RuleBook,
+    /// Atomic weights by symbol, for proving molar masses.
+    pub elements: BTreeMap<String, f64>,
     /// Publications and marks that stand beside the values.
     pub sources: BTreeMap<String, Source>,
     /// Records of a later layer that replaced earlier ones.

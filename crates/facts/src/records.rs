@@ -89,7 +89,8 @@ struct Element {
 fn price_shipped(place: &Place) -> Fault {
     Fault::Incoherent {
         place: place.clone(),
-        message: "prices are data of the user; keep them in the laboratory's folder or the workspace".to_owned(),
+        message: "prices are data of the user; keep them in the laboratory's folder or the workspace"
+            .to_owned(),
     }
 }
 
@@ -142,6 +143,7 @@ impl Facts {
         self.take_in_user_data(tables, layer);
         self.take_in_elements(tables, &mut ledger);
         self.take_in_equilibria(tables, &mut ledger);
+        self.take_in_preservatives(tables, &mut ledger);
         self.take_in_rules(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;

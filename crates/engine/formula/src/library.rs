@@ -54,6 +54,17 @@ pub struct Substance {
     pub layer: Layer,
 }
 
+impl Substance {
+    /// Components of the equilibrium model that it gives.
+    pub fn components(&self) -> impl Iterator<Item = &String> {
+        let gives = match &self.in_water {
+            InWater::Components { gives, .. } | InWater::Polyion { gives_mol_per_kg: gives, .. } => Some(gives),
+            _ => None,
+        };
+        gives.into_iter().flat_map(BTreeMap::keys)
+    }
+}
+
 /// How a substance behaves in the water phase.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]

@@ -1,0 +1,218 @@
+//! The check finds what it says it finds: for every flaw a record that has it. And the shipped facts have none.
+
+use levigate_facts::check::{Flaw, check};
+use levigate_facts::{Facts, shipped};
+use levigate_formula::library::Layer;
+use std::sync::LazyLock;
+
+static SHIPPED: LazyLock<Facts> = LazyLock::new(|| shipped().unwrap());
+
+/// Findings about records of this text, laid over the shipped facts.
+fn findings(text: &str) -> Vec<(String, Flaw)> {
+    let mut facts: Facts = SHIPPED.clone();
+    facts.overlay(&[("own.toml", text)], Layer::Laboratory).unwrap();
+    check(&facts)
+        .into_iter()
+        .filter(|finding| finding.place.as_ref().is_some_and(|place| &*place.file == "own.toml"))
+        .map(|finding| (format!("{} {} {}", finding.table, finding.key, finding.field), finding.flaw))
+        .collect()
+}
+
+/// A substance `x` with these further fields.
+fn substance(fields: &str) -> String {
+    format!("[[substance]]\nkey = \"x\"\nname = \"some x\"\nroles = [\"active\"]\n{fields}\n")
+}
+
+/// A material `x` with these further fields.
+fn material(fields: &str) -> String {
+    format!(
+        "[[material]]\nkey = \"x\"\nname = \"Some x\"\nfunctions = [\"solvent\"]\nform = \"liquid\"\ncomposition_source = \"from-memory\"\n{fields}\n"
+    )
+}
+
+const ALL_WATER: &str =
+    "constituents = [{ substance = \"water\", min = 99.0, typical = 100.0, max = 100.0 }]\n";
+
+fn finds(text: &str, expected: impl Fn(&Flaw) -> bool) {
+    let found = findings(text);
+    assert!(found.iter().any(|(_, flaw)| expected(flaw)), "not found in {found:?}\n{text}");
+    for (_, flaw) in &found {
+        assert!(!flaw.hint().is_empty() && !flaw.to_string().is_empty());
+    }
+}
+
+#[test]
+fn shipped_facts_have_no_flaw() {
+    let found = check(&SHIPPED);
+    let list: Vec<String> = found.iter().map(ToString::to_string).collect();
+    assert!(found.is_empty(), "{} findings:\n{}", list.len(), list.join("\n"));
+}
+
+#[test]
+fn good_records_are_left_alone() {
+    assert_eq!(findings(&substance("log_p = { value = 1.0, source = \"from-memory\" }")), []);
+    assert_eq!(findings(&material(ALL_WATER)), []);
+}
+
+#[test]
+fn sources() {
+    finds(
+        &substance("log_p = { value = 1.0, source = \"nowhere\" }"),
+        |flaw| matches!(flaw, Flaw::UnknownSource { source_key } if source_key == "nowhere"),
+    );
+    finds("[[source]]\nkey = \"never-cited\"\ntitle = \"t\"\nread = \"none\"\n", |flaw| {
+        matches!(flaw, Flaw::UnusedSource)
+    });
+}
+
+#[test]
+fn identity_of_substances() {
+    finds(&substance("cas = [\"7732-18-4\"]"), |flaw| {
+        matches!(flaw, Flaw::CasCheckDigit { expected: 5, found: 4, .. })
+    });
+    finds(&substance("cas = [\"seven\"]"), |flaw| matches!(flaw, Flaw::CasForm { .. }));
+    finds(&substance("cas = [\"7732-18-5\"]"), |flaw| matches!(flaw, Flaw::CasShared { .. }));
+    finds(
+        &substance("aliases = [\"Caustic  Soda\"]"),
+        |flaw| matches!(flaw, Flaw::NameShared { other, .. } if other == "sodium-hydroxide"),
+    );
+    finds(&substance("inci = \"SODIUM X\""), |flaw| matches!(flaw, Flaw::Capitals { .. }));
+    finds("[[substance]]\nkey = \"Not Kebab\"\nname = \"n\"\nroles = [\"active\"]\n", |flaw| {
+        matches!(flaw, Flaw::KeyForm)
+    });
+    finds("[[substance]]\nkey = \"x\"\nname = \"some x\"\n", |flaw| matches!(flaw, Flaw::Empty));
+    let mass = "molar_mass_g_mol = { value = 41.0, source = \"from-memory\" }\n";
+    finds(
+        &substance(&format!("formula = \"NaOH\"\n{mass}")),
+        |flaw| matches!(flaw, Flaw::MolarMass { computed, .. } if (computed - 39.997).abs() < 1e-3),
+    );
+    finds(&substance(&format!("formula = \"NaXq\"\n{mass}")), |flaw| matches!(flaw, Flaw::Formula { .. }));
+}
+
+#[test]
+fn what_substances_give_in_water() {
+    let mass = "molar_mass_g_mol = { value = 40.0, source = \"from-memory\" }\n";
+    let gives =
+        |gives: &str| substance(&format!("{mass}in_water = {{ kind = \"components\", gives = {gives} }}"));
+    finds(&gives("{ \"Na+\" = 1 }"), |flaw| matches!(flaw, Flaw::Charge { .. }));
+    finds(&gives("{ \"Unobtainium+2\" = 1 }"), |flaw| matches!(flaw, Flaw::UnknownComponent { .. }));
+    finds(&gives("{}"), |flaw| matches!(flaw, Flaw::Empty));
+    finds(&gives("{ \"Na+\" = -1, \"Cl-\" = -1 }"), |flaw| matches!(flaw, Flaw::Range { .. }));
+    finds(&substance("in_water = { kind = \"components\", gives = { \"Na+\" = 1, \"Cl-\" = 1 } }"), |flaw| {
+        matches!(flaw, Flaw::Empty)
+    });
+}
+
+#[test]
+fn plausible_numbers_of_substances() {
+    let value = |field: &str, value: &str| {
+        substance(&format!("{field} = {{ value = {value}, source = \"from-memory\" }}"))
+    };
+    for (field, bad) in [
+        ("density_kg_m3", "1.26"),
+        ("density_kg_m3", "nan"),
+        ("molar_mass_g_mol", "0.040"),
+        ("log_p", "99"),
+        ("natural_origin_index", "100"),
+    ] {
+        finds(&value(field, bad), |flaw| matches!(flaw, Flaw::Range { .. }));
+    }
+    let solubility = |of: &str, grams: f64| {
+        substance(&format!(
+            "solubility = [{{ of = \"{of}\", g_per_kg_water = {grams:?}, temperature_c = 25, source = \"from-memory\" }}]"
+        ))
+    };
+    finds(&solubility("salt", 1.0), |flaw| matches!(flaw, Flaw::Word { .. }));
+    finds(&solubility("neutral", -1.0), |flaw| matches!(flaw, Flaw::Range { .. }));
+}
+
+#[test]
+fn shares_of_materials() {
+    let share = |substance: &str, min: f64, typical: f64, max: f64| {
+        format!("{{ substance = \"{substance}\", min = {min:?}, typical = {typical:?}, max = {max:?} }}")
+    };
+    let parts = |parts: &[String]| material(&format!("constituents = [{}]", parts.join(", ")));
+    finds(&parts(&[share("water", 0.0, 99.9, 100.0)]), |flaw| matches!(flaw, Flaw::TypicalSum { .. }));
+    finds(&parts(&[share("water", 100.0, 90.0, 100.0)]), |flaw| matches!(flaw, Flaw::Order { .. }));
+    finds(&parts(&[share("water", 90.0, 100.0, 101.0)]), |flaw| matches!(flaw, Flaw::Order { .. }));
+    finds(&parts(&[share("unheard-of", 100.0, 100.0, 100.0)]), |flaw| {
+        matches!(flaw, Flaw::UnknownSubstance { .. })
+    });
+    finds(&parts(&[share("water", 50.0, 50.0, 50.0), share("water", 50.0, 50.0, 50.0)]), |flaw| {
+        matches!(flaw, Flaw::Twice { .. })
+    });
+    finds(&parts(&[]), |flaw| matches!(flaw, Flaw::Empty));
+    finds(&material(&format!("{ALL_WATER}active = \"glycerin\"")), |flaw| {
+        matches!(flaw, Flaw::NotAConstituent { .. })
+    });
+}
+
+#[test]
+fn plausible_numbers_of_materials() {
+    for field in [
+        "ph_works = { low = 7, high = 3, source = \"from-memory\" }",
+        "use_level_percent = { low = 2, high = 1, source = \"from-memory\" }",
+    ] {
+        finds(&material(&format!("{ALL_WATER}{field}")), |flaw| matches!(flaw, Flaw::Order { .. }));
+    }
+    for field in [
+        "ph_survives = { low = 3, high = 15, source = \"from-memory\" }",
+        "density_kg_m3 = { value = 1.05, source = \"from-memory\" }",
+        "heat_limit_c = { value = 1000, source = \"from-memory\" }",
+        "flash_point_c = { value = 1000, source = \"from-memory\" }",
+        "natural_origin_index = { value = 1.5, source = \"from-memory\" }",
+        "electrolyte_tolerance = { class = \"low\", ionic_strength_mol_kg = -1.0, source = \"from-memory\" }",
+    ] {
+        finds(&material(&format!("{ALL_WATER}{field}")), |flaw| matches!(flaw, Flaw::Range { .. }));
+    }
+    finds(
+        &material(&format!(
+            "{ALL_WATER}electrolyte_tolerance = {{ class = \"some\", source = \"from-memory\" }}"
+        )),
+        |flaw| matches!(flaw, Flaw::Word { .. }),
+    );
+}
+
+#[test]
+fn dated_user_data() {
+    let price = |date: &str, currency: &str| {
+        format!(
+            "{}[[price]]\nmaterial = \"x\"\nper_kg = \"9.50\"\ncurrency = \"{currency}\"\ndate = \"{date}\"\n",
+            material(ALL_WATER)
+        )
+    };
+    assert_eq!(findings(&price("2026-02-28", "EUR")), []);
+    finds(&price("2026-02-30", "EUR"), |flaw| matches!(flaw, Flaw::Date { .. }));
+    finds(&price("28.02.2026", "EUR"), |flaw| matches!(flaw, Flaw::Date { .. }));
+    finds(&price("2026-02-28", "euro"), |flaw| matches!(flaw, Flaw::Word { .. }));
+    let document = format!(
+        "{}[[document]]\nmaterial = \"x\"\nkind = \"CoA\"\ndate = \"2026-13-01\"\nplace = \"folder\"\n",
+        material(ALL_WATER)
+    );
+    finds(&document, |flaw| matches!(flaw, Flaw::Date { .. }));
+    let certificate = format!(
+        "{}[[ifra_limit]]\nmaterial = \"x\"\ncategory = \"5B\"\nmax_percent = 200.0\namendment = 51\ndate = \"2026-01-01\"\n",
+        material(ALL_WATER)
+    );
+    finds(&certificate, |flaw| matches!(flaw, Flaw::Range { .. }));
+}
+
+#[test]
+fn equilibria() {
+    let row = |rest: &str| {
+        format!(
+            "[[reaction]]\nproduct = \"NaBenzoate\"\nfrom = {{ \"Na+\" = 1, \"Benzoate-\" = 1 }}\nlog10_k = 0.1\n{rest}\n"
+        )
+    };
+    let rest = "source = \"from-memory\"\nquality = \"M\"\n";
+    finds(&row(rest), |flaw| matches!(flaw, Flaw::NoUncertainty));
+    finds(&row(&format!("uncertainty_log10 = 0.0\n{rest}")), |flaw| matches!(flaw, Flaw::Range { .. }));
+    finds(&row("uncertainty_log10 = 0.3\nsource = \"from-memory\"\nquality = \"Z\"\n"), |flaw| {
+        matches!(flaw, Flaw::Word { .. })
+    });
+    finds(&row("uncertainty_log10 = 0.3\nquality = \"M\"\n"), |flaw| matches!(flaw, Flaw::Empty));
+    finds("[[component]]\nname = \"Idle+\"\ncharge = 1\n", |flaw| matches!(flaw, Flaw::Empty));
+    finds("[[norrish]]\nsubstance = \"unheard-of\"\nk = 1.0\nsource = \"from-memory\"\n", |flaw| {
+        matches!(flaw, Flaw::UnknownSubstance { .. })
+    });
+}
