@@ -7,6 +7,7 @@ pub mod composition;
 pub mod density;
 pub mod library;
 pub mod names;
+pub mod preservation;
 pub mod settle;
 pub mod sheet;
 pub mod water_phase;

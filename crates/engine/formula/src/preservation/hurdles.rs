@@ -1,0 +1,119 @@
+//! Hurdles: properties of the product itself that hold microbes back, beside the published list of low-risk properties.
+//!
+//! The list (ISO 29621) is information: one property alone makes a product a low risk by the standard; milder ones combined need a
+//! written assessment of the risk. The pack is a hurdle in use, not in the bulk.
+
+use levigate_measure::Outcome;
+use serde::{Deserialize, Serialize};
+
+use super::PreservationQuestion;
+
+/// Property a hurdle is read from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HurdleTrait {
+    /// pH at most this.
+    PhAtMost,
+    /// pH at least this.
+    PhAtLeast,
+    /// Water activity at most this.
+    WaterActivityAtMost,
+    /// Percent of alcohol above this.
+    AlcoholAbove,
+    /// Filled hot above this temperature, C; not read from a formula.
+    HotFillAbove,
+    /// Percent of a substance above this.
+    SubstanceAbove,
+    /// Water content at most this, %.
+    WaterAtMost,
+}
+
+/// One property of the list.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Hurdle {
+    /// Stable key.
+    pub key: String,
+    /// Property.
+    pub of: HurdleTrait,
+    /// Value.
+    pub value: f64,
+    /// Substances it speaks of, by key, for alcohols and named substances.
+    #[serde(default)]
+    pub substances: Vec<String>,
+    /// In words.
+    pub text: String,
+    /// Source key.
+    pub source: String,
+}
+
+/// A hurdle and whether the product has it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HurdleReading {
+    /// Key.
+    pub key: String,
+    /// In words.
+    pub text: String,
+    /// Value of the product, where it is known.
+    pub found: Option<f64>,
+    /// The product has it; nothing when it is not known.
+    pub met: Option<bool>,
+    /// Source key.
+    pub source: String,
+}
+
+/// Reads the list of low-risk properties at one pH.
+#[must_use]
+pub fn hurdles(question: &PreservationQuestion<'_>, water_activity: Option<&Outcome>) -> Vec<HurdleReading> {
+    question
+        .facts
+        .hurdles
+        .values()
+        .map(|hurdle| {
+            let content =
+                || -> f64 { hurdle.substances.iter().map(|key| question.composition.percent(key)).sum() };
+            let (found, met) = match hurdle.of {
+                HurdleTrait::PhAtMost => (Some(question.ph), Some(question.ph <= hurdle.value)),
+                HurdleTrait::PhAtLeast => (Some(question.ph), Some(question.ph >= hurdle.value)),
+                HurdleTrait::WaterActivityAtMost => {
+                    let value = water_activity.and_then(|activity| activity.value);
+                    // The upper end of the interval must lie below, or the hurdle is not shown to be there.
+                    let upper = water_activity.and_then(|activity| activity.high).or(value);
+                    (value, upper.map(|upper| upper <= hurdle.value))
+                }
+                HurdleTrait::AlcoholAbove | HurdleTrait::SubstanceAbove => {
+                    let content = content();
+                    (Some(content), Some(content > hurdle.value))
+                }
+                HurdleTrait::HotFillAbove => (None, None),
+                HurdleTrait::WaterAtMost => {
+                    let water = water_percent(question);
+                    (Some(water), Some(water <= hurdle.value))
+                }
+            };
+            HurdleReading {
+                key: hurdle.key.clone(),
+                text: hurdle.text.clone(),
+                found,
+                met,
+                source: hurdle.source.clone(),
+            }
+        })
+        .collect()
+}
+
+fn water_percent(question: &PreservationQuestion<'_>) -> f64 {
+    question
+        .composition
+        .substances
+        .iter()
+        .filter(|(key, _)| {
+            question
+                .library
+                .substances
+                .get(*key)
+                .is_some_and(|substance| matches!(substance.in_water, crate::library::InWater::Water))
+        })
+        .map(|(_, share)| share.percent)
+        .sum()
+}
