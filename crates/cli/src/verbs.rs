@@ -1,9 +1,12 @@
 //! The verbs of the command line, one module each: read, ask the workbench, arrange what comes back.
 
 mod assess;
+mod batch_sheet;
+mod label;
 mod materials;
 mod reference;
 mod tables;
+mod titrate;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, Verb};
@@ -17,6 +20,9 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         None => serve::serve(&common, &crate::arguments::Serve::default()),
         Some(Verb::Serve(serve)) => serve::serve(&common, &serve),
         Some(Verb::Assess(asked)) => assess::assess(&common, &asked, look),
+        Some(Verb::Sheet(asked)) => batch_sheet::sheet(&common, &asked, look),
+        Some(Verb::Titrate(asked)) => titrate::titrate(&common, &asked, look),
+        Some(Verb::Label(asked)) => label::label(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
         Some(Verb::Schema(asked)) => Ok(reference::schema(asked.what)),
         Some(Verb::Completions(asked)) => Ok(reference::completions(asked.shell)),

@@ -25,7 +25,12 @@ pub(crate) fn manual() -> Result<Answer, Failure> {
     let mut command = Arguments::command();
     command.build();
     let written = (|| -> std::io::Result<()> {
-        clap_mangen::Man::new(command.clone()).render(&mut out)?;
+        let whole = clap_mangen::Man::new(command.clone());
+        whole.render_title(&mut out)?;
+        whole.render_name_section(&mut out)?;
+        whole.render_synopsis_section(&mut out)?;
+        whole.render_description_section(&mut out)?;
+        whole.render_options_section(&mut out)?;
         for verb in command.get_subcommands().filter(|verb| verb.get_name() != "help") {
             let page = clap_mangen::Man::new(verb.clone());
             out.extend_from_slice(format!(".SH \"LEVIGATE {}\"\n", verb.get_name().to_uppercase()).as_bytes());
@@ -36,6 +41,8 @@ pub(crate) fn manual() -> Result<Answer, Failure> {
             // Sections of the verb become subsections of the one page.
             out.extend_from_slice(String::from_utf8_lossy(&part).replace(".SH ", ".SS ").as_bytes());
         }
+        whole.render_extra_section(&mut out)?;
+        whole.render_version_section(&mut out)?;
         Ok(())
     })();
     written.map_err(|error| Failure::could_not("no-manual", error.to_string(), ""))?;

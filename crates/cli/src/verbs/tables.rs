@@ -10,20 +10,45 @@ use crate::paper::{Lean, Paper};
 use levigate_assess::Assessment;
 use levigate_measure::{Note, Outcome};
 
+/// Lines named one by one; more are only numbered.
+const MOST_NAMED: usize = 2;
 /// Heads of a table of results.
-pub(crate) const RESULT_HEADS: [(&str, Lean); 4] =
+const RESULT_HEADS: [(&str, Lean); 4] =
     [("", Lean::Left), ("value", Lean::Right), ("interval", Lean::Left), ("evidence", Lean::Left)];
 
-/// One result as a row: name with unit, value, interval, evidence.
-pub(crate) fn result_row(name: &str, outcome: &Outcome) -> Vec<String> {
-    let name = if outcome.unit.is_empty() { name.to_owned() } else { format!("{name}, {}", outcome.unit) };
-    let (value, interval) = match outcome.value {
-        Some(value) => {
-            (numbers::value(value, outcome.low, outcome.high), numbers::interval(outcome).unwrap_or_default())
+/// Results as a table; below it why one has no value, and their notes, each text once.
+pub(crate) fn results(paper: &mut Paper, results: &[(&str, &Outcome)]) {
+    let rows: Vec<_> = results.iter().map(|(name, outcome)| result_row(name, outcome)).collect();
+    paper.columns(&RESULT_HEADS, &rows);
+    for (name, outcome) in results {
+        if outcome.value.is_none() {
+            let why = outcome.refused.as_deref().unwrap_or("not known");
+            paper.hanging(2, &format!("no {name}:"), why);
         }
-        None => ("–".to_owned(), outcome.refused.clone().unwrap_or_else(|| "not known".to_owned())),
+    }
+    notes(paper, results.iter().flat_map(|(_, outcome)| &outcome.notes));
+}
+
+/// One result as a row: name with unit, value, interval, evidence.
+fn result_row(name: &str, outcome: &Outcome) -> Vec<String> {
+    let name = if outcome.unit.is_empty() { name.to_owned() } else { format!("{name}, {}", outcome.unit) };
+    let value = outcome.value.map(|value| numbers::value(value, outcome.low, outcome.high));
+    let interval = match outcome.value {
+        Some(_) => numbers::interval(outcome).unwrap_or_default(),
+        None => bounds(outcome),
     };
-    vec![name, value, interval, numbers::grade(outcome)]
+    vec![name, value.unwrap_or_else(|| "–".to_owned()), interval, numbers::grade(outcome)]
+}
+
+/// What is known of a result without a value.
+fn bounds(outcome: &Outcome) -> String {
+    let end = |end: f64| numbers::value(end, None, None);
+    match (outcome.low, outcome.high) {
+        (Some(low), Some(high)) => format!("{} to {}", end(low), end(high)),
+        (Some(low), None) => format!("at least {}", end(low)),
+        (None, Some(high)) => format!("at most {}", end(high)),
+        (None, None) => String::new(),
+    }
 }
 
 /// Notes of several results, each text once.
@@ -37,11 +62,12 @@ pub(crate) fn notes<'a>(paper: &mut Paper, notes: impl IntoIterator<Item = &'a N
     }
 }
 
-/// Lines by number and name: `3 Sodium benzoate, 4 Potassium sorbate`.
+/// Lines by number and name; many only by number.
 pub(crate) fn line_names(assessment: &Assessment, lines: &[usize]) -> String {
     let named = lines.iter().map(|line| {
         let name = assessment.lines.iter().find(|reading| reading.line == *line);
-        format!("{} {}", line + 1, name.map_or("", |reading| reading.name.as_str())).trim().to_owned()
+        let name = name.filter(|_| lines.len() <= MOST_NAMED).map_or("", |reading| reading.name.as_str());
+        format!("{} {name}", line + 1).trim().to_owned()
     });
     named.collect::<Vec<_>>().join(", ")
 }

@@ -1,11 +1,13 @@
 //! Lines and composition.
 
-use super::{RESULT_HEADS, notes, result_row};
+use super::results;
 use crate::numbers;
 use crate::paper::{Lean, Paper};
 use levigate_assess::Assessment;
 use levigate_formula::sheet::Sheet;
 
+/// Longest exact percent that is written out; `--json` has every digit.
+const LONGEST_EXACT: usize = 8;
 /// Substances below this percent are counted, not listed.
 const LEAST_LISTED_PERCENT: f64 = 0.001;
 
@@ -18,9 +20,9 @@ pub(crate) fn lines(paper: &mut Paper, sheet: &Sheet, assessment: &Assessment) {
         .map(|line| {
             let percent = &line.percent;
             let amount = match (&line.exact, percent.value) {
-                (Some(exact), _) => exact.clone(),
-                (None, Some(value)) => numbers::value(value, percent.low, percent.high),
-                (None, None) => "–".to_owned(),
+                (Some(exact), _) if exact.len() <= LONGEST_EXACT => exact.clone(),
+                (_, Some(value)) => numbers::value(value, percent.low, percent.high),
+                (_, None) => "–".to_owned(),
             };
             let active = line.active_percent.as_ref().and_then(|active| active.value.map(|value| (active, value)));
             let active = active.map(|(active, value)| numbers::value(value, active.low, active.high));
@@ -90,16 +92,13 @@ pub(crate) fn composition(paper: &mut Paper, assessment: &Assessment) {
         paper.paragraph(2, &format!("and {} below {LEAST_LISTED_PERCENT} %", small.len()));
     }
     let mut rows = vec![
-        result_row("water from all lines", &composition.water),
-        result_row("oil from all lines", &composition.oil_percent),
-        result_row("density", &composition.density),
+        ("water from all lines", &composition.water),
+        ("oil from all lines", &composition.oil_percent),
+        ("density", &composition.density),
     ];
-    let mut results = vec![&composition.density];
     if let Some(fill) = &composition.fill_mass {
-        rows.push(result_row("content of one pack", fill));
-        results.push(fill);
+        rows.push(("content of one pack", fill));
     }
     paper.gap();
-    paper.columns(&RESULT_HEADS, &rows);
-    notes(paper, results.into_iter().flat_map(|result| &result.notes));
+    results(paper, &rows);
 }

@@ -1,12 +1,13 @@
 //! What the written rules say: limits, allergens, label, natural origin, cost.
 
-use super::{RESULT_HEADS, notes, result_row};
+use super::{notes, results};
 use crate::numbers;
 use crate::paper::{Lean, Paper};
 use levigate_assess::verdicts::Verdicts;
 use levigate_measure::Outcome;
-use levigate_rules::allergens::Naming;
+use levigate_rules::allergens::{AllergenReading, Naming};
 use levigate_rules::book::Standing;
+use levigate_rules::label::IngredientList;
 use levigate_rules::limits::{LimitReading, Verdict};
 
 /// Limits that speak of something in the formula.
@@ -79,12 +80,26 @@ fn source(key: &str) -> String {
 
 /// Fragrance allergens.
 pub(crate) fn allergens(paper: &mut Paper, rules: &Verdicts) {
-    if rules.allergens.is_empty() {
+    allergen_table(paper, &rules.allergens);
+    for certificate in &rules.certificates {
+        let text = match (certificate.maximum_percent, certificate.exceeds) {
+            (Some(most), Some(true)) => {
+                format!("{} % is above the {most} % of its certificate", amount(&certificate.amount))
+            }
+            (Some(most), _) => format!("{} % of the {most} % its certificate allows", amount(&certificate.amount)),
+            (None, _) => "no certificate with a category limit was entered".to_owned(),
+        };
+        paper.hanging(2, "certificate:", &format!("{}: {text}", certificate.name));
+    }
+}
+
+/// Fragrance allergens, the largest first.
+pub(crate) fn allergen_table(paper: &mut Paper, allergens: &[AllergenReading]) {
+    if allergens.is_empty() {
         return;
     }
     paper.heading("Fragrance allergens", "summed over all oils and substances, % w/w");
-    let rows: Vec<Vec<String>> = rules
-        .allergens
+    let rows: Vec<Vec<String>> = allergens
         .iter()
         .map(|allergen| {
             let naming = match allergen.naming {
@@ -120,14 +135,6 @@ pub(crate) fn allergens(paper: &mut Paper, rules: &Verdicts) {
         ],
         &rows,
     );
-    for certificate in &rules.certificates {
-        let text = match (certificate.maximum_percent, certificate.exceeds) {
-            (Some(most), Some(true)) => format!("{} % is above the {most} % of its certificate", amount(&certificate.amount)),
-            (Some(most), _) => format!("{} % of the {most} % its certificate allows", amount(&certificate.amount)),
-            (None, _) => "no certificate with a category limit was entered".to_owned(),
-        };
-        paper.hanging(2, "certificate:", &format!("{}: {text}", certificate.name));
-    }
 }
 
 /// Ingredient list and warnings.
@@ -136,6 +143,11 @@ pub(crate) fn label(paper: &mut Paper, rules: &Verdicts) {
         paper.heading("Label", "no label rules for this market are on file");
         return;
     };
+    ingredient_list(paper, label);
+}
+
+/// An ingredient list with its warnings and notes.
+pub(crate) fn ingredient_list(paper: &mut Paper, label: &IngredientList) {
     paper.heading("Label", &format!("{}; {}", label.act, label.status.words()));
     paper.hanging(2, &format!("{}:", label.heading), &label.text);
     for warning in &label.warnings {
@@ -156,9 +168,13 @@ pub(crate) fn label(paper: &mut Paper, rules: &Verdicts) {
 pub(crate) fn origin(paper: &mut Paper, rules: &Verdicts) {
     let natural = &rules.natural;
     paper.heading("Natural origin", "ISO 16128");
-    let rows =
-        vec![result_row("with water", &natural.with_water), result_row("without water", &natural.without_water)];
-    paper.columns(&RESULT_HEADS, &rows);
+    results(
+        paper,
+        &[
+            ("natural origin with water", &natural.with_water),
+            ("natural origin without water", &natural.without_water),
+        ],
+    );
     if !natural.unknown.is_empty() {
         let percent = numbers::value(natural.unknown_percent, None, None);
         paper.hanging(2, "note:", &format!("no index on file for {percent} %: {}", natural.unknown.join(", ")));
@@ -170,13 +186,11 @@ pub(crate) fn cost(paper: &mut Paper, rules: &Verdicts) {
     let cost = &rules.cost;
     let oldest = cost.oldest_price.as_ref().map(|date| format!("oldest price {date}")).unwrap_or_default();
     paper.heading("Cost", &oldest);
-    let mut results = vec![("one kilogram", &cost.per_kg)];
+    let mut rows = vec![("cost of one kilogram", &cost.per_kg)];
     if let Some(pack) = &cost.per_pack {
-        results.push(("one filled pack", pack));
+        rows.push(("cost of one filled pack", pack));
     }
-    let rows: Vec<_> = results.iter().map(|(name, outcome)| result_row(name, outcome)).collect();
-    paper.columns(&RESULT_HEADS, &rows);
-    notes(paper, results.iter().flat_map(|(_, outcome)| &outcome.notes));
+    results(paper, &rows);
     let mut dear: Vec<_> = cost.lines.iter().filter_map(|line| Some((line.share_percent?, line))).collect();
     dear.sort_by(|a, b| b.0.total_cmp(&a.0));
     let dear: Vec<String> =

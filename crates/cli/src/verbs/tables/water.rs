@@ -1,6 +1,6 @@
 //! The water phase: acidity, adjusters, metals and chelants.
 
-use super::{RESULT_HEADS, notes, result_row};
+use super::{notes, results};
 use crate::numbers;
 use crate::paper::{Lean, Paper};
 use levigate_assess::Assessment;
@@ -10,20 +10,19 @@ pub(crate) fn acidity(paper: &mut Paper, assessment: &Assessment) {
     let ph = &assessment.ph;
     let target = ph.target.map(|[low, high]| format!("wanted {low} to {high}")).unwrap_or_default();
     paper.heading("Acidity", &target);
-    let mut results = vec![("pH of the product", &ph.neat)];
+    let mut rows = vec![("pH of the product", &ph.neat)];
     if let Some(in_air) = &ph.in_air {
-        results.push(("pH after standing open to the air", in_air));
+        rows.push(("pH after standing open to the air", in_air));
     }
-    results.extend([
+    rows.extend([
         ("pH of 10 % in water", &ph.ten_percent),
         ("buffer capacity", &ph.buffer_capacity),
         ("ionic strength", &ph.ionic_strength),
         ("water activity", &ph.water_activity),
         ("osmolality", &ph.osmolality),
     ]);
-    let rows: Vec<_> = results.iter().map(|(name, outcome)| result_row(name, outcome)).collect();
-    paper.columns(&RESULT_HEADS, &rows);
-    notes(paper, ph.notes.iter().chain(results.iter().flat_map(|(_, outcome)| &outcome.notes)));
+    results(paper, &rows);
+    notes(paper, &ph.notes);
 }
 
 /// Acid and base lines whose amount was solved.
@@ -32,16 +31,17 @@ pub(crate) fn adjusters(paper: &mut Paper, assessment: &Assessment) {
         return;
     }
     paper.heading("Adjusters", "");
-    let rows: Vec<_> = assessment
+    let names: Vec<String> = assessment
         .adjusters
         .iter()
-        .map(|adjuster| {
-            let name = format!("line {} {} to pH {}", adjuster.line + 1, adjuster.name, adjuster.to_ph);
-            result_row(&name, &adjuster.percent)
-        })
+        .map(|adjuster| format!("line {} {} to pH {}", adjuster.line + 1, adjuster.name, adjuster.to_ph))
         .collect();
-    paper.columns(&RESULT_HEADS, &rows);
-    notes(paper, assessment.adjusters.iter().flat_map(|adjuster| &adjuster.percent.notes));
+    let rows: Vec<_> = names
+        .iter()
+        .map(String::as_str)
+        .zip(assessment.adjusters.iter().map(|adjuster| &adjuster.percent))
+        .collect();
+    results(paper, &rows);
 }
 
 /// Metals and chelants.
