@@ -59,10 +59,7 @@ mod tests {
     #[test]
     fn markup_is_harmless() {
         let hostile = "<script>alert('x')</script>&\"\u{202E}\u{0}";
-        assert_eq!(
-            Markup(hostile).to_string(),
-            "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&amp;&quot;"
-        );
+        assert_eq!(Markup(hostile).to_string(), "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&amp;&quot;");
     }
 
     #[test]

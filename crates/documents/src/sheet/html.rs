@@ -58,7 +58,11 @@ impl Display for Page<'_> {
 }
 
 fn head(f: &mut Formatter<'_>, printed: &Printed) -> fmt::Result {
-    writeln!(f, "<header class=\"head\">\n<p class=\"what\">Batch sheet</p>\n<h1>{}</h1>", Markup(&printed.product))?;
+    writeln!(
+        f,
+        "<header class=\"head\">\n<p class=\"what\">Batch sheet</p>\n<h1>{}</h1>",
+        Markup(&printed.product)
+    )?;
     f.write_str("<dl class=\"particulars\">\n")?;
     for (label, value) in &printed.particulars {
         writeln!(f, "<div><dt>{}</dt><dd>{}</dd></div>", Markup(label), Markup(value))?;
@@ -168,9 +172,14 @@ fn one_line(f: &mut Formatter<'_>, line: &PrintedLine) -> fmt::Result {
 
 fn end(f: &mut Formatter<'_>, printed: &Printed) -> fmt::Result {
     f.write_str("<section class=\"end\">\n")?;
-    writeln!(f, "<p class=\"total\"><span>All lines together</span><strong>{}</strong></p>", Markup(&printed.total))?;
+    writeln!(
+        f,
+        "<p class=\"total\"><span>All lines together</span><strong>{}</strong></p>",
+        Markup(&printed.total)
+    )?;
     f.write_str("<div class=\"blanks\">")?;
-    let mut blanks = vec!["Vessel with product, g", "Water made up, g", "Net product, g", "Temperature, \u{00B0}C"];
+    let mut blanks =
+        vec!["Vessel with product, g", "Water made up, g", "Net product, g", "Temperature, \u{00B0}C"];
     blanks.extend(["pH, neat", "Viscosity, with spindle and speed", "Look and smell", "Checked by"]);
     for label in blanks {
         write!(f, "<span class=\"blank\"><span class=\"label\">{label}</span></span>")?;
@@ -215,7 +224,10 @@ impl Display for Base64<'_> {
         const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
         let mut text = String::with_capacity(self.0.len().div_ceil(3) * 4);
         for chunk in self.0.chunks(3) {
-            let word = chunk.iter().enumerate().fold(0u32, |word, (at, byte)| word | u32::from(*byte) << (16 - 8 * at));
+            let word = chunk
+                .iter()
+                .enumerate()
+                .fold(0u32, |word, (at, byte)| word | u32::from(*byte) << (16 - 8 * at));
             for place in 0..4 {
                 let index = (word >> (18 - 6 * place)) & 63;
                 text.push(if place <= chunk.len() { char::from(ALPHABET[index as usize]) } else { '=' });
@@ -231,9 +243,14 @@ mod tests {
 
     #[test]
     fn base64_follows_the_vectors_of_rfc_4648() {
-        for (plain, coded) in
-            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")]
-        {
+        for (plain, coded) in [
+            ("", ""),
+            ("f", "Zg=="),
+            ("fo", "Zm8="),
+            ("foo", "Zm9v"),
+            ("foob", "Zm9vYg=="),
+            ("foobar", "Zm9vYmFy"),
+        ] {
             assert_eq!(Base64(plain.as_bytes()).to_string(), coded);
         }
     }

@@ -230,7 +230,8 @@ fn adjust(line: &BatchLine) -> Option<String> {
 }
 
 fn remedies(line: &BatchLine) -> PrintedRemedies {
-    let ways = line.remedies.iter().map(|remedy| (way(remedy.kind).to_owned(), remedy.text.clone())).collect();
+    let ways =
+        line.remedies.iter().map(|remedy| (way(remedy.kind).to_owned(), remedy.text.clone())).collect();
     PrintedRemedies {
         line: format!("{}  {}", line.number, line.name),
         verdict: capitalised(&line.verdict),

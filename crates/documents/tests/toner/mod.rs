@@ -17,7 +17,11 @@ struct Case {
 }
 
 /// The sheet for a size and a readability; `change` may alter the formula and its materials first.
-pub fn sheet(size_g: &str, readability_g: &str, change: impl FnOnce(&mut Sheet, &mut Vec<Material>)) -> BatchSheet {
+pub(crate) fn sheet(
+    size_g: &str,
+    readability_g: &str,
+    change: impl FnOnce(&mut Sheet, &mut Vec<Material>),
+) -> BatchSheet {
     let text = include_str!("../../../project/src/batch_sheet/toner.toml");
     let mut case: Case = toml::from_str(text).expect("the fixture can be read");
     change(&mut case.sheet, &mut case.material);
@@ -26,7 +30,8 @@ pub fn sheet(size_g: &str, readability_g: &str, change: impl FnOnce(&mut Sheet, 
         materials: case.material.into_iter().map(|m| (m.key.clone(), m)).collect(),
         ..Library::default()
     };
-    let balance = Balance::with_readability(readability_g.parse().expect("a readability")).expect("a balance");
+    let balance =
+        Balance::with_readability(readability_g.parse().expect("a readability")).expect("a balance");
     BatchSheet::build(&BatchOrder {
         sheet: &case.sheet,
         composition: &settle(&case.sheet),

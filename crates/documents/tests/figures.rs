@@ -1,0 +1,181 @@
+//! Figures: they say what their numbers say, nothing a person typed becomes markup, and no input breaks them.
+
+use levigate_documents::figure::{
+    Mark, PhWindow, Rendition, ShareCurve, SharePoint, Span, TitrationFigure, TitrationPoint, WindowsFigure,
+    WorkingShareFigure,
+};
+use proptest::prelude::*;
+
+const HOSTILE: &str = "</text><script>alert(1)</script>\" onload='x' & <b>";
+
+fn window(name: &str, low: Option<f64>, high: Option<f64>) -> PhWindow {
+    PhWindow { name: name.to_owned(), why: "works".to_owned(), low, high }
+}
+
+fn windows(target: Option<Span>, windows: Vec<PhWindow>) -> WindowsFigure {
+    WindowsFigure { id: "w".to_owned(), title: "Windows".to_owned(), target, ph: None, windows }
+}
+
+fn titration(points: Vec<TitrationPoint>) -> TitrationFigure {
+    TitrationFigure {
+        id: "t".to_owned(),
+        title: "Titration".to_owned(),
+        titrant: "acid".to_owned(),
+        unit: "%".to_owned(),
+        points,
+        target: Some(Span::new(4.5, 5.0)),
+        marks: Vec::new(),
+    }
+}
+
+/// Every attribute quoted, every element closed or nested: enough of a reader to notice markup that slipped in.
+fn elements(svg: &str) -> Vec<String> {
+    let mut open = Vec::new();
+    let mut seen = Vec::new();
+    for piece in svg.split('<').skip(1) {
+        let tag = piece.split('>').next().expect("a tag ends");
+        assert_eq!(tag.matches('"').count() % 2, 0, "{tag}");
+        if let Some(closed) = tag.strip_prefix('/') {
+            assert_eq!(open.pop().as_deref(), Some(closed), "closing {closed}");
+            continue;
+        }
+        let name = tag.split([' ', '/', '\n']).next().expect("a name").to_owned();
+        seen.push(name.clone());
+        if !tag.ends_with('/') {
+            open.push(name);
+        }
+    }
+    assert!(open.is_empty(), "left open: {open:?}");
+    seen
+}
+
+fn check(svg: &str) {
+    let allowed = ["svg", "title", "desc", "g", "clipPath", "rect", "line", "path", "circle", "text"];
+    for element in elements(svg) {
+        assert!(allowed.contains(&element.as_str()), "{element}");
+    }
+    for word in ["NaN", "inf", "href", "<style", "style="] {
+        assert!(!svg.contains(word), "{word} in {svg}");
+    }
+    assert!(svg.contains("role=\"img\"") && svg.contains("aria-labelledby="));
+}
+
+#[test]
+fn windows_share_what_the_narrowest_ends_leave() {
+    let target = Some(Span::new(4.6, 5.2));
+    let figure = windows(target, vec![window("a", Some(2.5), Some(5.0)), window("b", Some(4.8), None)]);
+    assert_eq!(figure.shared(), Some(Span::new(4.8, 5.0)));
+    assert_eq!(figure.sentence(), "All windows hold from pH 4.80 to 5.00.");
+    let figure = windows(target, vec![window("a", Some(2.5), Some(4.7)), window("b", Some(4.8), None)]);
+    assert_eq!(figure.shared(), None);
+    for rendition in [Rendition::Screen, Rendition::Print] {
+        let svg = figure.svg(rendition);
+        check(&svg);
+        assert!(svg.contains("no pH lies in all windows"));
+    }
+    assert_eq!(figure.table().rows.len(), 3);
+}
+
+#[test]
+fn the_target_band_of_a_titration_lies_where_the_axis_says() {
+    let points = [(0.0, 7.0, 6.0), (0.1, 5.0, 4.0), (0.2, 3.0, 2.0)]
+        .map(|(amount, ph, low)| TitrationPoint { amount, ph, low: Some(low), high: Some(ph + 0.5) });
+    let svg = titration(points.to_vec()).svg(Rendition::Print);
+    check(&svg);
+    let number = |name: &str| -> f64 {
+        let at = svg.find(&format!("{name}=\"")).expect("the attribute") + name.len() + 2;
+        svg[at..].split('"').next().expect("a value").parse().expect("a number")
+    };
+    let (low, high) = (number("data-y-low"), number("data-y-high"));
+    let (top, bottom) = (number("data-top"), number("data-bottom"));
+    let y = |ph: f64| bottom - (ph - low) / (high - low) * (bottom - top);
+    let band = format!("y=\"{:.2}\" width=\"676.00\" height=\"{:.2}\"", y(5.0), y(4.5) - y(5.0));
+    assert!(svg.contains(&band), "{band}");
+}
+
+#[test]
+fn a_share_is_read_between_its_points_and_the_table_has_it() {
+    let point = |ph: f64, percent: f64| SharePoint { ph, percent, low: None, high: None };
+    let curve =
+        ShareCurve { name: "benzoic acid".to_owned(), points: vec![point(4.0, 60.0), point(5.0, 10.0)] };
+    assert_eq!(curve.at(4.5), Some(35.0));
+    assert_eq!(curve.at(5.5), None);
+    let figure = WorkingShareFigure {
+        id: "s".to_owned(),
+        title: "Shares".to_owned(),
+        curves: vec![curve],
+        window: Some(Span::new(4.0, 5.0)),
+        logarithmic: false,
+    };
+    let svg = figure.svg(Rendition::Screen);
+    check(&svg);
+    assert!(svg.contains("60 % to 10 %"), "{svg}");
+    assert!(figure.description().contains("not a passed challenge test"));
+    assert_eq!(figure.table().csv(), "pH,\"benzoic acid, %\"\r\n4.00,60.0\r\n5.00,10.0\r\n");
+}
+
+#[test]
+fn names_that_people_typed_stay_text() {
+    let mut figure = windows(None, vec![window(HOSTILE, Some(3.0), None)]);
+    figure.title = HOSTILE.to_owned();
+    figure.id = "\"><script>".to_owned();
+    check(&figure.svg(Rendition::Screen));
+    assert!(!figure.table().html().contains("<script"));
+    let mut figure = titration(vec![TitrationPoint { amount: 0.0, ph: 7.0, low: None, high: None }]);
+    figure.titrant = HOSTILE.to_owned();
+    figure.marks.push(Mark { amount: 0.0, ph: 7.0, label: HOSTILE.to_owned() });
+    check(&figure.svg(Rendition::Print));
+    let figure = WorkingShareFigure {
+        id: String::new(),
+        title: HOSTILE.to_owned(),
+        curves: vec![ShareCurve { name: HOSTILE.to_owned(), points: Vec::new() }],
+        window: None,
+        logarithmic: true,
+    };
+    check(&figure.svg(Rendition::Screen));
+}
+
+#[test]
+fn screens_take_their_inks_from_the_page_and_paper_has_its_own() {
+    let figure = windows(Some(Span::new(4.0, 5.0)), vec![window("a", Some(3.0), Some(6.0))]);
+    assert!(figure.svg(Rendition::Screen).contains("currentColor"));
+    let print = figure.svg(Rendition::Print);
+    assert!(!print.contains("currentColor") && !print.contains("var("));
+}
+
+proptest! {
+    #[test]
+    fn no_numbers_break_a_figure(
+        numbers in prop::collection::vec(prop::num::f64::ANY, 0..30),
+        a in prop::num::f64::ANY,
+        b in prop::num::f64::ANY,
+    ) {
+        let span = Some(Span { low: a, high: b });
+        let pairs: Vec<(f64, f64)> = numbers.windows(2).map(|pair| (pair[0], pair[1])).collect();
+        let rows = pairs.iter().map(|(low, high)| window("x", Some(*low), Some(*high))).collect();
+        let mut figure = windows(span, rows);
+        figure.ph = Some(a);
+        check(&figure.svg(Rendition::Screen));
+        let _ = (figure.table(), figure.description());
+        let points =
+            pairs.iter().map(|(x, y)| TitrationPoint { amount: *x, ph: *y, low: Some(a), high: Some(b) }).collect();
+        let mut figure = titration(points);
+        figure.target = span;
+        figure.marks.push(Mark { amount: a, ph: b, label: "m".to_owned() });
+        check(&figure.svg(Rendition::Print));
+        let _ = (figure.table(), figure.description());
+        for logarithmic in [false, true] {
+            let points =
+                pairs.iter().map(|(x, y)| SharePoint { ph: *x, percent: *y, low: Some(a), high: Some(b) }).collect();
+            let figure = WorkingShareFigure {
+                id: "p".to_owned(),
+                title: "p".to_owned(),
+                curves: vec![ShareCurve { name: "c".to_owned(), points }],
+                window: span,
+                logarithmic,
+            };
+            check(&figure.svg(Rendition::Print));
+            let _ = (figure.table(), figure.description());
+        }
+    }
+}
