@@ -8,29 +8,9 @@ use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::prelude::ToPrimitive;
 
-pub(crate) const PROOF: &str = "tests/published/aqueous_buffers.toml";
 /// Carbon dioxide is worth a second pH above this, or where the buffer is weak.
 const ALKALINE_PH: f64 = 7.5;
 const WEAK_BUFFER_MOL_KG: f64 = 0.002;
-/// Step of the proton total for the buffer capacity, mol/kg water.
-const BUFFER_STEP: f64 = 1e-6;
-
-/// Buffer capacity of the water phase, mol per kg of water and pH unit, by a small step of strong base both ways.
-pub(crate) fn buffer_capacity(
-    system: &System,
-    totals: &[f64],
-    neutral_molality: f64,
-    workspace: &mut Workspace,
-) -> Result<f64, AqueousError> {
-    let Some(proton) = system.place("H+") else { return Ok(f64::NAN) };
-    let mut moved = totals.to_vec();
-    let mut ph_with = |step: f64| {
-        moved[proton] = totals[proton] + step;
-        system.solve(&moved, neutral_molality, workspace).map(|()| workspace.ph())
-    };
-    let (acid, base) = (ph_with(BUFFER_STEP)?, ph_with(-BUFFER_STEP)?);
-    Ok(2.0 * BUFFER_STEP / (base - acid))
-}
 
 /// Reads everything that hangs on the pH.
 pub(crate) fn acidity(
@@ -41,7 +21,7 @@ pub(crate) fn acidity(
 ) -> Result<PhReading, AqueousError> {
     let mut workspace = Workspace::new();
     let speciation = &mixture.speciation;
-    let buffer = buffer_capacity(&mixture.system, &mixture.totals, mixture.neutral_molality, &mut workspace)?;
+    let buffer = mixture.sensitivities.buffer_capacity;
     let in_air = if speciation.ph > ALKALINE_PH || buffer < WEAK_BUFFER_MOL_KG {
         Some(in_air(mixture, chemistry, &mut workspace)?)
     } else {
@@ -70,10 +50,10 @@ pub(crate) fn acidity(
             buffer * per_product,
             "mmol/kg per pH",
             Grade::Computed,
-            "equilibrium of the water phase with a little strong base and acid",
+            "equilibrium of the water phase answered to a little strong base",
         )
         .by("beta = d(base)/d(pH)")
-        .proved_by(PROOF)
+        .proved_by("tests/cross/aqueous_reference.toml")
         .input("pH", speciation.ph, "", None),
         ionic_strength: strength,
         water_activity: activity,

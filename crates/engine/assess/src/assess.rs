@@ -1,10 +1,12 @@
 //! The assessment: settle, solve, read, judge, and write the findings.
 
 use crate::acidity::acidity;
+use crate::certainty;
 use crate::contents::{composition_reading, line_readings};
 use crate::findings;
 use crate::metals::{brought, metals};
 use crate::mixture::{self, Mixture, MixtureError};
+use crate::preserving;
 use crate::reading::{AdjusterReading, Assessment};
 use crate::verdicts::{Ask, verdicts};
 use crate::weighability::weighing;
@@ -13,7 +15,8 @@ use levigate_formula::aqueous::{AqueousError, Chemistry};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, Material};
 use levigate_formula::names::Names;
-use levigate_formula::settle::{SettleError, Settled, settle};
+use levigate_formula::preservation::PreservationFacts;
+use levigate_formula::settle::{Basis, SettleError, Settled, settle};
 use levigate_formula::sheet::Sheet;
 use levigate_rules::book::RuleBook;
 use rust_decimal::prelude::ToPrimitive;
@@ -27,6 +30,8 @@ pub struct Known<'a> {
     pub names: &'a Names,
     /// Equilibrium constants.
     pub chemistry: &'a Chemistry,
+    /// Facts of preservation.
+    pub preservation: &'a PreservationFacts,
     /// Rules.
     pub rules: &'a RuleBook,
 }
@@ -106,13 +111,35 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     let Inquiry { sheet, known, day, market } = *inquiry;
     let (settled, composition, mixture) = solved(sheet, &known)?;
     let (extra, not_known) = brought(sheet, known.chemistry);
-    let lines = line_readings(&settled, sheet, known.library);
+    let mut lines = line_readings(&settled, sheet, known.library);
     let contents = composition_reading(&settled, &composition, sheet, known.library);
-    let neat = crate::certainty::neat(&mixture, &settled, &composition, known.library);
+    let (interval, guessed) = certainty::interval(&mixture, &composition, known.library, known.chemistry);
+    for line in lines.iter_mut().filter(|line| line.basis == Basis::ToPh.word()) {
+        line.percent = certainty::adjuster(
+            line.percent.clone(),
+            &mixture,
+            &interval,
+            &settled,
+            line.line,
+            known.library,
+        );
+    }
+    let neat = certainty::neat(&mixture, &interval, guessed);
     let ph = acidity(sheet, &mixture, known.chemistry, neat)?;
     let metals = metals(&mixture, known.chemistry, &extra, not_known);
+    let preservatives = preserving::preservation(
+        &preserving::Ask {
+            composition: &composition,
+            library: known.library,
+            facts: known.preservation,
+            chemistry: known.chemistry,
+            window: ph.target,
+            water_activity: &ph.water_activity,
+        },
+        &mixture,
+    )?;
+    let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));
-    let interval = ph.neat.low.zip(ph.neat.high);
     let verdicts = verdicts(&Ask {
         sheet,
         composition: &composition,
@@ -120,7 +147,9 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         rules: known.rules,
         day,
         market,
-        ph: interval.or(window),
+        ph: Some((interval.low, interval.high))
+            .filter(|(low, high)| low.is_finite() && high.is_finite())
+            .or(window),
         ionic_strength: ph.ionic_strength.value,
         density: &contents.density,
     });
@@ -137,6 +166,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         &verdicts,
     ));
     found.extend(findings::water::findings(&mixture, &composition, known.library, &ph, &metals));
+    found.extend(findings::preserving::findings(&preservatives, &windows));
     found.extend(findings::making::findings(sheet, &settled));
     if let Some(weighing) = &weighing {
         found.extend(findings::weighing::findings(weighing, &lines));
@@ -147,6 +177,8 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         composition: contents,
         ph,
         adjusters,
+        preservatives,
+        windows,
         metals,
         rules: verdicts,
         weighing,

@@ -10,6 +10,7 @@ pub mod finding;
 mod findings;
 pub mod metals;
 pub mod mixture;
+pub mod preserving;
 pub mod reading;
 
 pub mod titration;

@@ -3,6 +3,7 @@
 //! Totals are linear in the percent of an adjuster (what it brings, minus what the q.s. line gives up for it), so the search
 //! for its amount costs one warm equilibrium per step.
 
+use levigate_formula::aqueous::sensitivity::Sensitivities;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
@@ -93,15 +94,27 @@ pub struct Mixture {
     pub neutral_molality: f64,
     /// The equilibrium.
     pub speciation: Speciation,
+    /// How the pH answers to totals and constants.
+    pub sensitivities: Sensitivities,
     /// Components the chemistry does not know, with their mol per 100 g.
     pub not_in_model: BTreeMap<String, f64>,
 }
 
 impl Mixture {
-    /// Grams of product that hold one kilogram of water.
+    /// How the pH moves along a line of compositions, per unit of it, to first order.
     #[must_use]
-    pub fn product_g_per_kg_water(&self) -> f64 {
-        100.0 / self.phase.water_g * 1000.0
+    pub fn ph_slope(&self, along: &WaterPhase) -> f64 {
+        let kg = self.phase.water_g / 1000.0;
+        let concentrating = -along.water_g / 1000.0 / kg;
+        self.system
+            .components()
+            .iter()
+            .zip(&self.sensitivities.by_total)
+            .zip(&self.totals)
+            .map(|((name, slope), total)| {
+                slope * (along.components_mol.get(name).copied().unwrap_or(0.0) / kg + total * concentrating)
+            })
+            .sum()
     }
 }
 
@@ -187,7 +200,8 @@ pub fn solve(
     let (totals, neutral_molality) = totals_of(&system, &phase)?;
     system.solve(&totals, neutral_molality, &mut workspace)?;
     let speciation = system.read(&totals, &workspace);
-    Ok(Mixture { phase, system, totals, neutral_molality, speciation, not_in_model })
+    let sensitivities = system.sensitivities(&workspace);
+    Ok(Mixture { phase, system, totals, neutral_molality, speciation, sensitivities, not_in_model })
 }
 
 /// What one percent of an adjuster changes: what it brings minus what the q.s. line gives up.

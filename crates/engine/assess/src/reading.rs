@@ -2,8 +2,10 @@
 
 use crate::finding::Finding;
 use crate::metals::MetalsReading;
+use crate::preserving::PreservationReading;
 use crate::verdicts::Verdicts;
 use crate::weighability::WeighingReading;
+use levigate_formula::preservation::Overlap;
 use levigate_measure::{Note, Outcome};
 use serde::Serialize;
 
@@ -20,6 +22,10 @@ pub struct Assessment {
     pub ph: PhReading,
     /// Acid and base lines whose amount was solved.
     pub adjusters: Vec<AdjusterReading>,
+    /// Preservation at the edges of the window and as it stands.
+    pub preservatives: PreservationReading,
+    /// pH windows laid over each other.
+    pub windows: Overlap,
     /// Metals and chelants.
     pub metals: MetalsReading,
     /// Limits, allergens, label, natural origin, cost, exposure and pairs.

@@ -20,7 +20,13 @@ pub struct FormulaAssessed {
 /// What the engine may know, out of the facts.
 #[must_use]
 pub fn known(facts: &Facts) -> Known<'_> {
-    Known { library: &facts.library, names: &facts.names, chemistry: &facts.chemistry, rules: &facts.rules }
+    Known {
+        library: &facts.library,
+        names: &facts.names,
+        chemistry: &facts.chemistry,
+        preservation: &facts.preservation,
+        rules: &facts.rules,
+    }
 }
 
 /// The facts with what a formula file brings along laid over them.

@@ -1,0 +1,202 @@
+//! Findings about preservation: asleep at the edge of the window, groups without cover, no window in common.
+
+use super::digits;
+use crate::finding::{Concerns, Finding, Gravity};
+use crate::preserving::{GROUPS, PreservationReading};
+use levigate_formula::preservation::Overlap;
+
+/// A weak acid with less than this in its working form, % w/w of the product, is called asleep (common practice: working figures of
+/// 0.1 to 0.15 % are quoted by experts as hearsay; this line is far below them).
+const ASLEEP_PERCENT: f64 = 0.03;
+
+/// Findings about preservation.
+pub(crate) fn findings(reading: &PreservationReading, windows: &Overlap) -> Vec<Finding> {
+    let mut found = Vec::new();
+    found.extend(asleep(reading));
+    found.extend(cover(reading));
+    found.extend(no_window(windows));
+    if let Some(at) = reading.at.first() {
+        for preservative in &at.preservatives {
+            if !preservative.binders.is_empty() {
+                found.push(
+                    Finding::new(
+                        "may-be-bound",
+                        Gravity::Check,
+                        Concerns::lines(&[preservative.lines.as_slice(), preservative.binders.as_slice()].concat()),
+                        format!(
+                            "{} may be bound by line {}; how much is not on file.",
+                            preservative.name,
+                            preservative.binders.iter().map(|line| (line + 1).to_string()).collect::<Vec<_>>().join(", ")
+                        ),
+                        "Let the challenge test be made on the finished formula; less surfactant or polymer leaves more free.",
+                    )
+                    .rule("binding by surfactants, from the facts of the preservative")
+                    .source(preservative.inactivation.as_ref().map_or("", |words| words.source.as_str())),
+                );
+            }
+        }
+    }
+    found.push(
+        Finding::new(
+            "challenge-test-required",
+            Gravity::Check,
+            Concerns::Product,
+            if reading.at.iter().all(|at| at.preservatives.is_empty()) {
+                "No preservative on file is in the formula. A calculation cannot show that a product is preserved."
+            } else {
+                "A calculation cannot show that a product is preserved; a MIC ranks and never passes."
+            },
+            "Have a challenge test made in a competent laboratory at the worst pH of the window, on an aged sample too.",
+        )
+        .rule("ISO 11930 or a pharmacopoeia method, by a laboratory"),
+    );
+    found
+}
+
+fn asleep(reading: &PreservationReading) -> Vec<Finding> {
+    // The worst edge counts: a product may drift anywhere in its window.
+    let mut worst: Vec<(&levigate_formula::preservation::PreservativeReading, f64)> = Vec::new();
+    for at in &reading.at {
+        for preservative in &at.preservatives {
+            let share = preservative.share.value.unwrap_or(1.0);
+            match worst.iter_mut().find(|(known, _)| known.substance == preservative.substance) {
+                Some(entry) if share < entry.0.share.value.unwrap_or(1.0) => *entry = (preservative, at.ph),
+                Some(_) => {}
+                None => worst.push((preservative, at.ph)),
+            }
+        }
+    }
+    let mut found = Vec::new();
+    for (preservative, ph) in worst {
+        let (Some(share), Some(working)) = (preservative.share.value, preservative.working.value) else {
+            continue;
+        };
+        if share >= 0.999 {
+            continue;
+        }
+        let total = preservative.total.value.unwrap_or(0.0);
+        let outside = preservative.window.as_ref().is_some_and(|window| !window.inside);
+        let (code, gravity) = if working < ASLEEP_PERCENT || share < 0.1 {
+            ("preservative-asleep", Gravity::Change)
+        } else if outside {
+            ("preservative-outside-its-window", Gravity::Change)
+        } else {
+            ("preservative-share", Gravity::Know)
+        };
+        let window = preservative
+            .window
+            .as_ref()
+            .map(|window| format!(" It is used at pH {} to {}.", window.low, window.high))
+            .unwrap_or_default();
+        let change = match code {
+            "preservative-share" => {
+                "Keep the finished pH at least 0.3 below the top of its window; drift goes upwards too."
+                    .to_owned()
+            }
+            _ => format!(
+                "Lower the top of the pH window, or use a preservative that works at pH {}.{window}",
+                digits(ph)
+            ),
+        };
+        found.push(
+            Finding::new(
+                code,
+                gravity,
+                Concerns::lines(&preservative.lines),
+                format!(
+                    "At pH {} only {} % of the {} is undissociated: {} % of the product, out of {} % (as acid).",
+                    digits(ph),
+                    digits(share * 100.0),
+                    preservative.acts_as_name,
+                    digits(working),
+                    digits(total)
+                ),
+                change,
+            )
+            .rule("undissociated share from the equilibrium, at the worst pH of the window")
+            .source(preservative.window.as_ref().map_or("", |window| window.source.as_str()))
+            .number("pH", ph, "")
+            .number("undissociated", working, "% w/w")
+            .number("share", share * 100.0, "%"),
+        );
+    }
+    found
+}
+
+fn cover(reading: &PreservationReading) -> Option<Finding> {
+    if reading.at.iter().all(|at| at.preservatives.is_empty()) {
+        return Some(
+            Finding::new(
+                "no-preservative",
+                Gravity::Change,
+                Concerns::Product,
+                "No substance on file as a preservative is in the formula.",
+                "Choose a preservation for the pH of the product, or show another hurdle (water activity, alcohol, pack).",
+            )
+            .rule("preservatives on file"),
+        );
+    }
+    let gaps: Vec<String> = GROUPS
+        .iter()
+        .filter(|group| !matches!(reading.coverage.get(**group).map(String::as_str), Some("good" | "fair")))
+        .map(|group| {
+            format!(
+                "{} ({})",
+                group.replace('-', " "),
+                reading.coverage.get(*group).map_or("", String::as_str)
+            )
+        })
+        .collect();
+    (!gaps.is_empty()).then(|| {
+        let lines: Vec<usize> = reading
+            .at
+            .first()
+            .map(|at| at.preservatives.iter().flat_map(|one| one.lines.iter().copied()).collect())
+            .unwrap_or_default();
+        Finding::new(
+            "coverage-gap",
+            Gravity::Check,
+            Concerns::lines(&lines),
+            format!("At the pH of the window the published spectrum leaves a gap: {}.", gaps.join(", ")),
+            "Add a partner for that group, or a booster with data; the challenge test decides.",
+        )
+        .rule("published spectrum of the preservatives inside their pH window")
+    })
+}
+
+fn no_window(windows: &Overlap) -> Option<Finding> {
+    if windows.shared.is_some() || windows.windows.len() < 2 {
+        return None;
+    }
+    let ways: Vec<String> = windows
+        .removals
+        .iter()
+        .take(4)
+        .map(|removal| {
+            format!(
+                "{} (opens pH {} to {})",
+                removal.names.join(" and "),
+                digits(removal.low),
+                digits(removal.high)
+            )
+        })
+        .collect();
+    let mut lines: Vec<usize> =
+        windows.removals.iter().flat_map(|removal| removal.lines.iter().copied()).collect();
+    lines.sort_unstable();
+    lines.dedup();
+    Some(
+        Finding::new(
+            "no-shared-ph",
+            Gravity::Change,
+            if lines.is_empty() { Concerns::target("ph") } else { Concerns::lines(&lines) },
+            "The pH windows of target, preservatives, thickeners, chelants and actives have nothing in common.",
+            if ways.is_empty() {
+                "No single change opens a window; change more than one.".to_owned()
+            } else {
+                format!("Change one of: {}.", ways.join("; "))
+            },
+        )
+        .rule("highest lower end against lowest upper end of the windows on file"),
+    )
+}

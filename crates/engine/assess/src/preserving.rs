@@ -1,0 +1,263 @@
+//! Preservation at both edges of the pH window and at the pH as it stands: working shares from the equilibrium at that pH.
+//!
+//! The mixture is brought to each pH with an inert strong acid or base (chloride, sodium) that is not part of the formula, as the
+//! drift of a product in its window would be.
+
+use crate::mixture::{Mixture, Reach, Search, system_for};
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::{Library, WorkingForm};
+use levigate_formula::preservation::{
+    Acid, Dissociation, HurdleReading, Overlap, PreservationFacts, PreservationQuestion, PreservativeReading,
+    hurdles, overlap, preservatives,
+};
+use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::{Outcome, Sourced};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Groups of microbes a preservation must cover.
+pub const GROUPS: [&str; 4] = ["gram-positive", "gram-negative", "yeast", "mould"];
+
+/// Preservation of the product.
+#[derive(Clone, Debug, Serialize)]
+pub struct PreservationReading {
+    /// At each pH looked at: the edges of the window and the pH as it stands.
+    pub at: Vec<PreservationAt>,
+    /// Groups of microbes and how strongly the preservatives on file cover them, best strength named.
+    pub coverage: BTreeMap<String, String>,
+    /// Properties of the product that hold microbes back.
+    pub hurdles: Vec<HurdleReading>,
+    /// What always must be said.
+    pub words: &'static str,
+}
+
+/// Preservatives at one pH.
+#[derive(Clone, Debug, Serialize)]
+pub struct PreservationAt {
+    /// `low edge`, `as it stands` or `high edge`.
+    pub edge: &'static str,
+    /// pH.
+    pub ph: f64,
+    /// Readings.
+    pub preservatives: Vec<PreservativeReading>,
+}
+
+/// What an equilibrium at one pH says about acids.
+pub(crate) struct AtPh<'a> {
+    pub(crate) system: &'a System,
+    pub(crate) speciation: &'a Speciation,
+}
+
+impl Dissociation for AtPh<'_> {
+    fn undissociated_share(&self, acid: Acid<'_>) -> Option<f64> {
+        let component = component_of(self.system, &acid)?;
+        self.speciation.share(acid.species, &component)
+    }
+
+    fn pka(&self, acid: Acid<'_>) -> Option<Sourced<f64>> {
+        let facts = self.system.species();
+        let fact = facts.iter().find(|fact| fact.name == acid.species)?;
+        let component = component_of(self.system, &acid)?;
+        let protons = fact.components.get("H+").copied()?;
+        let below = facts
+            .iter()
+            .find(|other| {
+                other.components.get(&component) == fact.components.get(&component)
+                    && other.components.get("H+").copied().unwrap_or(0) == protons - 1
+                    && other.components.keys().all(|name| *name == component || name == "H+")
+            })
+            .map_or(0.0, |other| other.log10_k);
+        Some(Sourced { value: fact.log10_k - below, source: fact.source.clone() })
+    }
+}
+
+fn component_of(system: &System, acid: &Acid<'_>) -> Option<String> {
+    if let Some(component) = acid.component {
+        return Some(component.to_owned());
+    }
+    let fact = system.species().iter().find(|fact| fact.name == acid.species)?;
+    fact.components.keys().find(|name| *name != "H+").cloned()
+}
+
+/// The mixture at a pH it does not have by itself.
+pub(crate) struct Shifter<'a> {
+    system: System,
+    base: &'a WaterPhase,
+    towards_acid: WaterPhase,
+    towards_base: WaterPhase,
+}
+
+impl<'a> Shifter<'a> {
+    pub(crate) fn new(mixture: &'a Mixture, chemistry: &Chemistry) -> Result<Self, AqueousError> {
+        let pure = |ion: &str, proton: f64| WaterPhase {
+            components_mol: BTreeMap::from([(ion.to_owned(), 1e-3), ("H+".to_owned(), proton * 1e-3)]),
+            ..WaterPhase::default()
+        };
+        let (towards_acid, towards_base) = (pure("Cl-", 1.0), pure("Na+", -1.0));
+        let phases = [&mixture.phase, &towards_acid, &towards_base];
+        let (system, _) = system_for(chemistry, phases, &Conditions::default())?;
+        Ok(Self { system, base: &mixture.phase, towards_acid, towards_base })
+    }
+
+    /// The equilibrium at a pH; `None` where no amount of strong acid or base brings it there.
+    pub(crate) fn at(&self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
+        for along in [&self.towards_base, &self.towards_acid] {
+            let search = Search { system: &self.system, base: self.base, along, most: 2000.0 };
+            match search.reach(ph, workspace) {
+                Ok(Reach::At(amount)) => {
+                    search.ph_at(amount, workspace).ok()?;
+                    let (totals, _) =
+                        crate::mixture::totals_of(&self.system, &self.base.along(along, amount)).ok()?;
+                    return Some(self.system.read(&totals, workspace));
+                }
+                Ok(_) => {}
+                Err(_) => return None,
+            }
+        }
+        None
+    }
+
+    pub(crate) fn system(&self) -> &System {
+        &self.system
+    }
+}
+
+/// What preservation is asked about.
+pub(crate) struct Ask<'a> {
+    pub(crate) composition: &'a Composition,
+    pub(crate) library: &'a Library,
+    pub(crate) facts: &'a PreservationFacts,
+    pub(crate) chemistry: &'a Chemistry,
+    pub(crate) window: Option<[f64; 2]>,
+    pub(crate) water_activity: &'a Outcome,
+}
+
+/// Reads preservation at the edges of the window and as it stands.
+pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> Result<PreservationReading, AqueousError> {
+    let mut at = Vec::new();
+    let question = |dissociation: &dyn Dissociation, ph: f64| -> Vec<PreservativeReading> {
+        preservatives(&PreservationQuestion {
+            composition: ask.composition,
+            library: ask.library,
+            facts: ask.facts,
+            dissociation,
+            ph,
+        })
+    };
+    let stands = AtPh { system: &mixture.system, speciation: &mixture.speciation };
+    let as_it_stands = PreservationAt {
+        edge: "as it stands",
+        ph: mixture.speciation.ph,
+        preservatives: question(&stands, mixture.speciation.ph),
+    };
+    let any = !as_it_stands.preservatives.is_empty();
+    match ask.window {
+        Some([low, high]) if any => {
+            let shifter = Shifter::new(mixture, ask.chemistry)?;
+            let mut workspace = Workspace::new();
+            let mut edge = |name: &'static str, ph: f64| {
+                shifter.at(ph, &mut workspace).map(|speciation| PreservationAt {
+                    edge: name,
+                    ph,
+                    preservatives: question(&AtPh { system: shifter.system(), speciation: &speciation }, ph),
+                })
+            };
+            at.extend(edge("low edge", low));
+            at.push(as_it_stands);
+            at.extend(edge("high edge", high));
+        }
+        _ => at.push(as_it_stands),
+    }
+    let hurdle_question = PreservationQuestion {
+        composition: ask.composition,
+        library: ask.library,
+        facts: ask.facts,
+        dissociation: &stands,
+        ph: mixture.speciation.ph,
+    };
+    Ok(PreservationReading {
+        coverage: coverage(at.last()),
+        hurdles: hurdles(&hurdle_question, Some(ask.water_activity)),
+        at,
+        words: "A reading, not a pass: whether the product is preserved only a challenge test can show.",
+    })
+}
+
+/// Best published strength per group among the preservatives that are inside their window.
+fn coverage(at: Option<&PreservationAt>) -> BTreeMap<String, String> {
+    let order = ["good", "fair", "weak", "none"];
+    let mut best: BTreeMap<String, String> = BTreeMap::new();
+    for group in GROUPS {
+        let strengths: BTreeSet<usize> = at
+            .map(|at| at.preservatives.as_slice())
+            .unwrap_or_default()
+            .iter()
+            .filter(|reading| reading.window.as_ref().is_none_or(|window| window.inside))
+            .filter_map(|reading| reading.spectrum.get(group))
+            .filter_map(|strength| order.iter().position(|word| word == strength))
+            .collect();
+        let word = strengths.first().map_or("not known", |position| order[*position]);
+        best.insert(group.to_owned(), word.to_owned());
+    }
+    best
+}
+
+/// pH windows laid over each other.
+pub(crate) fn windows(composition: &Composition, library: &Library, window: Option<[f64; 2]>) -> Overlap {
+    overlap(composition, library, window.map(|[low, high]| (low, high)))
+}
+
+/// Working share of every weak-acid preservative over a range of pH, at the ionic strength of the product.
+#[derive(Clone, Debug, Serialize)]
+pub struct ShareCurve {
+    /// Substance key as weighed.
+    pub substance: String,
+    /// Name of the form that acts.
+    pub name: String,
+    /// Points: pH and share, 0 to 1.
+    pub points: Vec<[f64; 2]>,
+}
+
+/// The curves from pH `low` to `high`.
+///
+/// # Errors
+/// When the system cannot be laid out.
+pub fn share_curves(
+    mixture: &Mixture,
+    composition: &Composition,
+    library: &Library,
+    chemistry: &Chemistry,
+    (low, high): (f64, f64),
+    points: usize,
+) -> Result<Vec<ShareCurve>, AqueousError> {
+    let mut curves: Vec<(ShareCurve, &str)> = composition
+        .substances
+        .iter()
+        .filter(|(_, share)| share.percent > 0.0)
+        .filter_map(|(key, _)| {
+            let record = library.preservatives.get(key)?;
+            let WorkingForm::Undissociated { species } = &record.working_form else { return None };
+            let name = library.substances.get(&record.acts_as).map_or(&record.acts_as, |one| &one.name);
+            let curve = ShareCurve { substance: key.clone(), name: name.clone(), points: Vec::new() };
+            Some((curve, species.as_str()))
+        })
+        .collect();
+    if curves.is_empty() || points < 2 {
+        return Ok(Vec::new());
+    }
+    let shifter = Shifter::new(mixture, chemistry)?;
+    let mut workspace = Workspace::new();
+    for step in 0..points {
+        #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
+        let ph = low + (high - low) * step as f64 / (points - 1) as f64;
+        let Some(speciation) = shifter.at(ph, &mut workspace) else { continue };
+        let at = AtPh { system: shifter.system(), speciation: &speciation };
+        for (curve, species) in &mut curves {
+            if let Some(share) = at.undissociated_share(Acid { species, component: None }) {
+                curve.points.push([ph, share]);
+            }
+        }
+    }
+    Ok(curves.into_iter().map(|(curve, _)| curve).collect())
+}
