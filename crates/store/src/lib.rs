@@ -1,4 +1,4 @@
-//! Keeps a workspace on the disk: the [`Store`](levigate_project::store::Store) of a project on SQLite, the workspace folder,
+//! Keeps a workspace on the disk: the [`Store`] of a project on SQLite, the workspace folder,
 //! and the machine's own clock and dice.
 //!
 //! A workspace is a folder:

@@ -133,3 +133,48 @@ pub(super) async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), Stor
     sqlx::query("VACUUM INTO $1").bind(name).execute(pool).await.map_err(failed("copy the database"))?;
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn with_second() -> Vec<Migration> {
+        let second = "CREATE TABLE later (word TEXT NOT NULL) STRICT".into_sql_str();
+        let second = Migration::new(2, "later".into(), MigrationType::Simple, second, false);
+        migrations().into_iter().chain([second]).collect()
+    }
+
+    #[tokio::test]
+    async fn a_schema_change_is_preceded_by_a_copy_and_there_is_no_way_back() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::create_dir(folder.path().join(BACKUPS)).unwrap();
+        let lock = || Lock::take(folder.path()).unwrap();
+        open_with(folder.path(), lock(), migrations()).await.unwrap().close().await;
+        let copies = || std::fs::read_dir(folder.path().join(BACKUPS)).unwrap().count();
+        assert_eq!(copies(), 0);
+        open_with(folder.path(), lock(), with_second()).await.unwrap().close().await;
+        assert_eq!(copies(), 1);
+        assert_eq!(
+            look_at(&folder.path().join(BACKUPS).join("levigate-before-schema-2.sqlite")).await.unwrap(),
+            1
+        );
+        let back = open_with(folder.path(), lock(), migrations()).await.unwrap_err();
+        assert_eq!(back, StoreError::NewerSchema { found: 2, known: 1 });
+        open_with(folder.path(), lock(), with_second()).await.unwrap().close().await;
+        assert_eq!(copies(), 1, "no copy without a change");
+    }
+
+    #[tokio::test]
+    async fn the_writer_syncs_every_commit() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = open_with(folder.path(), Lock::take(folder.path()).unwrap(), migrations()).await.unwrap();
+        let mode: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(&store.writer).await.unwrap();
+        let synchronous: i64 =
+            sqlx::query_scalar("PRAGMA synchronous").fetch_one(&store.writer).await.unwrap();
+        let foreign_keys: i64 =
+            sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(&store.writer).await.unwrap();
+        assert_eq!((mode.as_str(), synchronous, foreign_keys), ("wal", 2, 1));
+        let read_only = sqlx::query("DELETE FROM draft").execute(&store.readers).await;
+        assert!(read_only.is_err(), "a reader cannot write");
+    }
+}

@@ -1,5 +1,7 @@
 //! The SQLite store: the conformance suite, and what only a database on a disk can get wrong.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
+
 #[path = "../conformance/mod.rs"]
 mod conformance;
 
