@@ -2,11 +2,13 @@
 
 use crate::mixture::{Mixture, totals_of};
 use crate::reading::PhReading;
+use levigate_formula::aqueous::water_activity;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::prelude::ToPrimitive;
+use std::collections::BTreeMap;
 
 /// Carbon dioxide is worth a second pH above this, or where the buffer is weak.
 const ALKALINE_PH: f64 = 7.5;
@@ -37,12 +39,11 @@ pub(crate) fn acidity(
     )
     .by("I = 1/2 sum of z^2 m")
     .proved_by("tests/cross/aqueous_reference.toml");
-    let activity =
-        Outcome::new(speciation.water_activity, "", Grade::Correlated, "lowering by all dissolved particles")
-            .by("a_w = 1 - 0.017 sum of m, never below Raoult's law")
-            .valid_for("dilute solutions; an estimate above 2 mol/kg")
-            .source("parkhurst-2013")
-            .input("sum of molalities", speciation.sum_of_molalities, "mol/kg water", None);
+    let kg = mixture.phase.water_g / 1000.0;
+    let neutral: BTreeMap<String, f64> =
+        mixture.phase.neutral_mol.iter().map(|(key, mol)| (key.clone(), mol / kg)).collect();
+    let ions = (speciation.sum_of_molalities - mixture.neutral_molality).max(0.0);
+    let activity = water_activity::of_product(chemistry, ions, &neutral);
     Ok(PhReading {
         in_air,
         ten_percent: diluted(mixture, &mut workspace)?,

@@ -8,6 +8,7 @@ use crate::metals::{brought, metals};
 use crate::mixture::{self, Mixture, MixtureError};
 use crate::preserving;
 use crate::reading::{AdjusterReading, Assessment};
+use crate::saturation;
 use crate::verdicts::{Ask, verdicts};
 use crate::weighability::weighing;
 use jiff::civil::Date;
@@ -138,6 +139,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         },
         &mixture,
     )?;
+    let saturation = saturation::saturation(sheet, &mixture, &composition, known.library, known.chemistry)?;
     let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));
     let verdicts = verdicts(&Ask {
@@ -167,6 +169,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     ));
     found.extend(findings::water::findings(&mixture, &composition, known.library, &ph, &metals));
     found.extend(findings::preserving::findings(&preservatives, &windows));
+    found.extend(findings::saturation::findings(&saturation, sheet, &composition, known.library));
     found.extend(findings::making::findings(sheet, &settled));
     if let Some(weighing) = &weighing {
         found.extend(findings::weighing::findings(weighing, &lines));
@@ -179,6 +182,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         adjusters,
         preservatives,
         windows,
+        saturation,
         metals,
         rules: verdicts,
         weighing,

@@ -4,6 +4,7 @@ pub(crate) mod brief;
 pub(crate) mod making;
 pub(crate) mod preserving;
 pub(crate) mod rules;
+pub(crate) mod saturation;
 pub(crate) mod water;
 pub(crate) mod weighing;
 

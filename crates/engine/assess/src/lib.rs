@@ -13,6 +13,7 @@ pub mod mixture;
 pub mod preserving;
 pub mod reading;
 
+pub mod saturation;
 pub mod titration;
 pub mod verdicts;
 pub mod weighability;

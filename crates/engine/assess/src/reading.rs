@@ -3,6 +3,7 @@
 use crate::finding::Finding;
 use crate::metals::MetalsReading;
 use crate::preserving::PreservationReading;
+use crate::saturation::SaturationReading;
 use crate::verdicts::Verdicts;
 use crate::weighability::WeighingReading;
 use levigate_formula::preservation::Overlap;
@@ -26,6 +27,8 @@ pub struct Assessment {
     pub preservatives: PreservationReading,
     /// pH windows laid over each other.
     pub windows: Overlap,
+    /// What may fall out.
+    pub saturation: SaturationReading,
     /// Metals and chelants.
     pub metals: MetalsReading,
     /// Limits, allergens, label, natural origin, cost, exposure and pairs.

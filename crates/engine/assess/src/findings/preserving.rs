@@ -104,7 +104,7 @@ fn asleep(reading: &PreservationReading) -> Vec<Finding> {
                 gravity,
                 Concerns::lines(&preservative.lines),
                 format!(
-                    "At pH {} only {} % of the {} is undissociated: {} % of the product, out of {} % (as acid).",
+                    "At pH {}, {} % of the {} is undissociated: {} % of the product, out of {} % (as acid).",
                     digits(ph),
                     digits(share * 100.0),
                     preservative.acts_as_name,

@@ -4,6 +4,7 @@ use super::digits;
 use crate::finding::{Concerns, Finding, Gravity};
 use crate::verdicts::Verdicts;
 use levigate_rules::allergens::Naming;
+use levigate_rules::book::Status;
 use levigate_rules::incompatibility::Severity;
 use levigate_rules::limits::{LimitReading, Verdict};
 

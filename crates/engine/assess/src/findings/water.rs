@@ -168,7 +168,7 @@ fn used_up(composition: &Composition, library: &Library, metals: &MetalsReading)
     found
 }
 
-fn lines_with(composition: &Composition, library: &Library, component: &str) -> Vec<usize> {
+pub(crate) fn lines_with(composition: &Composition, library: &Library, component: &str) -> Vec<usize> {
     use levigate_formula::library::InWater;
     composition
         .substances

@@ -1,0 +1,100 @@
+//! Findings about crystals: in the cold store, in the finished product, on the way through the phases.
+
+use super::digits;
+use super::water::lines_with;
+use crate::finding::{Concerns, Finding, Gravity};
+use crate::saturation::{COLD_C, DegreeReading, SaturationReading};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::Library;
+use levigate_formula::sheet::Sheet;
+
+/// From here on a degree of saturation is a warning: solubilities are not known better.
+const NEAR: f64 = 0.75;
+
+/// Findings about what may fall out.
+pub(crate) fn findings(
+    reading: &SaturationReading,
+    sheet: &Sheet,
+    composition: &Composition,
+    library: &Library,
+) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let value = |degree: &DegreeReading| degree.degree.value.unwrap_or(0.0);
+    for degree in reading.cold.iter().filter(|degree| value(degree) >= NEAR && !degree.component.is_empty()) {
+        let above = value(degree) > 1.0;
+        found.push(
+            finding(
+                "crystals-in-the-cold",
+                if above { Gravity::Change } else { Gravity::Check },
+                degree,
+                composition,
+                library,
+                format!(
+                    "At {COLD_C} C {} stands at {} times its solubility; crystals on cold storage are to be expected{}.",
+                    degree.name,
+                    digits(value(degree)),
+                    if above { "" } else { " if the solubility on file is a little high" }
+                ),
+                "Keep a sample at 4 C for a week and look for crystals; use less of it, a higher pH, or a solvent that holds it.",
+            ),
+        );
+    }
+    for degree in reading.at_25_c.iter().filter(|degree| value(degree) > 1.0 && degree.component.is_empty()) {
+        found.push(finding(
+            "salt-above-saturation",
+            Gravity::Check,
+            degree,
+            composition,
+            library,
+            format!("{} stands at {} times its solubility product.", degree.name, digits(value(degree))),
+            "Look for haze or a deposit after a week; fewer of its ions, or a chelant, keep it dissolved.",
+        ));
+    }
+    for stage in &reading.on_the_way {
+        for degree in
+            stage.degrees.iter().filter(|degree| value(degree) >= NEAR && !degree.component.is_empty())
+        {
+            let in_product =
+                reading.at_25_c.iter().find(|other| other.name == degree.name).map_or(0.0, value);
+            if in_product >= value(degree) * 0.95 {
+                continue;
+            }
+            let phase = sheet.phases.get(stage.phase).map_or("", |phase| phase.name.as_str());
+            found.push(finding(
+                "falls-out-on-the-way",
+                Gravity::Change,
+                degree,
+                composition,
+                library,
+                format!(
+                    "At the end of phase {phase} the mixture stands at pH {:.2} and {} at {} times its solubility; in the finished product it is {}.",
+                    stage.ph,
+                    degree.name,
+                    digits(value(degree)),
+                    digits(in_product)
+                ),
+                "Add it after the pH has been raised, or before the acid, well diluted and slowly.",
+            ));
+        }
+    }
+    found
+}
+
+fn finding(
+    code: &'static str,
+    gravity: Gravity,
+    degree: &DegreeReading,
+    composition: &Composition,
+    library: &Library,
+    found: String,
+    change: &str,
+) -> Finding {
+    let lines = lines_with(composition, library, &degree.component);
+    let mut finding = Finding::new(code, gravity, Concerns::lines(&lines), found, change)
+        .rule("dissolved amount over solubility, from the equilibrium")
+        .number("degree of saturation", degree.degree.value.unwrap_or(f64::NAN), "");
+    for source in &degree.degree.sources {
+        finding = finding.source(source);
+    }
+    finding
+}

@@ -1,0 +1,140 @@
+//! What may fall out: weak acids and salts at room temperature, in the cold store, and on the way through the phases.
+//!
+//! On the way means the mixture at the end of each phase, made of the lines so far: a benzoate that is dissolved in the finished product
+//! may stand in strong acid half an hour earlier. Nothing precipitates in the model; a degree of saturation near one is a warning.
+
+use crate::mixture::{Mixture, totals_of};
+use levigate_formula::aqueous::saturation::AcidSaturation;
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
+use levigate_formula::composition::Composition;
+use levigate_formula::library::Library;
+use levigate_formula::sheet::Sheet;
+use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::{Grade, Outcome};
+use serde::Serialize;
+
+/// Temperature of a cold store, C (common practice, no source).
+pub const COLD_C: f64 = 5.0;
+/// Half-width of the interval of a degree of saturation, relative: solubilities are mostly recalled, co-solvents not counted.
+const DOUBT: f64 = 0.25;
+/// Degrees below this are not listed.
+const LEAST_LISTED: f64 = 0.05;
+
+/// Saturation of the product and on the way to it.
+#[derive(Clone, Debug, Serialize)]
+pub struct SaturationReading {
+    /// At 25 C.
+    pub at_25_c: Vec<DegreeReading>,
+    /// In a cold store, 5 C.
+    pub cold: Vec<DegreeReading>,
+    /// At the end of each phase but the last, 25 C.
+    pub on_the_way: Vec<StageReading>,
+}
+
+/// One substance near its solubility.
+#[derive(Clone, Debug, Serialize)]
+pub struct DegreeReading {
+    /// Species or solid.
+    pub name: String,
+    /// Component the lines bring it with; empty for a salt.
+    pub component: String,
+    /// Dissolved amount over solubility; for a salt ten to the saturation index.
+    pub degree: Outcome,
+}
+
+/// The mixture at the end of a phase.
+#[derive(Clone, Debug, Serialize)]
+pub struct StageReading {
+    /// Phase, from 0.
+    pub phase: usize,
+    /// pH then.
+    pub ph: f64,
+    /// What is near its solubility then.
+    pub degrees: Vec<DegreeReading>,
+}
+
+/// Reads all three.
+pub(crate) fn saturation(
+    sheet: &Sheet,
+    mixture: &Mixture,
+    composition: &Composition,
+    library: &Library,
+    chemistry: &Chemistry,
+) -> Result<SaturationReading, AqueousError> {
+    let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
+    let cold_system =
+        System::prepare(chemistry, names, &Conditions { temperature_c: COLD_C, ..Conditions::default() })?;
+    let at = |system: &System, phase: &WaterPhase| -> Result<(f64, Vec<DegreeReading>), AqueousError> {
+        let mut workspace = Workspace::new();
+        let (totals, neutral) = totals_of(system, phase)?;
+        system.solve(&totals, neutral, &mut workspace)?;
+        let speciation = system.read(&totals, &workspace);
+        let mut degrees: Vec<DegreeReading> = system
+            .acid_saturation(chemistry, &speciation)
+            .iter()
+            .filter(|row| row.degree >= LEAST_LISTED)
+            .map(|row| acid(row, system))
+            .collect();
+        for row in system.salt_saturation(chemistry, &workspace, &totals) {
+            let degree = 10f64.powf(row.index);
+            if degree >= LEAST_LISTED {
+                degrees.push(DegreeReading {
+                    name: row.solid.clone(),
+                    component: String::new(),
+                    degree: Outcome::new(
+                        degree,
+                        "",
+                        Grade::Computed,
+                        "ion activity product over solubility product",
+                    )
+                    .by("10^(log10 IAP - log10 Ksp)")
+                    .source(row.source.clone())
+                    .input("log10 Ksp", row.log10_ksp, "", Some(&row.source))
+                    .note("slow", "many salts stay dissolved far above saturation"),
+                });
+            }
+        }
+        Ok((speciation.ph, degrees))
+    };
+    let mut on_the_way = Vec::new();
+    for phase in 0..sheet.phases.len().saturating_sub(1) {
+        let lines = composition.lines.iter().filter(|line| line.phase <= phase).cloned().collect();
+        let so_far = WaterPhase::of(&Composition::of(lines), library);
+        if so_far.water_g < 1.0 {
+            continue;
+        }
+        let (ph, degrees) = at(&mixture.system, &so_far)?;
+        if !degrees.is_empty() {
+            on_the_way.push(StageReading { phase, ph, degrees });
+        }
+    }
+    Ok(SaturationReading {
+        at_25_c: at(&mixture.system, &mixture.phase)?.1,
+        cold: at(&cold_system, &mixture.phase)?.1,
+        on_the_way,
+    })
+}
+
+fn acid(row: &AcidSaturation, system: &System) -> DegreeReading {
+    let component = system
+        .species()
+        .iter()
+        .find(|fact| fact.name == row.species)
+        .and_then(|fact| fact.components.keys().find(|name| *name != "H+").cloned())
+        .unwrap_or_default();
+    let mut degree =
+        Outcome::new(row.degree, "", Grade::Correlated, "dissolved neutral form over its solubility")
+            .within(row.degree * (1.0 - DOUBT), row.degree * (1.0 + DOUBT), None)
+            .by("S = m / s(T)")
+            .valid_for("water without co-solvents; glycols and alcohols dissolve more")
+            .proved_by("tests/published/scenarios.toml")
+            .source(row.source.clone())
+            .input("dissolved", row.molality, "mol/kg water", None)
+            .input("solubility", row.solubility, "mol/kg water", Some(&row.source))
+            .input("temperature", system.conditions().temperature_c, "C", None);
+    if row.outside_temperatures {
+        degree = degree
+            .note("out-of-range", "no solubility is on file for this temperature; the nearest was used");
+    }
+    DegreeReading { name: row.species.clone(), component, degree }
+}
