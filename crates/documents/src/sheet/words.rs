@@ -87,8 +87,8 @@ impl Printed {
             steps: sheet.steps.iter().filter(|step| is_worth_printing(step)).map(step).collect(),
             total: format!("{}\u{00A0}g", sheet.total_g),
             remedies: sheet.weak_lines().map(remedies).collect(),
-            legend: legend(sheet),
-            notes: sheet.notes.iter().map(|note| note.text.clone()).collect(),
+            legend: legend(sheet).iter().map(|text| bound(text)).collect(),
+            notes: sheet.notes.iter().map(|note| bound(&note.text)).collect(),
             has_adjuster: sheet.lines().any(|line| matches!(line.part, Part::ToPh { .. })),
             size,
         }
@@ -102,7 +102,7 @@ fn particulars(sheet: &BatchSheet) -> Vec<(String, String)> {
         None => format!("reads {} g", sheet.balance.readability_g),
     };
     rows.push(("Balance".to_owned(), balance));
-    rows.push(("Vessel".to_owned(), sheet.vessel.text.clone()));
+    rows.push(("Vessel".to_owned(), bound(&sheet.vessel.text)));
     if let Some(client) = &sheet.client {
         rows.push(("For".to_owned(), client.clone()));
     }
@@ -119,7 +119,7 @@ fn step(step: &BatchStep) -> PrintedStep {
     PrintedStep {
         phase: step.phase.clone(),
         temperature: step.temperature_c.map(|celsius| format!("{}\u{00A0}\u{00B0}C", celsius.normalize())),
-        instruction: step.instruction.clone(),
+        instruction: step.instruction.as_deref().map(bound),
         cautions: cautions(step),
         lines: step.lines.iter().map(line).collect(),
         subtotal: format!("{}\u{00A0}g", step.subtotal_g),
@@ -149,7 +149,7 @@ fn cautions(step: &BatchStep) -> Vec<PrintedCaution> {
     }
     grouped
         .into_iter()
-        .map(|(numbers, texts)| PrintedCaution { concerns: named(&numbers), text: texts.join(" ") })
+        .map(|(numbers, texts)| PrintedCaution { concerns: named(&numbers), text: bound(&texts.join(" ")) })
         .collect()
 }
 
@@ -196,7 +196,7 @@ fn tolerance(line: &BatchLine) -> String {
 
 /// The verdict and, in short, the first way out; how a stock is made stands at the end of the sheet.
 fn weak(line: &BatchLine) -> String {
-    let verdict = capitalised(&line.verdict);
+    let verdict = bound(&capitalised(&line.verdict));
     let Some(first) = line.remedies.first() else { return format!("{verdict}.") };
     let grams = first.grams.map(|grams| grams.to_string()).unwrap_or_default();
     let instead = match (first.kind, &first.dilution) {
@@ -223,18 +223,18 @@ fn adjust(line: &BatchLine) -> Option<String> {
     } else {
         format!("First addition {first_g} g ({} %)", first_percent.normalize())
     };
-    Some(format!(
+    Some(bound(&format!(
         "{first}, stir, measure. Then towards pH {} in small portions; {rest_g} g are left of the computed amount.",
         ph.normalize()
-    ))
+    )))
 }
 
 fn remedies(line: &BatchLine) -> PrintedRemedies {
     let ways =
-        line.remedies.iter().map(|remedy| (way(remedy.kind).to_owned(), remedy.text.clone())).collect();
+        line.remedies.iter().map(|remedy| (way(remedy.kind).to_owned(), bound(&remedy.text))).collect();
     PrintedRemedies {
         line: format!("{}  {}", line.number, line.name),
-        verdict: capitalised(&line.verdict),
+        verdict: bound(&capitalised(&line.verdict)),
         ways,
     }
 }
@@ -267,6 +267,25 @@ fn legend(sheet: &BatchSheet) -> Vec<String> {
     legend
 }
 
+/// Keeps figures and their units on one line.
+fn bound(text: &str) -> String {
+    let mut bound = String::with_capacity(text.len() + 8);
+    let mut rest = text;
+    while let Some(at) = rest.find(' ') {
+        let (before, after) = rest.split_at(at);
+        let after = &after[1..];
+        let unit = after.split([' ', '.', ',', ';', ':', ')']).next().unwrap_or("");
+        let counts = before.ends_with(|c: char| c.is_ascii_digit());
+        let binds = counts
+            && matches!(unit, "g" | "mg" | "kg" | "%" | "mL" | "L" | "\u{00B0}C" | "C" | "minutes" | "rpm");
+        bound.push_str(before);
+        bound.push(if binds { SPACE } else { ' ' });
+        rest = after;
+    }
+    bound.push_str(rest);
+    bound
+}
+
 fn capitalised(text: &str) -> String {
     let mut characters = text.chars();
     characters.next().map_or_else(String::new, |first| first.to_uppercase().chain(characters).collect())
@@ -285,4 +304,25 @@ fn two_figures(percent: f64) -> String {
 fn plain(number: f64) -> String {
     let text = format!("{number:.4}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_stays_with_its_unit() {
+        assert_eq!(
+            bound("add 0.50 g, to 5 % at 40 \u{00B0}C in line 3 of 4"),
+            "add 0.50\u{00A0}g, to 5\u{00A0}% at 40\u{00A0}\u{00B0}C in line 3 of 4"
+        );
+        assert_eq!(bound("two  blanks "), "two  blanks ");
+    }
+
+    #[test]
+    fn lines_are_named_as_people_list_them() {
+        assert_eq!(named(&[]), None);
+        assert_eq!(named(&[3]).as_deref(), Some("Line 3"));
+        assert_eq!(named(&[3, 4, 9]).as_deref(), Some("Lines 3, 4 and 9"));
+    }
 }
