@@ -33,6 +33,8 @@ const NOTHING: f64 = 1e-25;
 pub(crate) const ABSENT: f64 = -1e4;
 /// Most iterations of the direct method before the bracketed one takes over.
 const MOST_DIRECT: usize = 60;
+/// Longest step in ln of an activity.
+const LONGEST_STEP: f64 = 25.0;
 /// Relative residual every answer must meet.
 const RESIDUAL: f64 = 1e-10;
 
@@ -135,8 +137,22 @@ impl Workspace {
 #[must_use]
 pub fn water_activity(sum_of_molalities: f64) -> f64 {
     let linear = 1.0 - 0.017 * sum_of_molalities;
-    let raoult = 1.0 / (1.0 + super::water::WATER_KG_PER_MOL * sum_of_molalities);
-    if sum_of_molalities < 2.0 { linear } else { linear.max(raoult) }
+    if sum_of_molalities < 2.0 { linear } else { linear.max(raoult(sum_of_molalities)) }
+}
+
+fn raoult(sum_of_molalities: f64) -> f64 {
+    1.0 / (1.0 + super::water::WATER_KG_PER_MOL * sum_of_molalities)
+}
+
+/// Derivative of ln of [`water_activity`].
+pub(crate) fn ln_water_slope(sum_of_molalities: f64) -> f64 {
+    let linear = 1.0 - 0.017 * sum_of_molalities;
+    let raoult = raoult(sum_of_molalities);
+    if sum_of_molalities < 2.0 || linear >= raoult {
+        -0.017 / linear
+    } else {
+        -super::water::WATER_KG_PER_MOL * raoult
+    }
 }
 
 impl System {
@@ -403,9 +419,15 @@ impl System {
                 last.3 += 1;
                 continue;
             }
-            let (step_y, step_water) = self.newton_step(w, slots, strength_miss);
-            let most = w.right.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
-            let scale = if most > 25.0 { 25.0 / most } else { 1.0 };
+            let (mut step_y, mut step_water) = self.newton_step(w, slots, strength_miss);
+            if largest(&w.right) > LONGEST_STEP {
+                // One complex outweighs all else and the matrix is nearly singular: hold the step in the useful directions.
+                self.evaluate(w, true);
+                self.misses(w);
+                ridge(&mut w.matrix, slots, 1e-3);
+                (step_y, step_water) = self.newton_step(w, slots, strength_miss);
+            }
+            let scale = (LONGEST_STEP / largest(&w.right).max(1e-300)).min(1.0);
             if miss > 0.2 {
                 w.right.iter_mut().for_each(|value| *value *= scale);
                 w.last_x.copy_from_slice(&w.x);
@@ -454,7 +476,7 @@ impl System {
                     w.water_border[self.term_slot[term] as usize] += self.term_count[term] * pull;
                 }
             }
-            sum_slope = 0.017 / w.ln_water.exp();
+            sum_slope = -ln_water_slope(w.sums.all);
         }
         factor(&mut w.matrix, slots);
         solve_factored(&w.matrix, &mut w.right, slots);
@@ -607,24 +629,32 @@ impl System {
             if self.residual(w) < 1e-14 {
                 return;
             }
-            factor(&mut w.matrix, slots);
-            solve_factored(&w.matrix, &mut w.right, slots);
-            w.right.iter_mut().for_each(|value| *value = -*value);
-            if slope_along(&gradient, &w.right) >= 0.0 {
-                // The logarithmic step does not descend: the plain Newton step always does.
+            let right = w.right.clone();
+            let mut damping = 0.0;
+            // Logarithmic step first, then the plain Newton step (which always descends); damped until it is not too long.
+            for attempt in 0..14 {
                 w.matrix.copy_from_slice(&curvature);
+                ridge(&mut w.matrix, slots, damping);
+                w.right.copy_from_slice(if attempt < 4 { &right } else { &gradient });
                 factor(&mut w.matrix, slots);
-                w.right.copy_from_slice(&gradient);
                 solve_factored(&w.matrix, &mut w.right, slots);
                 w.right.iter_mut().for_each(|value| *value = -*value);
+                if slope_along(&gradient, &w.right) < 0.0 && largest(&w.right) <= LONGEST_STEP {
+                    break;
+                }
+                damping = match attempt {
+                    3 => 0.0,
+                    _ if damping == 0.0 => 1e-8,
+                    _ => damping * 100.0,
+                };
             }
             let direction = w.right.clone();
-            let most = direction.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+            let most = largest(&direction);
             if most < 1e-15 {
                 return;
             }
             let descent = slope_along(&gradient, &direction);
-            let mut scale = if most > 25.0 { 25.0 / most } else { 1.0 };
+            let mut scale = (LONGEST_STEP / most).min(1.0);
             for _ in 0..40 {
                 w.x.copy_from_slice(&before);
                 w.right.copy_from_slice(&direction);
@@ -661,6 +691,17 @@ impl System {
             _ => None,
         }
     }
+}
+
+/// Lifts the diagonal by a share of itself.
+fn ridge(matrix: &mut [f64], size: usize, share: f64) {
+    for row in 0..size {
+        matrix[row * size + row] *= 1.0 + share;
+    }
+}
+
+fn largest(values: &[f64]) -> f64 {
+    values.iter().fold(0.0_f64, |most, value| most.max(value.abs()))
 }
 
 fn slope_along(gradient: &[f64], direction: &[f64]) -> f64 {

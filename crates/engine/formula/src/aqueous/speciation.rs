@@ -4,6 +4,7 @@ use super::names::charge_of_name;
 use super::solve::Workspace;
 use super::system::{Role, System};
 use core::f64::consts::LN_10;
+use levigate_measure::Note;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -251,6 +252,50 @@ impl System {
             charge_balance: if all > 0.0 { net / all } else { 0.0 },
             ionic_strength: (workspace.strength_sum() / strength - 1.0).abs(),
         }
+    }
+}
+
+impl Speciation {
+    /// What a reader must know about the range of the model.
+    #[must_use]
+    pub fn notes(&self, system: &System) -> Vec<Note> {
+        let mut notes = Vec::new();
+        let model = system.conditions().activity;
+        if self.held {
+            notes.push(Note::new(
+                "activity-held",
+                format!(
+                    "the ionic strength of {:.2} mol/kg lies above the activity model; its coefficients are held at their value for {} mol/kg and the interval is wider",
+                    self.ionic_strength,
+                    model.held_from()
+                ),
+            ));
+        } else if self.beyond_trusted {
+            notes.push(Note::new(
+                "activity-range",
+                format!(
+                    "the ionic strength of {:.2} mol/kg lies above the {} mol/kg for which the activity model is trusted; the interval is wider",
+                    self.ionic_strength,
+                    model.trusted_to()
+                ),
+            ));
+        }
+        if self.polyacid_outside {
+            notes.push(Note::new(
+                "polyacid-range",
+                "the apparent pKa of a polymer is used outside the ionic strengths it was read at; the interval is wider",
+            ));
+        }
+        if self.residuals.charge_balance.abs() > 1e-6 {
+            notes.push(Note::new(
+                "not-neutral",
+                format!(
+                    "the amounts given do not add up to zero charge (net {:.2e} of the charges); the protons were counted as given",
+                    self.residuals.charge_balance
+                ),
+            ));
+        }
+        notes
     }
 }
 
