@@ -2,6 +2,7 @@
 
 mod assess;
 mod batch_sheet;
+mod data;
 mod label;
 mod materials;
 mod reference;
@@ -9,7 +10,7 @@ mod tables;
 mod titrate;
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Arguments, Verb};
+use crate::arguments::{Arguments, DataVerb, Verb};
 use crate::paper::Look;
 use crate::serve;
 
@@ -24,6 +25,9 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Titrate(asked)) => titrate::titrate(&common, &asked, look),
         Some(Verb::Label(asked)) => label::label(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
+        Some(Verb::Data(asked)) => match asked.what {
+            DataVerb::Check => data::check_data(&common, look),
+        },
         Some(Verb::Schema(asked)) => Ok(reference::schema(asked.what)),
         Some(Verb::Completions(asked)) => Ok(reference::completions(asked.shell)),
         Some(Verb::Manual) => reference::manual(),

@@ -4,7 +4,7 @@
 //! name first, then other names, INCI names, CAS numbers, functions, the substances in it, its form. When nothing is found the
 //! nearest names are offered, measured by edits (insert, leave out, change, swap).
 
-use levigate_formula::library::{Form, Layer, Library, Material};
+use levigate_formula::library::{Form, InWater, Layer, Library, Material};
 use serde::{Deserialize, Serialize};
 
 /// Longest query that is looked at, characters.
@@ -64,6 +64,7 @@ enum Where {
 /// One constituent as it can be found.
 struct Part {
     share: f64,
+    water: bool,
     inci: Option<String>,
     cas: Vec<String>,
     names: Vec<String>,
@@ -161,6 +162,7 @@ fn parts_of(material: &Material, library: &Library) -> Vec<Part> {
             let names = std::iter::once(&record.name).chain(&record.aliases).chain(&record.formula);
             Some(Part {
                 share: part.typical,
+                water: matches!(record.in_water, InWater::Water),
                 inci: record.inci.clone(),
                 cas: record.cas.clone(),
                 names: names.map(|name| folded(name)).collect(),
@@ -183,7 +185,9 @@ fn hit(material: &Material, parts: &[Part], matched: String) -> MaterialHit {
         Layer::Workspace => "workspace",
     };
     let mut cas: Vec<String> = Vec::new();
-    for number in parts.iter().flat_map(|part| &part.cas) {
+    // The water of a solution says nothing about the material.
+    let telling = parts.iter().filter(|part| !part.water || parts.len() == 1);
+    for number in telling.flat_map(|part| &part.cas) {
         if !cas.contains(number) {
             cas.push(number.clone());
         }
