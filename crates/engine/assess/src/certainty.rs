@@ -113,7 +113,7 @@ pub(crate) fn adjuster(
     let half = 2.0 * interval.standard_uncertainty / slope.abs();
     let mut outcome = percent
         .within((value - half).max(0.0), value + half, Some(0.95))
-        .proved_by("tests/published/scenarios.toml")
+        .proved_by("tests/cross/scenarios.toml")
         .input("slope", slope, "pH per %", None)
         .note("titrate", "titrate a 50 g aliquot before the batch; add nine tenths first");
     for part in interval.contributions.iter().take(3) {

@@ -7,11 +7,12 @@ use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
 use levigate_formula::composition::Composition;
-use levigate_formula::library::Library;
+use levigate_formula::library::{InWater, Library};
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Temperature of a cold store, C (common practice, no source).
 pub const COLD_C: f64 = 5.0;
@@ -34,7 +35,7 @@ pub struct SaturationReading {
 /// One substance near its solubility.
 #[derive(Clone, Debug, Serialize)]
 pub struct DegreeReading {
-    /// Species or solid.
+    /// Acid or solid.
     pub name: String,
     /// Component the lines bring it with; empty for a salt.
     pub component: String,
@@ -73,7 +74,7 @@ pub(crate) fn saturation(
             .acid_saturation(chemistry, &speciation)
             .iter()
             .filter(|row| row.degree >= LEAST_LISTED)
-            .map(|row| acid(row, system))
+            .map(|row| acid(row, system, library))
             .collect();
         for row in system.salt_saturation(chemistry, &workspace, &totals) {
             let degree = 10f64.powf(row.index);
@@ -115,19 +116,23 @@ pub(crate) fn saturation(
     })
 }
 
-fn acid(row: &AcidSaturation, system: &System) -> DegreeReading {
-    let component = system
-        .species()
-        .iter()
-        .find(|fact| fact.name == row.species)
-        .and_then(|fact| fact.components.keys().find(|name| *name != "H+").cloned())
-        .unwrap_or_default();
+fn acid(row: &AcidSaturation, system: &System, library: &Library) -> DegreeReading {
+    let fact = system.species().iter().find(|fact| fact.name == row.species);
+    let component =
+        fact.and_then(|fact| fact.components.keys().find(|name| *name != "H+").cloned()).unwrap_or_default();
+    let parts = fact
+        .map(|fact| fact.components.iter().map(|(name, count)| (name.clone(), f64::from(*count))).collect());
+    let named = parts.and_then(|parts: BTreeMap<String, f64>| {
+        library.substances.values().find(|substance| {
+            matches!(&substance.in_water, InWater::Components { gives, crystal_water } if *gives == parts && *crystal_water == 0.0)
+        })
+    });
     let mut degree =
         Outcome::new(row.degree, "", Grade::Correlated, "dissolved neutral form over its solubility")
             .within(row.degree * (1.0 - DOUBT), row.degree * (1.0 + DOUBT), None)
             .by("S = m / s(T)")
             .valid_for("water without co-solvents; glycols and alcohols dissolve more")
-            .proved_by("tests/published/scenarios.toml")
+            .proved_by("tests/cross/scenarios.toml")
             .source(row.source.clone())
             .input("dissolved", row.molality, "mol/kg water", None)
             .input("solubility", row.solubility, "mol/kg water", Some(&row.source))
@@ -136,5 +141,9 @@ fn acid(row: &AcidSaturation, system: &System) -> DegreeReading {
         degree = degree
             .note("out-of-range", "no solubility is on file for this temperature; the nearest was used");
     }
-    DegreeReading { name: row.species.clone(), component, degree }
+    DegreeReading {
+        name: named.map_or_else(|| row.species.clone(), |one| one.name.clone()),
+        component,
+        degree,
+    }
 }

@@ -173,12 +173,13 @@ fn no_window(windows: &Overlap) -> Option<Finding> {
         .iter()
         .take(4)
         .map(|removal| {
-            format!(
-                "{} (opens pH {} to {})",
-                removal.names.join(" and "),
-                digits(removal.low),
-                digits(removal.high)
-            )
+            let mut names: Vec<&str> = Vec::new();
+            for name in &removal.names {
+                if !names.iter().any(|known| known.eq_ignore_ascii_case(name)) {
+                    names.push(name);
+                }
+            }
+            format!("{} (opens pH {} to {})", names.join(" and "), digits(removal.low), digits(removal.high))
         })
         .collect();
     let mut lines: Vec<usize> =

@@ -11,6 +11,9 @@ use levigate_formula::sheet::Sheet;
 /// From here on a degree of saturation is a warning: solubilities are not known better.
 const NEAR: f64 = 0.75;
 
+/// A stage no worse than this share of itself in the finished product is no finding of its own.
+const MUCH_THE_SAME: f64 = 0.85;
+
 /// Findings about what may fall out.
 pub(crate) fn findings(
     reading: &SaturationReading,
@@ -20,7 +23,24 @@ pub(crate) fn findings(
 ) -> Vec<Finding> {
     let mut found = Vec::new();
     let value = |degree: &DegreeReading| degree.degree.value.unwrap_or(0.0);
-    for degree in reading.cold.iter().filter(|degree| value(degree) >= NEAR && !degree.component.is_empty()) {
+    let at_25 = |name: &str| reading.at_25_c.iter().find(|other| other.name == name).map_or(0.0, value);
+    for degree in reading.at_25_c.iter().filter(|degree| value(degree) > 1.0 && !degree.component.is_empty())
+    {
+        found.push(finding(
+            "above-its-solubility",
+            Gravity::Change,
+            degree,
+            composition,
+            library,
+            format!("{} stands at {} times its solubility in water at 25 C.", degree.name, digits(value(degree))),
+            "Use less of it, a higher pH, or show that the solvents of the formula hold it; they are not counted here.",
+        ));
+    }
+    for degree in reading
+        .cold
+        .iter()
+        .filter(|degree| value(degree) >= NEAR && !degree.component.is_empty() && at_25(&degree.name) <= 1.0)
+    {
         let above = value(degree) > 1.0;
         found.push(
             finding(
@@ -50,15 +70,17 @@ pub(crate) fn findings(
             "Look for haze or a deposit after a week; fewer of its ions, or a chelant, keep it dissolved.",
         ));
     }
+    let mut told: Vec<&str> = Vec::new();
+    let mut told: Vec<&str> = Vec::new();
     for stage in &reading.on_the_way {
         for degree in
             stage.degrees.iter().filter(|degree| value(degree) >= NEAR && !degree.component.is_empty())
         {
-            let in_product =
-                reading.at_25_c.iter().find(|other| other.name == degree.name).map_or(0.0, value);
-            if in_product >= value(degree) * 0.95 {
+            let in_product = at_25(&degree.name);
+            if in_product >= value(degree) * MUCH_THE_SAME || told.contains(&degree.name.as_str()) {
                 continue;
             }
+            told.push(&degree.name);
             let phase = sheet.phases.get(stage.phase).map_or("", |phase| phase.name.as_str());
             found.push(finding(
                 "falls-out-on-the-way",
