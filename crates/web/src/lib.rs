@@ -1,1 +1,27 @@
-//! Placeholder.
+//! The pages: a small server on the loopback address that shows formulas as sheets with a margin.
+//!
+//! [`serve::bind`] takes a [`desk::Desk`], which does the work, and gives the bound address back before the first request is answered.
+//! Nothing here computes: a request is read, handed to the desk, and its answer is written as a page or as JSON.
+//!
+//! | Module | What it is for |
+//! | --- | --- |
+//! | [`desk`] | the questions the pages ask, and the shapes of the answers |
+//! | [`serve`] | binding, routing, running |
+//! | [`guard`] | who may ask: Host, Origin, token, headers, limits |
+//! | [`api`] | JSON routes |
+//! | [`pages`] | HTML routes |
+//! | [`assets`] | scripts, style sheets and fonts in the binary |
+//! | [`trouble`] | what, why, what now |
+
+pub mod api;
+pub mod assets;
+pub mod desk;
+pub mod guard;
+pub mod pages;
+pub mod serve;
+pub mod trouble;
+pub mod window;
+
+pub use desk::Desk;
+pub use serve::{Bound, ServeOptions, bind};
+pub use trouble::Trouble;

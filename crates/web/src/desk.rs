@@ -1,0 +1,677 @@
+//! The desk: everything the pages ask of the work behind them, as one trait.
+//!
+//! The server knows no chemistry and no storage. It turns a request into one of these questions and the answer into a page
+//! or JSON. What a person types travels as text, exactly as typed with `.` or `,` as decimal sign; reading it is the desk's work, and
+//! what cannot be read comes back as a [`FieldRemark`] for the field it stands in.
+
+use crate::trouble::Trouble;
+use async_trait::async_trait;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+/// Answer of the desk.
+pub type Answer<T> = Result<T, Trouble>;
+
+/// The questions the pages ask.
+#[async_trait]
+pub trait Desk: Send + Sync + 'static {
+    /// Who works here and with which facts.
+    async fn studio(&self) -> Answer<Studio>;
+
+    /// Everything that follows from the draft as it stands. Never fails because of what was typed: that is a remark in the answer.
+    async fn assess_draft(&self, draft: &Draft) -> Answer<Judgement>;
+    /// The figures for the draft. Empty when the draft cannot be assessed.
+    async fn figures(&self, draft: &Draft) -> Answer<Vec<Plate>>;
+
+    /// Raw materials by part of a name, INCI name, CAS number or function, best first. No words: all, by name.
+    async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>>;
+    /// One raw material.
+    async fn material(&self, key: &str) -> Answer<MaterialCard>;
+    /// Keeps a raw material or grade of one's own. A shipped record is never changed: the own one lies over it.
+    async fn save_material(&self, material: &OwnMaterial) -> Answer<MaterialCard>;
+
+    /// All formulas, the last touched first.
+    async fn formulas(&self) -> Answer<Vec<FormulaCard>>;
+    /// One formula: its newest version, and the draft kept from an unfinished session.
+    async fn formula(&self, id: &str) -> Answer<OpenFormula>;
+    /// Starts a formula from a draft; its first version is number 1.
+    async fn new_formula(&self, draft: &Draft, reason: &str) -> Answer<Saved>;
+    /// Saves the draft as the next version; a conflict when `base` is no longer the newest one.
+    async fn save_version(&self, id: &str, save: &SaveVersion) -> Answer<SaveOutcome>;
+    /// Keeps the draft against a crash. Not a version.
+    async fn keep_draft(&self, id: &str, kept: &KeptDraft) -> Answer<()>;
+    /// Drops the kept draft.
+    async fn drop_draft(&self, id: &str) -> Answer<()>;
+    /// All versions, newest first.
+    async fn versions(&self, id: &str) -> Answer<Vec<VersionCard>>;
+    /// One version as a draft.
+    async fn version(&self, id: &str, number: u32) -> Answer<Draft>;
+    /// Two versions side by side: lines and consequences.
+    async fn difference(&self, id: &str, left: u32, right: u32) -> Answer<Difference>;
+
+    /// The batch sheet.
+    async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet>;
+    /// The batch sheet as PDF.
+    async fn batch_sheet_pdf(&self, request: &BatchRequest) -> Answer<Vec<u8>>;
+    /// The draft as a formula file.
+    async fn formula_as_toml(&self, draft: &Draft) -> Answer<String>;
+    /// A formula file as a draft; errors carry line and column.
+    async fn import_toml(&self, text: &str) -> Answer<Draft>;
+}
+
+/// Who works here and with which facts.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Studio {
+    /// Name of the studio or laboratory.
+    pub name: String,
+    /// Whether this is the sample workspace.
+    pub sample: bool,
+    /// Date the rules are read for, ISO.
+    pub as_of: String,
+    /// Version of the program.
+    pub program: String,
+    /// Version of the facts.
+    pub facts: String,
+}
+
+/// A formula as it stands in the fields of the page.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Draft {
+    /// What it is.
+    pub product: DraftProduct,
+    /// What it shall be.
+    pub target: DraftTarget,
+    /// Phases in order of making.
+    pub phases: Vec<DraftPhase>,
+    /// What it is weighed on.
+    pub bench: Bench,
+}
+
+/// The head of the sheet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DraftProduct {
+    /// Name.
+    pub name: String,
+    /// Product type.
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// Site of use.
+    pub site: String,
+    /// Stays on the skin.
+    pub leave_on: bool,
+    /// Markets.
+    pub markets: Vec<String>,
+    /// Client or project.
+    pub client: String,
+    /// Remark.
+    pub note: String,
+}
+
+impl Default for DraftProduct {
+    fn default() -> Self {
+        Self {
+            name: String::new(),
+            kind: "serum".to_owned(),
+            site: "face".to_owned(),
+            leave_on: true,
+            markets: vec!["eu".to_owned()],
+            client: String::new(),
+            note: String::new(),
+        }
+    }
+}
+
+/// The target profile as typed; an empty text is a target not set.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DraftTarget {
+    /// Lower end of the pH window.
+    pub ph_low: String,
+    /// Upper end of the pH window.
+    pub ph_high: String,
+    /// Lower end of the viscosity window, mPa·s.
+    pub viscosity_low: String,
+    /// Upper end of the viscosity window, mPa·s.
+    pub viscosity_high: String,
+    /// Spindle in words.
+    pub viscosity_spindle: String,
+    /// Speed, rpm.
+    pub viscosity_rpm: String,
+    /// Temperature, C.
+    pub viscosity_temperature_c: String,
+    /// Age of the sample, hours.
+    pub viscosity_age_h: String,
+    /// `clear`, `hazy`, `opaque` or empty.
+    pub clarity: String,
+    /// Most the bulk may cost per kg.
+    pub cost_per_kg: String,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// Least natural-origin content, percent.
+    pub natural_origin_percent: String,
+    /// What must not be in it, separated by commas or semicolons.
+    pub free_from: String,
+    /// Shelf life, months.
+    pub shelf_life_months: String,
+    /// Pack in words.
+    pub pack_name: String,
+    /// Nominal content.
+    pub pack_fill: String,
+    /// `mL`, `g`, `oz weight`, `fl oz US`, `fl oz UK`.
+    pub pack_unit: String,
+    /// Cost of one pack.
+    pub pack_cost: String,
+    /// Keeps fingers and air out.
+    pub pack_airless: bool,
+    /// Metals expected in the product, mg per kg, by ion.
+    pub metals_mg_kg: std::collections::BTreeMap<String, String>,
+}
+
+/// One phase as typed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DraftPhase {
+    /// Made by the page; stays with the phase while it is edited.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Temperature, C.
+    pub temperature_c: String,
+    /// What is done.
+    pub step: String,
+    /// Lines.
+    pub lines: Vec<DraftLine>,
+}
+
+/// One line as typed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DraftLine {
+    /// Made by the page; stays with the line while it is edited and moved.
+    pub id: String,
+    /// Raw material: key, name, INCI name or CAS number. Empty: the line is not there yet.
+    pub material: String,
+    /// How the amount is meant.
+    pub kind: AmountKind,
+    /// Amount; not used for the remainder.
+    pub amount: String,
+    /// Assay of the lot, percent.
+    pub assay_percent: String,
+    /// Lot.
+    pub lot: String,
+    /// Remark.
+    pub note: String,
+    /// Weighing tolerance, percent of the target.
+    pub tolerance_percent: String,
+}
+
+/// How an amount is meant.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AmountKind {
+    /// Percent w/w as supplied.
+    #[default]
+    Percent,
+    /// Percent w/w of the active substance.
+    ActivePercent,
+    /// q.s. to 100.
+    Remainder,
+    /// As much as brings the product to a pH.
+    ToPh,
+}
+
+/// What the batch is weighed on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Bench {
+    /// Batch size, g.
+    pub size_g: String,
+    /// Readability of the balance, g.
+    pub balance_g: String,
+}
+
+impl Default for Bench {
+    fn default() -> Self {
+        Self { size_g: "200".to_owned(), balance_g: "0.01".to_owned() }
+    }
+}
+
+/// What follows from a draft.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Judgement {
+    /// What could not be read, field by field. Not empty does not mean that there is no assessment.
+    pub remarks: Vec<FieldRemark>,
+    /// Id of the draft line behind each line of the assessment, in its order.
+    pub line_ids: Vec<String>,
+    /// The assessment, in the form the engine writes it; absent when the draft cannot be assessed.
+    pub assessment: Option<Value>,
+    /// Grams per line for the bench size, in the order of the assessment's lines.
+    pub weighing: Vec<Weighing>,
+    /// Citation of every source key used in the assessment.
+    pub sources: std::collections::BTreeMap<String, String>,
+}
+
+/// Something wrong in a field: what, why, what now.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct FieldRemark {
+    /// Line it is about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub line_id: Option<String>,
+    /// Phase it is about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub phase_id: Option<String>,
+    /// Field: a name from [`DraftLine`], [`DraftPhase`], `target.<name>`, `product.<name>`, `bench.<name>`; `sheet` for the whole.
+    pub field: String,
+    /// What is wrong.
+    pub what: String,
+    /// Why that is so.
+    pub why: String,
+    /// What to do.
+    pub what_now: String,
+    /// Names that may have been meant.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<String>,
+}
+
+/// One line on the balance.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Weighing {
+    /// Grams to the balance's readability, as decimal text.
+    pub grams: String,
+    /// The grams as a result that explains itself.
+    pub reading: Value,
+    /// Expanded uncertainty in percent of the line, as a result that explains itself.
+    #[serde(default)]
+    pub uncertainty_percent: Value,
+}
+
+/// A figure under the sheet.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Plate {
+    /// Stable name: `windows`, `titration`, `working-share`.
+    pub id: String,
+    /// Short title.
+    pub title: String,
+    /// What it shows and under which conditions, one or two sentences.
+    pub caption: String,
+    /// Axis across.
+    pub across: Axis,
+    /// Axis up.
+    pub up: Axis,
+    /// Curves.
+    #[serde(default)]
+    pub curves: Vec<Curve>,
+    /// Windows on the axis across.
+    #[serde(default)]
+    pub bands: Vec<Band>,
+    /// Marked points.
+    #[serde(default)]
+    pub marks: Vec<Mark>,
+}
+
+/// An axis.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Axis {
+    /// What it is.
+    pub label: String,
+    /// Unit, empty for a pure number.
+    pub unit: String,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// A curve.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Curve {
+    /// Name written at its end.
+    pub name: String,
+    /// Points `[x, y]`.
+    pub points: Vec<[f64; 2]>,
+    /// Lower and upper bound at the same `x`, where they are known.
+    #[serde(default)]
+    pub bounds: Vec<[f64; 2]>,
+}
+
+/// A window.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Band {
+    /// Name.
+    pub name: String,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// `target` for the product's own window, `window` for one of many laid over each other, `shared` for what they share.
+    pub role: String,
+    /// `across` or `up`: the axis it lies on.
+    pub axis: String,
+    /// Lines it comes from, by position in the assessment.
+    #[serde(default)]
+    pub lines: Vec<usize>,
+    /// Remark.
+    #[serde(default)]
+    pub note: String,
+}
+
+/// A marked point.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Mark {
+    /// Name.
+    pub name: String,
+    /// Position across.
+    pub x: f64,
+    /// Position up.
+    pub y: f64,
+}
+
+/// One raw material found.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct MaterialHit {
+    /// Key.
+    pub key: String,
+    /// Trade-neutral name.
+    pub name: String,
+    /// INCI names, main one first.
+    pub inci: Vec<String>,
+    /// CAS numbers.
+    pub cas: Vec<String>,
+    /// Functions.
+    pub functions: Vec<String>,
+    /// Form.
+    pub form: String,
+    /// `shipped`, `laboratory` or `workspace`.
+    pub layer: String,
+    /// What of the record matched, in words, when it was not the name.
+    #[serde(default)]
+    pub matched: String,
+}
+
+/// One raw material opened.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct MaterialCard {
+    /// Head.
+    pub hit: MaterialHit,
+    /// The record, in the form of the facts' schema.
+    pub record: Value,
+    /// Sources by key: citation in words.
+    pub sources: std::collections::BTreeMap<String, String>,
+    /// Formulas that use it: `(id, name)`.
+    pub used_in: Vec<(String, String)>,
+    /// Whether it may be edited here.
+    pub own: bool,
+}
+
+/// A raw material or grade of one's own, as typed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct OwnMaterial {
+    /// Key of the own record to change; empty for a new one.
+    pub key: String,
+    /// Name.
+    pub name: String,
+    /// Form.
+    pub form: String,
+    /// Functions, separated by commas.
+    pub functions: String,
+    /// Constituents.
+    pub constituents: Vec<OwnConstituent>,
+    /// Substance the assay speaks of.
+    pub active: String,
+    /// Substance that fills up.
+    pub balance: String,
+    /// Where the composition comes from.
+    pub composition_source: String,
+    /// Price per kg.
+    pub price_per_kg: String,
+    /// Currency.
+    pub currency: String,
+    /// Date of the price, ISO.
+    pub price_date: String,
+    /// Remark on the price.
+    pub price_note: String,
+    /// Lower end of the pH range in which it works.
+    pub ph_works_low: String,
+    /// Upper end.
+    pub ph_works_high: String,
+    /// Not above this temperature, C.
+    pub heat_limit_c: String,
+}
+
+/// A constituent as typed, percent w/w.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct OwnConstituent {
+    /// Substance: key, name or INCI name.
+    pub substance: String,
+    /// Least.
+    pub min: String,
+    /// Typical.
+    pub typical: String,
+    /// Most.
+    pub max: String,
+}
+
+/// A formula in the list.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct FormulaCard {
+    /// Identifier.
+    pub id: String,
+    /// Name of the product.
+    pub name: String,
+    /// Product type and site in words (`face serum`).
+    pub kind: String,
+    /// Client or project.
+    pub client: String,
+    /// Newest version.
+    pub version: u32,
+    /// When it was saved, ISO.
+    pub saved: String,
+    /// Number of lines.
+    pub lines: usize,
+    /// The gravest finding in a few words.
+    pub first: String,
+    /// Its gravity, or empty.
+    pub gravity: String,
+    /// pH as text, or empty.
+    pub ph: String,
+    /// Whether a draft is kept that is not a version yet.
+    pub draft: bool,
+}
+
+/// A formula opened.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct OpenFormula {
+    /// Identifier.
+    pub id: String,
+    /// Newest version.
+    pub version: u32,
+    /// When it was saved, ISO.
+    pub saved: String,
+    /// The newest version as a draft.
+    pub draft: Draft,
+    /// A draft kept from an unfinished session.
+    pub kept: Option<KeptDraft>,
+}
+
+/// A draft kept against a crash.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct KeptDraft {
+    /// The draft.
+    pub draft: Draft,
+    /// Version it began from.
+    pub base: u32,
+    /// When it was kept, ISO; set by the desk.
+    #[serde(default)]
+    pub kept_at: String,
+}
+
+/// A request to save a version.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct SaveVersion {
+    /// The draft.
+    pub draft: Draft,
+    /// Why.
+    pub reason: String,
+    /// Version it began from.
+    pub base: u32,
+}
+
+/// A version that was saved.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Saved {
+    /// Formula.
+    pub id: String,
+    /// Number.
+    pub version: u32,
+    /// When, ISO.
+    pub saved: String,
+}
+
+/// What became of a save.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SaveOutcome {
+    /// It is the newest version now.
+    Saved(Saved),
+    /// Somebody saved first; nothing was written.
+    Conflict {
+        /// The newest version.
+        newest: VersionCard,
+    },
+}
+
+/// A version in the list.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct VersionCard {
+    /// Number.
+    pub version: u32,
+    /// When, ISO.
+    pub saved: String,
+    /// Who, empty when not known.
+    pub who: String,
+    /// Why.
+    pub reason: String,
+    /// Short code of the content.
+    pub code: String,
+}
+
+/// Two versions side by side.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Difference {
+    /// The older.
+    pub left: VersionCard,
+    /// The newer.
+    pub right: VersionCard,
+    /// Lines in the order of the newer one; a removed line stands where it was.
+    pub lines: Vec<LineDifference>,
+    /// What follows: pH, preservative, cost and so on.
+    pub consequences: Vec<ConsequenceDifference>,
+    /// Findings only in the older.
+    pub findings_gone: Vec<Value>,
+    /// Findings only in the newer.
+    pub findings_new: Vec<Value>,
+}
+
+/// One line in two versions.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct LineDifference {
+    /// Phase.
+    pub phase: String,
+    /// Raw material.
+    pub material: String,
+    /// As typed in the older (`5 %`, `q.s. to 100`), empty when not there.
+    pub left: String,
+    /// As typed in the newer.
+    pub right: String,
+    /// Settled percent in the older.
+    pub left_percent: Value,
+    /// Settled percent in the newer.
+    pub right_percent: Value,
+    /// `same`, `changed`, `added`, `removed`, `moved`.
+    pub change: String,
+}
+
+/// One consequence in two versions.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct ConsequenceDifference {
+    /// What.
+    pub name: String,
+    /// In the older, a result that explains itself.
+    pub left: Value,
+    /// In the newer.
+    pub right: Value,
+}
+
+/// Which batch sheet.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct BatchRequest {
+    /// Formula.
+    pub id: String,
+    /// Version; none: the kept draft, or the newest version when there is no draft.
+    pub version: Option<u32>,
+    /// Batch size as typed, g; empty: as on the sheet.
+    pub size_g: String,
+    /// Readability of the balance as typed, g; empty: as on the sheet.
+    pub balance_g: String,
+}
+
+/// A batch sheet.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct BatchSheet {
+    /// Product.
+    pub product: String,
+    /// Version in words (`version 4`, `draft after version 4`).
+    pub version: String,
+    /// Short code of the content.
+    pub code: String,
+    /// Batch size in words (`200 g`).
+    pub size: String,
+    /// Balance in words (`0.01 g`).
+    pub balance: String,
+    /// Cautions for the whole batch.
+    pub cautions: Vec<String>,
+    /// Phases.
+    pub phases: Vec<BatchPhase>,
+    /// Sum of the grams as weighed.
+    pub total: String,
+    /// What to check at the end (`pH 5.2 to 5.8, neat, 25 °C`).
+    pub checks: Vec<String>,
+}
+
+/// A phase on the batch sheet.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct BatchPhase {
+    /// Name.
+    pub name: String,
+    /// What is done, with the temperature.
+    pub step: String,
+    /// Cautions where the risk arises.
+    pub cautions: Vec<String>,
+    /// Lines.
+    pub lines: Vec<BatchLine>,
+}
+
+/// A line on the batch sheet.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct BatchLine {
+    /// Number on the sheet, from 1.
+    pub number: usize,
+    /// Raw material.
+    pub material: String,
+    /// Lot, empty to be written by hand.
+    pub lot: String,
+    /// Percent w/w.
+    pub percent: String,
+    /// Grams to the balance's readability.
+    pub grams: String,
+    /// Tolerance in words (`± 0.20 g`).
+    pub tolerance: String,
+    /// Expanded uncertainty in percent of the line.
+    pub uncertainty: String,
+    /// What to do about a weak line, empty when nothing.
+    pub advice: String,
+}

@@ -1,0 +1,339 @@
+//! HTML routes. The head of a page, lists and paper are written here; the sheet itself is drawn by our scripts from the JSON in it.
+
+use crate::api::{BatchQuery, Pair, Words};
+use crate::desk::{BatchSheet, Draft, FormulaCard, MaterialHit, Studio};
+use crate::trouble::{Kind, Trouble};
+use crate::window::{Room, identifier, number};
+use askama::Template;
+use axum::extract::{Path, Query, State};
+use axum::http::header;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use serde::Serialize;
+use std::sync::Arc;
+
+type Given = State<Arc<Room>>;
+type Page = Result<Html<String>, Trouble>;
+
+/// What stands at the head and foot of every page.
+#[derive(Debug, Default)]
+struct Frame {
+    studio: Studio,
+    token: String,
+    /// Which of the few places the page belongs to.
+    place: &'static str,
+}
+
+async fn frame(room: &Room, place: &'static str) -> Result<Frame, Trouble> {
+    Ok(Frame { studio: room.desk.studio().await?, token: room.token.clone(), place })
+}
+
+fn page(template: &impl Template) -> Page {
+    template.render().map(Html).map_err(|error| {
+        Trouble::new(
+            Kind::Failed,
+            "page-failed",
+            "The page could not be written.",
+            error.to_string(),
+            "Go back to the list of formulas.",
+        )
+    })
+}
+
+/// JSON that can stand inside a script element: no character in it can end the element.
+fn data(value: &impl Serialize) -> Result<String, Trouble> {
+    serde_json::to_string(value)
+        .map(|text| {
+            text.replace('<', "\\u003c")
+                .replace('>', "\\u003e")
+                .replace('&', "\\u0026")
+                .replace('\u{2028}', "\\u2028")
+                .replace('\u{2029}', "\\u2029")
+        })
+        .map_err(|error| {
+            Trouble::new(
+                Kind::Failed,
+                "page-failed",
+                "The page could not be written.",
+                error.to_string(),
+                "Go back to the list of formulas.",
+            )
+        })
+}
+
+/// The first page is the list of formulas.
+pub async fn start() -> Redirect {
+    Redirect::temporary("/formulas")
+}
+
+#[derive(Template)]
+#[template(path = "formulas.html")]
+struct FormulasPage {
+    frame: Frame,
+    formulas: Vec<FormulaCard>,
+}
+
+/// The list of formulas.
+pub async fn formulas(State(room): Given) -> Page {
+    page(&FormulasPage {
+        frame: frame(&room, "formulas").await?,
+        formulas: room.desk.formulas().await?,
+    })
+}
+
+#[derive(Template)]
+#[template(path = "formula.html")]
+struct FormulaPage {
+    frame: Frame,
+    title: String,
+    data: String,
+}
+
+#[derive(Serialize)]
+struct FormulaData<'a> {
+    id: &'a str,
+    version: u32,
+    saved: &'a str,
+    draft: &'a Draft,
+    kept: Option<crate::desk::KeptDraft>,
+    judgement: crate::desk::Judgement,
+    /// The page shows an old version and cannot save.
+    looking_back: bool,
+}
+
+/// Which version to look at; none: the newest, to be worked on.
+#[derive(Debug, Default, serde::Deserialize)]
+#[serde(default)]
+pub struct Look {
+    version: String,
+}
+
+/// One formula as a sheet.
+pub async fn formula(
+    State(room): Given,
+    Path(id): Path<String>,
+    Query(look): Query<Look>,
+) -> Page {
+    let mut open = room.desk.formula(identifier(&id)?).await?;
+    let mut looking_back = false;
+    if !look.version.is_empty() {
+        let wanted = number(&look.version)?;
+        if wanted != open.version {
+            open.draft = room.desk.version(&id, wanted).await?;
+            open.version = wanted;
+            looking_back = true;
+        }
+        open.kept = None;
+    }
+    let shown = open.kept.as_ref().map_or(&open.draft, |kept| &kept.draft);
+    let judgement = room.desk.assess_draft(shown).await?;
+    let title = if shown.product.name.is_empty() { "Formula without a name" } else { &shown.product.name };
+    let title = title.to_owned();
+    let data = data(&FormulaData {
+        id: &open.id,
+        version: open.version,
+        saved: &open.saved,
+        draft: &open.draft,
+        kept: open.kept.clone(),
+        judgement,
+        looking_back,
+    })?;
+    page(&FormulaPage { frame: frame(&room, "formulas").await?, title, data })
+}
+
+/// A new sheet: not kept anywhere until its first version is saved.
+pub async fn new_formula(State(room): Given) -> Page {
+    let draft = Draft::default();
+    let judgement = room.desk.assess_draft(&draft).await?;
+    let data = data(&FormulaData {
+        id: "",
+        version: 0,
+        saved: "",
+        draft: &draft,
+        kept: None,
+        judgement,
+        looking_back: false,
+    })?;
+    page(&FormulaPage {
+        frame: frame(&room, "formulas").await?,
+        title: "New formula".to_owned(),
+        data,
+    })
+}
+
+#[derive(Template)]
+#[template(path = "difference.html")]
+struct DifferencePage {
+    frame: Frame,
+    id: String,
+    name: String,
+    data: String,
+}
+
+/// Two versions side by side.
+pub async fn difference(
+    State(room): Given,
+    Path(id): Path<String>,
+    Query(pair): Query<Pair>,
+) -> Page {
+    let id = identifier(&id)?.to_owned();
+    let difference = room.desk.difference(&id, number(&pair.left)?, number(&pair.right)?).await?;
+    let name = room.desk.formula(&id).await?.draft.product.name;
+    let versions = room.desk.versions(&id).await?;
+    let data = data(&serde_json::json!({ "id": id, "difference": difference, "versions": versions }))?;
+    page(&DifferencePage { frame: frame(&room, "formulas").await?, id, name, data })
+}
+
+#[derive(Template)]
+#[template(path = "batch_sheet.html")]
+struct BatchSheetPage {
+    frame: Frame,
+    id: String,
+    query: BatchQuery,
+    sheet: BatchSheet,
+}
+
+/// The batch sheet, for the screen and for paper.
+pub async fn batch_sheet(
+    State(room): Given,
+    Path(id): Path<String>,
+    Query(query): Query<BatchQuery>,
+) -> Page {
+    let request = query.request(&id)?;
+    let sheet = room.desk.batch_sheet(&request).await?;
+    page(&BatchSheetPage { frame: frame(&room, "formulas").await?, id: request.id, query, sheet })
+}
+
+fn attachment(name: &str) -> String {
+    format!("attachment; filename=\"{name}\"")
+}
+
+/// The batch sheet as PDF.
+pub async fn batch_sheet_pdf(
+    State(room): Given,
+    Path(id): Path<String>,
+    Query(query): Query<BatchQuery>,
+) -> Result<Response, Trouble> {
+    let request = query.request(&id)?;
+    let bytes = room.desk.batch_sheet_pdf(&request).await?;
+    let kind = (header::CONTENT_TYPE, "application/pdf".to_owned());
+    let name = format!("batch-sheet-{}.pdf", request.id);
+    let disposition = (header::CONTENT_DISPOSITION, format!("inline; filename=\"{name}\""));
+    Ok(([kind, disposition], bytes).into_response())
+}
+
+/// The newest version, or one version, as a formula file.
+pub async fn formula_toml(
+    State(room): Given,
+    Path(id): Path<String>,
+    Query(look): Query<Look>,
+) -> Result<Response, Trouble> {
+    let id = identifier(&id)?;
+    let draft = if look.version.is_empty() {
+        room.desk.formula(id).await?.draft
+    } else {
+        room.desk.version(id, number(&look.version)?).await?
+    };
+    let text = room.desk.formula_as_toml(&draft).await?;
+    let kind = (header::CONTENT_TYPE, "application/toml; charset=utf-8".to_owned());
+    let disposition = (header::CONTENT_DISPOSITION, attachment(&format!("{id}.toml")));
+    Ok(([kind, disposition], text).into_response())
+}
+
+#[derive(Template)]
+#[template(path = "materials.html")]
+struct MaterialsPage {
+    frame: Frame,
+    words: String,
+    hits: Vec<MaterialHit>,
+}
+
+/// Raw materials.
+pub async fn materials(State(room): Given, Query(query): Query<Words>) -> Page {
+    let words = query.short_words();
+    let hits = room.desk.search_materials(&words, 500).await?;
+    page(&MaterialsPage { frame: frame(&room, "materials").await?, words, hits })
+}
+
+#[derive(Template)]
+#[template(path = "material.html")]
+struct MaterialPage {
+    frame: Frame,
+    title: String,
+    data: String,
+}
+
+/// One raw material.
+pub async fn material(State(room): Given, Path(key): Path<String>) -> Page {
+    let card = room.desk.material(identifier(&key)?).await?;
+    let data = data(&card)?;
+    page(&MaterialPage { frame: frame(&room, "materials").await?, title: card.hit.name, data })
+}
+
+/// Which raw material a grade of one's own begins from.
+#[derive(Debug, Default, serde::Deserialize)]
+#[serde(default)]
+pub struct Origin {
+    from: String,
+}
+
+#[derive(Template)]
+#[template(path = "own_material.html")]
+struct OwnMaterialPage {
+    frame: Frame,
+    title: &'static str,
+    data: String,
+}
+
+/// A raw material or grade of one's own: an empty form, or one that begins from a record.
+pub async fn new_material(State(room): Given, Query(origin): Query<Origin>) -> Page {
+    let card = if origin.from.is_empty() {
+        None
+    } else {
+        Some(room.desk.material(identifier(&origin.from)?).await?)
+    };
+    let title = match &card {
+        Some(card) if card.own => "Edit own raw material",
+        Some(_) => "Own grade",
+        None => "Own raw material",
+    };
+    let data = data(&card)?;
+    page(&OwnMaterialPage { frame: frame(&room, "materials").await?, title, data })
+}
+
+#[derive(Template)]
+#[template(path = "settings.html")]
+struct SettingsPage {
+    frame: Frame,
+}
+
+/// Decimal sign, light, size of type.
+pub async fn settings(State(room): Given) -> Page {
+    page(&SettingsPage { frame: frame(&room, "settings").await? })
+}
+
+#[derive(Template)]
+#[template(path = "reading_numbers.html")]
+struct ReadingNumbersPage {
+    frame: Frame,
+}
+
+/// How to read a number.
+pub async fn reading_numbers(State(room): Given) -> Page {
+    page(&ReadingNumbersPage { frame: frame(&room, "reading-numbers").await? })
+}
+
+#[derive(Template)]
+#[template(path = "trouble.html")]
+struct TroublePage<'a> {
+    frame: Frame,
+    trouble: &'a Trouble,
+}
+
+/// Trouble as a page with a way back. Asks the desk nothing, since the desk may be what failed.
+pub(crate) fn trouble_page(room: &Room, trouble: &Trouble) -> Response {
+    let frame = Frame { studio: Studio::default(), token: room.token.clone(), place: "" };
+    match (TroublePage { frame, trouble }).render() {
+        Ok(text) => Html(text).into_response(),
+        Err(_) => trouble.clone().into_response(),
+    }
+}

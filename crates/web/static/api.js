@@ -1,0 +1,50 @@
+// @ts-check
+/** Asking the server. Trouble comes back in the server's own words: what, why, what now. */
+
+/** @typedef {{code: string, what: string, why: string, what_now: string, place?: {line?: number, column?: number, field?: string}}} Told */
+
+export class Trouble extends Error {
+  /** @param {Told} told */
+  constructor(told) {
+    super(told.what);
+    this.told = told;
+  }
+}
+
+const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+
+/**
+ * @param {string} method
+ * @param {string} path
+ * @param {unknown} [body]
+ * @param {AbortSignal} [signal]
+ * @returns {Promise<any>}
+ */
+export async function ask(method, path, body, signal) {
+  /** @type {RequestInit} */
+  const request = { method, signal, credentials: 'same-origin', headers: { 'X-Levigate-Token': token } };
+  if (body !== undefined) {
+    request.body = JSON.stringify(body);
+    request.headers = { ...request.headers, 'Content-Type': 'application/json' };
+  }
+  let answer;
+  try {
+    answer = await fetch(path, request);
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error;
+    throw new Trouble({
+      code: 'no-answer',
+      what: 'The program does not answer.',
+      why: 'It may have been closed.',
+      what_now: 'Start it again. What you typed is still on this page; it is sent again with the next change.',
+    });
+  }
+  if (answer.ok) return answer.json();
+  let told;
+  try {
+    told = await answer.json();
+  } catch {
+    told = { code: 'unreadable', what: 'The answer could not be read.', why: `Status ${answer.status}.`, what_now: 'Reload the page.' };
+  }
+  throw new Trouble(told);
+}

@@ -1,0 +1,180 @@
+// @ts-check
+/** One sitting at the sheet: the draft, what was done to it, what follows from it. Undo goes back to the first keystroke. */
+
+import { Trouble, ask } from './api.js';
+import { completed } from './draft.js';
+
+/** @typedef {import('./draft.js').Draft} Draft */
+
+const KEEP_AFTER_MS = 250;
+const NEW_DRAFT_KEY = 'levigate-new-draft';
+
+export class Session extends EventTarget {
+  /** @param {any} data */
+  constructor(data) {
+    super();
+    /** @type {string} */ this.id = data.id;
+    /** @type {number} */ this.base = data.kept ? data.kept.base : data.version;
+    /** @type {number} */ this.newest = data.version;
+    /** @type {Draft} */ this.draft = completed(structuredClone(data.kept ? data.kept.draft : data.draft));
+    /** @type {Draft} */ this.savedDraft = completed(structuredClone(data.draft));
+    /** @type {any} */ this.judgement = data.judgement;
+    /** @type {boolean} */ this.lookingBack = data.looking_back;
+    /** @type {Array<{what: string, before: string}>} */ this.done = [];
+    /** @type {Array<{what: string, before: string}>} */ this.undone = [];
+    this.openKey = '';
+    this.dirty = Boolean(data.kept);
+    this.keptAt = '';
+    this.number = 0;
+    /** @type {AbortController|null} */ this.asking = null;
+    this.frame = 0;
+    this.keepTimer = 0;
+    this.stale = false;
+  }
+
+  /** @param {string} name @param {any} [detail] */
+  tell(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
+  }
+
+  /**
+   * Changes the draft. Changes with the same key one after another are one step for undo.
+   * @param {string} what in words, for undo
+   * @param {string} key
+   * @param {(draft: Draft) => void} alter
+   */
+  change(what, key, alter) {
+    if (this.lookingBack) return;
+    const before = JSON.stringify(this.draft);
+    alter(this.draft);
+    if (JSON.stringify(this.draft) === before) return;
+    const merge = key !== '' && key === this.openKey;
+    if (!merge) {
+      this.done.push({ what, before });
+      if (this.done.length > 500) this.done.shift();
+    }
+    this.openKey = key;
+    this.undone = [];
+    this.after(!merge);
+  }
+
+  /** Ends the step being typed, so that the next change is a step of its own. */
+  settle() {
+    this.openKey = '';
+  }
+
+  undo() { this.travel(this.done, this.undone, 'Undone'); }
+
+  redo() { this.travel(this.undone, this.done, 'Done again'); }
+
+  /** @param {Array<{what: string, before: string}>} from @param {Array<{what: string, before: string}>} to @param {string} word */
+  travel(from, to, word) {
+    const step = from.pop();
+    if (!step) return;
+    to.push({ what: step.what, before: JSON.stringify(this.draft) });
+    this.draft = JSON.parse(step.before);
+    this.openKey = '';
+    this.after(true);
+    this.tell('travelled', `${word}: ${step.what}`);
+  }
+
+  /** @param {boolean} newStep */
+  after(newStep) {
+    this.dirty = true;
+    this.tell('draft', { newStep });
+    this.assessSoon();
+    clearTimeout(this.keepTimer);
+    this.keepTimer = window.setTimeout(() => this.keep(), KEEP_AFTER_MS);
+  }
+
+  /** Asks at the next frame; a newer change takes the place of an older question. */
+  assessSoon() {
+    if (this.frame) return;
+    this.frame = requestAnimationFrame(() => {
+      this.frame = 0;
+      this.assess();
+    });
+  }
+
+  async assess() {
+    this.asking?.abort();
+    const asking = new AbortController();
+    this.asking = asking;
+    this.number += 1;
+    const mine = this.number;
+    try {
+      const judgement = await ask('POST', '/api/assess', { draft: this.draft }, asking.signal);
+      if (mine !== this.number) return;
+      // Without an assessment the last one stays, marked as the one before the mistake.
+      this.stale = !judgement.assessment;
+      this.judgement = judgement.assessment ? judgement : { ...this.judgement, remarks: judgement.remarks };
+      this.tell('judged');
+    } catch (error) {
+      if (error instanceof Trouble && mine === this.number) this.tell('trouble', error.told);
+    }
+  }
+
+  async figures() {
+    return ask('POST', '/api/figures', { draft: this.draft });
+  }
+
+  async keep() {
+    if (this.lookingBack) return;
+    if (!this.id) {
+      try { localStorage.setItem(NEW_DRAFT_KEY, JSON.stringify(this.draft)); } catch { /* The page itself still has it. */ }
+      this.tell('kept', 'in this browser until its first version is saved');
+      return;
+    }
+    try {
+      await ask('PUT', `/api/formulas/${this.id}/draft`, { draft: this.draft, base: this.base });
+      this.keptAt = new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
+      this.tell('kept', `kept at ${this.keptAt}`);
+    } catch (error) {
+      if (error instanceof Trouble) this.tell('trouble', error.told);
+    }
+  }
+
+  /** Goes back to the newest version and drops the kept draft. */
+  async discard() {
+    this.change('go back to the saved version', '', (draft) => { Object.assign(draft, structuredClone(this.savedDraft)); });
+    clearTimeout(this.keepTimer);
+    if (this.id) await ask('DELETE', `/api/formulas/${this.id}/draft`);
+    this.dirty = false;
+    this.base = this.newest;
+    this.tell('kept', '');
+  }
+
+  /**
+   * @param {string} reason
+   * @returns {Promise<{saved?: any, conflict?: any}>}
+   */
+  async save(reason) {
+    clearTimeout(this.keepTimer);
+    if (!this.id) {
+      const saved = await ask('POST', '/api/formulas', { draft: this.draft, reason });
+      try { localStorage.removeItem(NEW_DRAFT_KEY); } catch { /* Nothing was kept there. */ }
+      return { saved, /** @type {any} */ ...{ first: true } };
+    }
+    const outcome = await ask('POST', `/api/formulas/${this.id}/versions`, { draft: this.draft, reason, base: this.base });
+    if (outcome.saved) {
+      this.base = outcome.saved.version;
+      this.newest = outcome.saved.version;
+      this.savedDraft = structuredClone(this.draft);
+      this.dirty = false;
+      this.tell('kept', `saved as version ${outcome.saved.version}`);
+    } else {
+      await this.keep();
+    }
+    return outcome;
+  }
+}
+
+/** A new formula that was being written when the browser closed. @returns {Draft|null} */
+export function forgottenDraft() {
+  try {
+    const text = localStorage.getItem(NEW_DRAFT_KEY);
+    return text ? JSON.parse(text) : null;
+  } catch {
+    return null;
+  }
+}
