@@ -296,76 +296,22 @@ pub struct Plate {
     pub title: String,
     /// What it shows and under which conditions, one or two sentences.
     pub caption: String,
-    /// Axis across.
-    pub across: Axis,
-    /// Axis up.
-    pub up: Axis,
-    /// Curves.
-    #[serde(default)]
-    pub curves: Vec<Curve>,
-    /// Windows on the axis across.
-    #[serde(default)]
-    pub bands: Vec<Band>,
-    /// Marked points.
-    #[serde(default)]
-    pub marks: Vec<Mark>,
+    /// The figure for the screen: inks as CSS variables, no style or script, and on the group `plot` the ends of both
+    /// axes in data and in pixels (`data-x-low`, `data-left`, ...) for the cursor.
+    pub svg: String,
+    /// The same numbers as a table; the first column is the axis across.
+    pub table: PlateTable,
 }
 
-/// An axis.
+/// The numbers of a figure, as text with a point as decimal sign.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct Axis {
-    /// What it is.
-    pub label: String,
-    /// Unit, empty for a pure number.
-    pub unit: String,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
-
-/// A curve.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct Curve {
-    /// Name written at its end.
-    pub name: String,
-    /// Points `[x, y]`.
-    pub points: Vec<[f64; 2]>,
-    /// Lower and upper bound at the same `x`, where they are known.
-    #[serde(default)]
-    pub bounds: Vec<[f64; 2]>,
-}
-
-/// A window.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct Band {
-    /// Name.
-    pub name: String,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-    /// `target` for the product's own window, `window` for one of many laid over each other, `shared` for what they share.
-    pub role: String,
-    /// `across` or `up`: the axis it lies on.
-    pub axis: String,
-    /// Lines it comes from, by position in the assessment.
-    #[serde(default)]
-    pub lines: Vec<usize>,
-    /// Remark.
-    #[serde(default)]
-    pub note: String,
-}
-
-/// A marked point.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct Mark {
-    /// Name.
-    pub name: String,
-    /// Position across.
-    pub x: f64,
-    /// Position up.
-    pub y: f64,
+pub struct PlateTable {
+    /// What it shows.
+    pub caption: String,
+    /// Column heads with their units.
+    pub head: Vec<String>,
+    /// Rows.
+    pub rows: Vec<Vec<String>>,
 }
 
 /// One raw material found.
