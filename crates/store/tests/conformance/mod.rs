@@ -31,6 +31,7 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     corrections::overlays_and_settings_count_by_their_latest(&workspace(fresh().await)).await;
     whole::the_chain_holds_and_starts_from_nothing(&workspace(fresh().await)).await;
     whole::a_sample_goes_into_an_empty_workspace_only(&workspace(fresh().await)).await;
+    whole::a_write_that_knew_of_another_log_is_refused(&workspace(fresh().await)).await;
     whole::an_export_holds_everything(&workspace(fresh().await)).await;
     whole::the_same_work_gives_the_same_bits(&workspace(fresh().await), &workspace(fresh().await)).await;
 }

@@ -1,6 +1,6 @@
 use levigate_project::audit::{FIRST_LINK, content_hash, link};
 use levigate_project::records::{Kind, MaterialOverlay, OverlaySort, Photo};
-use levigate_project::store::{Select, StoreError};
+use levigate_project::store::{Select, StoreError, Write};
 use levigate_project::workspace::{ExportFile, SampleFormula, Save, Workspace};
 
 use super::corrections::PIXEL;
@@ -43,6 +43,17 @@ pub(super) async fn a_sample_goes_into_an_empty_workspace_only(workspace: &Works
     assert!(!workspace.seed("Studio", &[sample("Three")]).await.unwrap());
     assert_eq!(workspace.store().head().await.unwrap(), before);
     workspace.verify().await.unwrap();
+}
+
+pub(super) async fn a_write_that_knew_of_another_log_is_refused(workspace: &Workspace) {
+    begun(workspace, "Toner").await;
+    for (expected, taken) in [(0, false), (1, false), (3, false), (2, true)] {
+        let write = Write { log_length: Some(expected), ..Write::default() };
+        match workspace.store().write(&write).await {
+            Ok(written) => assert!(taken && written.is_empty()),
+            Err(error) => assert_eq!((taken, error), (false, StoreError::LogMoved { expected, found: 2 })),
+        }
+    }
 }
 
 pub(super) async fn an_export_holds_everything(workspace: &Workspace) {

@@ -99,7 +99,7 @@ fn run_and_kill(folder: &Path, round: u64) -> Acknowledged {
         std::thread::sleep(Duration::from_millis(1));
     }
     // Not a round number of milliseconds of anything, so that the kill falls into different parts of a save.
-    std::thread::sleep(Duration::from_micros(2_000 + round * 7_919 % 41_000));
+    std::thread::sleep(Duration::from_micros(2_000 + round * 37_919 % 150_000));
     assert!(child.try_wait().unwrap().is_none(), "the writer ended by itself");
     child.kill().unwrap();
     child.wait().unwrap();
