@@ -179,6 +179,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         lines,
         composition: contents,
         ph,
+        acids: crate::acids::acids(&mixture, known.library),
         adjusters,
         preservatives,
         windows,

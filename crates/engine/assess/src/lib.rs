@@ -3,6 +3,7 @@
 //! Pure: everything it needs (facts, date, batch, balance) is handed in.
 
 mod acidity;
+pub mod acids;
 mod assess;
 mod certainty;
 mod contents;

@@ -1,5 +1,6 @@
 //! The readings of an assessment, in the order a formulator asks for them.
 
+use crate::acids::AcidReading;
 use crate::finding::Finding;
 use crate::metals::MetalsReading;
 use crate::preserving::PreservationReading;
@@ -21,6 +22,8 @@ pub struct Assessment {
     pub composition: CompositionReading,
     /// Acidity.
     pub ph: PhReading,
+    /// Undissociated share of every weak acid.
+    pub acids: Vec<AcidReading>,
     /// Acid and base lines whose amount was solved.
     pub adjusters: Vec<AdjusterReading>,
     /// Preservation at the edges of the window and as it stands.

@@ -3,16 +3,16 @@
 //! On the way means the mixture at the end of each phase, made of the lines so far: a benzoate that is dissolved in the finished product
 //! may stand in strong acid half an hour earlier. Nothing precipitates in the model; a degree of saturation near one is a warning.
 
+use crate::acids::substance_of;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
 use levigate_formula::composition::Composition;
-use levigate_formula::library::{InWater, Library};
+use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// Temperature of a cold store, C (common practice, no source).
 pub const COLD_C: f64 = 5.0;
@@ -120,13 +120,7 @@ fn acid(row: &AcidSaturation, system: &System, library: &Library) -> DegreeReadi
     let fact = system.species().iter().find(|fact| fact.name == row.species);
     let component =
         fact.and_then(|fact| fact.components.keys().find(|name| *name != "H+").cloned()).unwrap_or_default();
-    let parts = fact
-        .map(|fact| fact.components.iter().map(|(name, count)| (name.clone(), f64::from(*count))).collect());
-    let named = parts.and_then(|parts: BTreeMap<String, f64>| {
-        library.substances.values().find(|substance| {
-            matches!(&substance.in_water, InWater::Components { gives, crystal_water } if *gives == parts && *crystal_water == 0.0)
-        })
-    });
+    let named = fact.and_then(|fact| substance_of(fact, library));
     let mut degree =
         Outcome::new(row.degree, "", Grade::Correlated, "dissolved neutral form over its solubility")
             .within(row.degree * (1.0 - DOUBT), row.degree * (1.0 + DOUBT), None)

@@ -177,6 +177,14 @@ fn limit(reading: &LimitReading) -> Option<Finding> {
         ),
         Verdict::Within | Verdict::ConditionsOnly | Verdict::DoesNotApply => return None,
     };
+    let guidance = reading.status == Status::Guidance;
+    let (code, gravity, found, change) = if guidance {
+        let found = format!("Outside a guidance, which is not law: {found}");
+        ("outside-guidance", Gravity::Check, found, format!("The safety assessor decides. {change}"))
+    } else {
+        (code, gravity, found, change)
+    };
+    let act = if guidance { format!("guidance, not law ({})", reading.name) } else { act };
     let mut finding = Finding::new(code, gravity, Concerns::lines(&reading.lines), found, change)
         .rule(act)
         .source(&reading.source);

@@ -71,7 +71,6 @@ pub(crate) fn findings(
         ));
     }
     let mut told: Vec<&str> = Vec::new();
-    let mut told: Vec<&str> = Vec::new();
     for stage in &reading.on_the_way {
         for degree in
             stage.degrees.iter().filter(|degree| value(degree) >= NEAR && !degree.component.is_empty())

@@ -1,0 +1,81 @@
+//! Free acids: how much of every weak acid stands undissociated at the pH of the product.
+
+use crate::mixture::Mixture;
+use levigate_formula::aqueous::system::SpeciesFact;
+use levigate_formula::library::{InWater, Library, Substance};
+use levigate_measure::{Grade, Outcome};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// One weak acid.
+#[derive(Clone, Debug, Serialize)]
+pub struct AcidReading {
+    /// Component of the equilibrium model.
+    pub component: String,
+    /// Name of the acid.
+    pub name: String,
+    /// Undissociated share, 0 to 1.
+    pub share: Outcome,
+    /// Undissociated acid, % w/w of the product.
+    pub free_percent: Option<Outcome>,
+    /// All of it as acid, % w/w of the product.
+    pub total_percent: Option<f64>,
+}
+
+/// The substance that is this species by itself: benzoic acid for the species made of benzoate and one proton.
+pub(crate) fn substance_of<'l>(fact: &SpeciesFact, library: &'l Library) -> Option<&'l Substance> {
+    let parts: BTreeMap<String, f64> =
+        fact.components.iter().map(|(name, count)| (name.clone(), f64::from(*count))).collect();
+    library.substances.values().find(|substance| {
+        matches!(&substance.in_water, InWater::Components { gives, crystal_water } if *gives == parts && *crystal_water == 0.0)
+    })
+}
+
+/// Reads every acid of the product that has an uncharged form, the largest first.
+pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
+    let slope = 10f64.powf(2.0 * 0.02);
+    let mut found: Vec<(f64, AcidReading)> = Vec::new();
+    for component in mixture.system.components().iter().filter(|name| *name != "H+") {
+        let Some(species) = mixture.system.neutral_form(component) else { continue };
+        let Some(fact) = mixture.system.species().iter().find(|fact| fact.name == species) else { continue };
+        // A neutral base stands as its own component; its uncharged form is no acid.
+        if fact.components.get("H+").copied().unwrap_or(0) < 1 {
+            continue;
+        }
+        let total = mixture.speciation.total(component);
+        let Some(share) = mixture.speciation.share(&species, component).filter(|_| total > 0.0) else {
+            continue;
+        };
+        let substance = substance_of(fact, library);
+        let odds = share / (1.0 - share).max(f64::MIN_POSITIVE);
+        let bounds = [odds / slope, odds * slope].map(|odds| odds / (1.0 + odds));
+        let mass = substance.and_then(|one| one.molar_mass_g_mol.as_ref());
+        // Percent of the product for each mol per kg of water.
+        let percent = mass.map(|mass| mass.value * mixture.phase.water_g / 1000.0);
+        let outcome = |scale: f64, unit: &'static str| {
+            Outcome::new(share * scale, unit, Grade::Computed, "equilibrium of the water phase")
+                .within(bounds[0] * scale, bounds[1] * scale, Some(0.95))
+                .by("share of the acid's units that stand in the uncharged form")
+                .proved_by("tests/cross/scenarios.toml")
+                .source(fact.source.clone())
+                .input("pH", mixture.speciation.ph, "", None)
+                .input(format!("log10 K of {species}"), fact.log10_k, "", Some(&fact.source))
+                .note(
+                    "at-this-ph",
+                    "for the computed pH; a pH meter off by 0.1 moves it by about a tenth of itself",
+                )
+        };
+        found.push((
+            total,
+            AcidReading {
+                component: component.clone(),
+                name: substance.map_or_else(|| species.clone(), |one| one.name.clone()),
+                share: outcome(1.0, ""),
+                free_percent: percent.map(|percent| outcome(percent * total, "% w/w")),
+                total_percent: percent.map(|percent| percent * total),
+            },
+        ));
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().map(|(_, reading)| reading).collect()
+}

@@ -1,0 +1,127 @@
+//! The open acceptance scenarios: what their author computed, held against what this program reads.
+
+use jiff::civil::date;
+use levigate_project::workbench::assess::assess;
+use serde::Deserialize;
+use serde_json::Value;
+use std::path::Path;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Cases {
+    case: Vec<Case>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Case {
+    point: String,
+    formula: String,
+    #[serde(default)]
+    replace: Vec<[String; 2]>,
+    read: Option<String>,
+    low: Option<f64>,
+    high: Option<f64>,
+    meets: Option<[f64; 2]>,
+    starts: Option<String>,
+    is: Option<String>,
+    finding: Option<String>,
+    says: Option<String>,
+    gravity: Option<String>,
+    no_finding: Option<String>,
+}
+
+fn walk<'v>(value: &'v Value, path: &str) -> Option<&'v Value> {
+    path.split('/').try_fold(value, |value, step| {
+        if let Some((field, wanted)) = step.split_once('=') {
+            let same = |found: &Value| {
+                found.as_str().map_or_else(|| found.to_string() == wanted, |text| text == wanted)
+            };
+            value.as_array()?.iter().find(|entry| entry.get(field).is_some_and(same))
+        } else if let Some((field, word)) = step.split_once('~') {
+            let has = |found: &Value| found.as_str().is_some_and(|text| text.contains(word));
+            value.as_array()?.iter().find(|entry| entry.get(field).is_some_and(has))
+        } else {
+            value.get(step)
+        }
+    })
+}
+
+fn judge(case: &Case, assessment: &Value) -> Result<(), String> {
+    let findings = assessment["findings"].as_array().ok_or("no findings")?;
+    if let Some(code) = &case.no_finding {
+        return findings
+            .iter()
+            .all(|one| one["code"] != **code)
+            .then_some(())
+            .ok_or(format!("there is a finding {code}"));
+    }
+    if let Some(code) = &case.finding {
+        let says = case.says.as_deref().unwrap_or("");
+        let fits = |one: &&Value| {
+            one["code"] == **code
+                && ["found", "change"]
+                    .iter()
+                    .any(|part| one[*part].as_str().is_some_and(|text| text.contains(says)))
+                && case.gravity.as_ref().is_none_or(|gravity| one["gravity"] == **gravity)
+        };
+        return findings
+            .iter()
+            .any(|one| fits(&one))
+            .then_some(())
+            .ok_or(format!("no finding {code} that says \"{says}\""));
+    }
+    let path = case.read.as_deref().ok_or("the case asks for nothing")?;
+    let found = walk(assessment, path).ok_or(format!("{path} is not there"))?;
+    if let Some([from, to]) = case.meets {
+        let end = |name: &str| found[name].as_f64().ok_or(format!("{path} has no {name}"));
+        let (low, value, high) = (end("low")?, end("value")?, end("high")?);
+        let allowed = 0.1 + (to - from) / 2.0;
+        let near = value >= from - allowed && value <= to + allowed;
+        return (near && low <= to && high >= from)
+            .then_some(())
+            .ok_or(format!("{value} ({low} to {high}) does not meet {from} to {to}"));
+    }
+    if let Some(starts) = &case.starts {
+        return found
+            .as_str()
+            .is_some_and(|text| text.starts_with(starts.as_str()))
+            .then_some(())
+            .ok_or(found.to_string());
+    }
+    if let Some(is) = &case.is {
+        return (found == is.as_str()).then_some(()).ok_or(found.to_string());
+    }
+    let number = found
+        .as_f64()
+        .or_else(|| found.as_str().and_then(|text| text.parse().ok()))
+        .ok_or(found.to_string())?;
+    let (low, high) = case.low.zip(case.high).ok_or("the case has no band")?;
+    (low..=high).contains(&number).then_some(()).ok_or(format!("{number} is not in {low} to {high}"))
+}
+
+#[test]
+fn the_open_scenarios_come_out() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let cases: Cases =
+        toml::from_str(&std::fs::read_to_string(here.join("cross/scenarios.toml")).unwrap()).unwrap();
+    assert!(cases.case.len() >= 50);
+    let facts = levigate_facts::shipped().unwrap();
+    let mut failures = Vec::new();
+    for case in &cases.case {
+        let path = here.join("../examples/scenarios").join(&case.formula);
+        let mut text = std::fs::read_to_string(&path).unwrap();
+        for [from, to] in &case.replace {
+            assert!(text.contains(from.as_str()), "{}: {from:?} is not in the formula", case.point);
+            text = text.replace(from.as_str(), to);
+        }
+        let answer = match assess(&facts, date(2026, 11, 24), "eu", &case.formula, &text) {
+            Ok(done) => judge(case, &serde_json::to_value(&done.assessment).unwrap()),
+            Err(told) => Err(told.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")),
+        };
+        if let Err(why) = answer {
+            failures.push(format!("{}: {why}", case.point));
+        }
+    }
+    assert!(failures.is_empty(), "{} of {} fail:\n{}", failures.len(), cases.case.len(), failures.join("\n"));
+}
