@@ -112,6 +112,7 @@ pub struct IncompatibilityRule {
     /// What to change.
     pub change: String,
     /// Source keys.
+    #[serde(rename = "source")]
     pub sources: Vec<String>,
     /// How well it is known.
     pub status: Status,
