@@ -93,13 +93,17 @@ impl Facts {
         for (key, place) in tables.citations() {
             next.cited.entry(key).or_insert(place);
         }
+        // Records may change what a name means; user data are taken in after them and gather the names anew.
+        next.names = Names::default();
         let replaced = next.take_in(&mut tables, layer);
         let faults = tables.finish();
         if !faults.is_empty() {
             return Err(FactsError { faults });
         }
         next.overrides.extend(replaced.iter().cloned());
-        next.names = Names::of(&next.library);
+        if next.names == Names::default() {
+            next.names = Names::of(&next.library);
+        }
         *self = next;
         Ok(replaced)
     }

@@ -219,11 +219,15 @@ impl Facts {
         key: &str,
         place: &Place,
     ) -> Option<&mut Material> {
-        // People name a raw material as they please; keys are for the shipped records.
+        // People name a raw material as they please; keys are for the shipped records. The names are gathered once: they do
+        // not change while user data are taken in.
         let named = if self.library.materials.contains_key(key) {
             None
         } else {
-            Names::of(&self.library).resolve_material(key).ok().map(str::to_owned)
+            if self.names == Names::default() {
+                self.names = Names::of(&self.library);
+            }
+            self.names.resolve_material(key).ok().map(str::to_owned)
         };
         let found = self.library.materials.get_mut(named.as_deref().unwrap_or(key));
         if found.is_none() {
