@@ -5,6 +5,7 @@ mod cas;
 mod equilibria;
 mod materials;
 mod preservatives;
+mod rules;
 mod sources;
 mod substances;
 
@@ -250,6 +251,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     materials::look(&mut desk);
     preservatives::look(&mut desk);
     equilibria::look(&mut desk);
+    rules::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

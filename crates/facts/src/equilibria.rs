@@ -93,7 +93,13 @@ fn solubilities(library: &Library, reactions: &[Reaction]) -> Vec<SpeciesSolubil
         let whole = |count: f64| (count == count.round() && count.abs() < 100.0).then_some(count as i32);
         let parts: Option<Vec<(&str, i32)>> =
             gives.iter().map(|(name, count)| whole(*count).map(|count| (name.as_str(), count))).collect();
-        let Some(species) = parts.and_then(|parts| product_of.get(&parts).copied()) else { continue };
+        let Some(parts) = parts else { continue };
+        // A neutral component, such as boric acid, is its own undissociated form.
+        let itself = match parts.as_slice() {
+            [(name, 1)] if !name.ends_with(['+', '-']) => Some(*name),
+            _ => None,
+        };
+        let Some(species) = product_of.get(&parts).copied().or(itself) else { continue };
         for entry in substance.solubility.iter().filter(|entry| entry.of == "neutral") {
             list.push(SpeciesSolubility {
                 species: species.to_owned(),

@@ -216,3 +216,49 @@ fn equilibria() {
         matches!(flaw, Flaw::UnknownSubstance { .. })
     });
 }
+
+/// A limit on `x` with these members and dates.
+fn limit(members: &str, dates: &str) -> String {
+    format!(
+        "[[limit]]\nkey = \"own-1\"\nmarket = \"eu\"\nact = \"an act\"\nannex = \"V\"\nentry = \"1\"\nname = \"x\"\nstatus = \"verified\"\nsource = \"from-memory\"\n{members}[[limit.row]]\nrow = \"a\"\nproducts = \"all\"\nmax_percent = 1.0\ndates = {dates}\n"
+    )
+}
+
+#[test]
+fn rules() {
+    let dated = "{ in_force_before = \"2015-08-01\" }";
+    let member = |fields: &str| format!("[[limit.member]]\nname = \"Benzoic Acid\"\n{fields}\n");
+    assert_eq!(findings(&limit(&member("cas = [\"65-85-0\"]"), dated)), []);
+    finds(&limit(&member("cas = [\"65-85-1\"]"), dated), |flaw| matches!(flaw, Flaw::CasCheckDigit { .. }));
+    finds(&limit(&member("cas = [\"65-85-0\"]\nmolar_mass_g_mol = 144.1"), dated), |flaw| {
+        matches!(flaw, Flaw::MolarMass { .. })
+    });
+    finds(&limit("", dated), |flaw| matches!(flaw, Flaw::Empty));
+}
+
+#[test]
+fn what_is_refused_before_any_check() {
+    let refused = |text: &str, layer: Layer, why: &str| {
+        let error = SHIPPED.clone().overlay(&[("own.toml", text)], layer).unwrap_err();
+        assert!(error.to_string().contains(why), "{error}");
+        assert_eq!(&*error.faults[0].place().file, "own.toml");
+    };
+    let member = "[[limit.member]]\nname = \"X\"\n";
+    refused(&limit(member, "{}"), Layer::Laboratory, "no dates");
+    let price =
+        "[[price]]\nmaterial = \"glycerin\"\nper_kg = \"1\"\ncurrency = \"EUR\"\ndate = \"2026-01-01\"\n";
+    refused(price, Layer::Shipped, "prices are data of the user");
+    refused(&price.replace("glycerin", "no such thing"), Layer::Workspace, "unknown material");
+    let reaction = |product: &str, from: &str| {
+        format!(
+            "[[reaction]]\nproduct = \"{product}\"\nfrom = {from}\nlog10_k = 1.0\nsource = \"from-memory\"\n"
+        )
+    };
+    refused(
+        &reaction("NaBenzoate+", "{ \"Na+\" = 1, \"Benzoate-\" = 1 }"),
+        Layer::Laboratory,
+        "by its components",
+    );
+    refused(&reaction("NaX", "{ \"Na+\" = 1, \"X-\" = 1 }"), Layer::Laboratory, "not a component");
+    refused("[[component]]\nname = \"X-\"\ncharge = 1\n", Layer::Laboratory, "its name says");
+}

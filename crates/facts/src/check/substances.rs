@@ -50,18 +50,7 @@ fn identity<'f>(desk: &mut Desk<'_>, substance: &'f Substance, numbers: &mut BTr
         }
     }
     for number in &substance.cas {
-        match check_digit(number) {
-            None => desk.report(TABLE, key, "cas", Flaw::CasForm { number: number.clone() }),
-            Some((expected, found)) if expected != found => {
-                desk.report(
-                    TABLE,
-                    key,
-                    "cas",
-                    Flaw::CasCheckDigit { number: number.clone(), found, expected },
-                );
-            }
-            Some(_) => {}
-        }
+        cas_number(desk, TABLE, key, number);
         if let Some(other) = numbers.insert(number, key) {
             desk.report(
                 TABLE,
@@ -76,6 +65,22 @@ fn identity<'f>(desk: &mut Desk<'_>, substance: &'f Substance, numbers: &mut BTr
         None => desk.report(TABLE, key, "formula", Flaw::Formula { formula: formula.clone() }),
         Some(computed) if (computed - given.value).abs() > MASS_SHARE * computed => {
             desk.report(TABLE, key, "molar_mass_g_mol", Flaw::MolarMass { given: given.value, computed });
+        }
+        Some(_) => {}
+    }
+}
+
+/// Reports a CAS number that is not one.
+pub(super) fn cas_number(desk: &mut Desk<'_>, table: &'static str, key: &str, number: &str) {
+    match check_digit(number) {
+        None => desk.report(table, key, "cas", Flaw::CasForm { number: number.to_owned() }),
+        Some((expected, found)) if expected != found => {
+            desk.report(
+                table,
+                key,
+                "cas",
+                Flaw::CasCheckDigit { number: number.to_owned(), found, expected },
+            );
         }
         Some(_) => {}
     }
