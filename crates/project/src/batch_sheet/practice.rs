@@ -2,11 +2,13 @@
 //! `data/methods/batch_sheet.toml`; a laboratory may bring its own.
 
 use levigate_formula::library::Material;
+use levigate_measure::weighing::{Balance, BalanceRecord, Certificate};
 use rust_decimal::Decimal;
 use serde::Deserialize;
 use thiserror::Error;
 
 const SHIPPED: &str = include_str!("../../../../data/methods/batch_sheet.toml");
+const BALANCES: &str = include_str!("../../../../data/methods/balances.toml");
 
 /// Settings and words of the batch sheet.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -115,6 +117,48 @@ pub struct HazardWords {
     pub source: String,
 }
 
+/// A balance to start from, as written in `data/methods/balances.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ListedBalance {
+    name: String,
+    readability_g: Decimal,
+    repeatability_g: Option<f64>,
+    capacity_g: Option<f64>,
+    certificate: Option<Certificate>,
+    #[serde(rename = "source")]
+    _source: String,
+}
+
+/// The list; its rules only name what the weighing model rests on.
+#[derive(Deserialize)]
+struct BalanceList {
+    #[serde(rename = "balance")]
+    balances: Vec<ListedBalance>,
+}
+
+/// The shipped balances to start from.
+///
+/// # Errors
+/// Only when the shipped file itself is broken, which a test rules out.
+pub fn shipped_balances() -> Result<Vec<Balance>, PracticeError> {
+    let list: BalanceList =
+        toml::from_str(BALANCES).map_err(|error| PracticeError { why: error.to_string() })?;
+    list.balances
+        .into_iter()
+        .map(|listed| {
+            let record = BalanceRecord {
+                name: Some(listed.name),
+                readability_g: listed.readability_g,
+                repeatability_g: listed.repeatability_g,
+                capacity_g: listed.capacity_g,
+                certificate: listed.certificate,
+            };
+            Balance::try_from(record).map_err(|error| PracticeError { why: error.to_string() })
+        })
+        .collect()
+}
+
 /// The settings cannot be read.
 #[derive(Clone, Debug, PartialEq, Error)]
 #[error("the bench settings cannot be read: {why}")]
@@ -175,6 +219,16 @@ mod tests {
         assert!(practice.tolerance.sensitive_percent < practice.tolerance.other_percent);
         assert!(practice.vessel.sizes_ml.is_sorted());
         assert!(practice.hazards.iter().all(|words| !words.text.is_empty() && !words.source.is_empty()));
+    }
+
+    #[test]
+    fn the_shipped_balances_are_balances() {
+        let balances = shipped_balances().unwrap();
+        assert!(balances.len() >= 4);
+        // A certificate of an analytical balance must leave it better than the bench balances.
+        let least = |at: usize| balances[at].minimum_weight_g(0.02);
+        assert!(least(1) < least(0));
+        assert!(balances.iter().all(|balance| balance.record().name.is_some()));
     }
 
     #[test]

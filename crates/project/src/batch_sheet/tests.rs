@@ -135,16 +135,20 @@ fn an_oil_gets_no_stock_in_water_but_a_premix_with_a_named_line() {
     let scent = line(&sheet, "scent");
     assert_eq!(scent.weighable, Weighable::TooSmall);
     assert!(scent.remedies.iter().all(|remedy| remedy.kind != RemedyKind::Stock));
-    let practice_says = scent.remedies.iter().map(|remedy| remedy.kind).collect::<Vec<_>>();
-    assert!(practice_says.contains(&RemedyKind::LargerBatch), "{practice_says:?}");
-    // In a larger batch there is enough solubiliser to premix with.
-    let sheet = made(&toner(), "500", "0.01").unwrap();
-    let scent = line(&sheet, "scent");
-    if scent.weighable.is_weak()
-        && let Some(premix) = scent.remedies.iter().find(|remedy| remedy.kind == RemedyKind::Premix)
-    {
-        assert_eq!(premix.carrier_number, Some(line(&sheet, "solubiliser").number));
-    }
+    let premix = scent.remedies.iter().find(|remedy| remedy.kind == RemedyKind::Premix).unwrap();
+    assert_eq!(
+        premix.carrier_number,
+        Some(line(&sheet, "solubiliser").number),
+        "the line of the phase that takes up oil"
+    );
+    let made_up = premix.dilution.as_ref().unwrap();
+    assert!(made_up.carrier_in_portion_g <= line(&sheet, "solubiliser").grams);
+    // Without a carrier in the formula there is no premix to propose.
+    let mut fixture = toner();
+    fixture.library.materials.get_mut("solubiliser").unwrap().functions.clear();
+    let sheet = made(&fixture, "200", "0.01").unwrap();
+    let kinds: Vec<RemedyKind> = line(&sheet, "scent").remedies.iter().map(|remedy| remedy.kind).collect();
+    assert_eq!(kinds, [RemedyKind::FinerBalance, RemedyKind::LargerBatch]);
 }
 
 #[test]
