@@ -107,12 +107,8 @@ fn facts<'a>(
     let mut facts = Vec::with_capacity(pairs.len());
     for (at, ((written, settled), grams)) in pairs.iter().zip(&rounded.grams).enumerate() {
         let material = order.library.materials.get(&settled.material);
-        let preserves = material.is_some_and(|material| {
-            material.constituents.iter().any(|part| order.library.preservatives.contains_key(&part.substance))
-        });
-        let tolerance_percent = written
-            .tolerance_percent
-            .unwrap_or_else(|| order.practice.tolerance_percent(material, preserves));
+        let tolerance_percent =
+            written.tolerance_percent.unwrap_or_else(|| order.practice.tolerance_percent(material));
         if tolerance_percent <= Decimal::ZERO || tolerance_percent >= Decimal::ONE_HUNDRED {
             return Err(BatchSheetError::Tolerance { number: at + 1, percent: tolerance_percent });
         }

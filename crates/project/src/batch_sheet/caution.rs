@@ -54,7 +54,7 @@ pub(super) fn of_line(
         }
     } else if flash.is_none()
         && material.cautions.iter().any(|caution| caution.hazard == "flammable")
-        && let Some(worked) = worked_c.filter(|worked| *worked >= practice.hot.temperature_c - 20.0)
+        && let Some(worked) = worked_c.filter(|worked| *worked >= practice.flammable.warm_c)
     {
         add(
             "flammable",

@@ -73,8 +73,10 @@ pub struct VesselPractice {
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct StockPractice {
-    /// Strongest, percent.
+    /// Strongest in water, percent.
     pub strongest_percent: f64,
+    /// Strongest with another line, percent.
+    pub strongest_premix_percent: f64,
     /// Strongest of a polymer, percent.
     pub strongest_polymer_percent: f64,
     /// Share of a published solubility that a stock may reach.
@@ -91,6 +93,8 @@ pub struct FlammablePractice {
     pub flash_point_c: f64,
     /// Distance to a flash point that calls for the stronger caution, C.
     pub margin_c: f64,
+    /// Temperature from which a flammable liquid without a flash point on file gets it too, C.
+    pub warm_c: f64,
     /// Source key.
     pub source: String,
 }
@@ -193,14 +197,10 @@ impl Practice {
     }
 
     /// Tolerance of a line that states none itself, percent.
-    pub(super) fn tolerance_percent(&self, material: Option<&Material>, preserves: bool) -> Decimal {
-        let sensitive = preserves
-            || material.is_some_and(|material| {
-                material
-                    .functions
-                    .iter()
-                    .any(|function| self.tolerance.sensitive_functions.contains(function))
-            });
+    pub(super) fn tolerance_percent(&self, material: Option<&Material>) -> Decimal {
+        let sensitive = material.is_some_and(|material| {
+            material.functions.iter().any(|function| self.tolerance.sensitive_functions.contains(function))
+        });
         if sensitive { self.tolerance.sensitive_percent } else { self.tolerance.other_percent }
     }
 

@@ -69,7 +69,7 @@ impl Bench<'_> {
             IntoWater::Stays | IntoWater::Unknown => {
                 let carrier = self.premix_line(at, line)?;
                 let dilution =
-                    self.dilution(line, carrier, self.practice.stock.strongest_percent, tolerance)?;
+                    self.dilution(line, carrier, self.practice.stock.strongest_premix_percent, tolerance)?;
                 Some(self.premix(line, carrier, dilution))
             }
         }
