@@ -1,17 +1,22 @@
 //! The typed doors over a [`Store`]: records go in as the plain things people gave and come back in their envelopes.
 
+mod export;
+mod verify;
+
+pub use export::ExportFile;
+
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::audit::{FIRST_LINK, content_hash, entry_hash, link};
+use crate::audit::content_hash;
 use crate::clock::{Clock, Dice};
 use crate::records::{
-    Correction, Draft, Formula, FormulaVersion, Id, Kept, Kind, MediaType, Mention, Observation, Photo,
-    Record, Setting, Trial,
+    Correction, Draft, Formula, FormulaVersion, Id, Kept, Kind, Mention, Observation, Photo, Record, Setting,
+    Trial,
 };
-use crate::store::{DraftKey, Entry, Head, LogEntry, NewEntry, Select, Store, StoreError, Write};
+use crate::store::{DraftKey, Entry, LogEntry, NewEntry, Select, Store, StoreError, Write};
 
 /// A workspace: a store, the time and the dice.
 #[derive(Clone)]
@@ -315,49 +320,6 @@ impl Workspace {
         }
     }
 
-    /// Checks the medium and walks the whole chain: every content against its hash, every link against the one before, every
-    /// photo against its record.
-    ///
-    /// # Errors
-    /// [`StoreError::Damaged`] with the first record that does not hold.
-    pub async fn verify(&self) -> Result<Head, StoreError> {
-        self.store.check_medium().await?;
-        let head = self.store.head().await?;
-        let mut before = FIRST_LINK.to_owned();
-        let mut length = 0;
-        for found in self
-            .store
-            .read(&Select::All)
-            .await?
-            .iter()
-            .take(usize::try_from(head.length).unwrap_or(usize::MAX))
-        {
-            length += 1;
-            let damaged = |what: &str| StoreError::Damaged { sequence: length, what: what.to_owned() };
-            if found.sequence != length {
-                return Err(damaged("a record before it is gone"));
-            }
-            if entry_hash(&found.entry, found.number) != found.hash {
-                return Err(damaged("its content is not what was written"));
-            }
-            before = link(&before, length, &found.hash);
-            if before != found.link {
-                return Err(damaged("its link does not follow from the one before"));
-            }
-            if let Some(expected) = &found.entry.photo_sha256 {
-                let photo = self.store.photo(found.entry.id).await?;
-                if photo.is_none_or(|photo| content_hash(photo.bytes()) != *expected) {
-                    return Err(damaged("its photo is not what was kept"));
-                }
-            }
-        }
-        if length != head.length || before != head.link {
-            let what = "the log does not end where its head says".to_owned();
-            return Err(StoreError::Damaged { sequence: head.length, what });
-        }
-        Ok(head)
-    }
-
     async fn select<T: Record>(&self, select: &Select) -> Result<Vec<Kept<T>>, StoreError> {
         self.store.read(select).await?.iter().map(open).collect()
     }
@@ -498,72 +460,4 @@ fn short_answer() -> StoreError {
         doing: "write the record",
         what: "the store gave back fewer records than it was given".to_owned(),
     }
-}
-
-/// One file of an export.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ExportFile {
-    /// Path inside the export, with `/`, made of plain letters, digits, `-`, `_` and `.` only.
-    pub path: String,
-    /// Its bytes.
-    pub bytes: Vec<u8>,
-}
-
-impl Workspace {
-    /// The whole workspace as plain files, handed over one by one: every formula version as the file it was saved as, every
-    /// kind of record as JSON lines, every photo, and the end of the chain.
-    ///
-    /// # Errors
-    /// The medium failed, or the receiver did.
-    pub async fn export<E: From<StoreError>>(
-        &self,
-        mut receive: impl FnMut(ExportFile) -> Result<(), E> + Send,
-    ) -> Result<(), E> {
-        let log = self.store.read(&Select::All).await?;
-        for kind in Kind::ALL {
-            let mut lines = Vec::new();
-            for found in log.iter().filter(|found| found.entry.kind == kind) {
-                lines.extend_from_slice(json_line(found).as_bytes());
-            }
-            receive(ExportFile { path: format!("records/{}.jsonl", kind.word()), bytes: lines })?;
-        }
-        for found in log.iter().filter(|found| found.entry.kind == Kind::FormulaVersion) {
-            let kept: Kept<FormulaVersion> = open(found)?;
-            let path = format!("formulas/{}/version-{}.toml", kept.what.formula, kept.number);
-            receive(ExportFile { path, bytes: kept.what.text.into_bytes() })?;
-        }
-        for found in log.iter().filter(|found| found.entry.photo_sha256.is_some()) {
-            let Some(photo) = self.store.photo(found.entry.id).await? else { continue };
-            let ending = MediaType::extension(photo.media());
-            receive(ExportFile {
-                path: format!("photos/{}.{ending}", found.entry.id),
-                bytes: photo.bytes().to_vec(),
-            })?;
-        }
-        let (length, link) = log.last().map_or((0, FIRST_LINK), |last| (last.sequence, last.link.as_str()));
-        receive(ExportFile { path: "chain.txt".to_owned(), bytes: format!("{length} {link}\n").into_bytes() })
-    }
-}
-
-/// A sealed record as one line of JSON. Its content stands last, byte for byte as it was kept, so that the hash can be proved
-/// from the export alone.
-fn json_line(found: &LogEntry) -> String {
-    let entry = &found.entry;
-    let envelope = serde_json::json!({
-        "sequence": found.sequence,
-        "id": entry.id.to_string(),
-        "kind": entry.kind,
-        "scope": entry.scope,
-        "number": found.number,
-        "belongs_to": entry.parent.map(|(_, id)| id.to_string()),
-        "corrects": entry.corrects.as_ref().map(|(id, _)| id.to_string()),
-        "reason_for_correction": entry.corrects.as_ref().map(|(_, reason)| reason),
-        "who": entry.who,
-        "when": entry.when,
-        "photo_sha256": entry.photo_sha256,
-        "hash": found.hash,
-        "link": found.link,
-    });
-    let envelope = envelope.to_string();
-    format!("{},\"what\":{}}}\n", envelope.trim_end_matches('}'), entry.body)
 }
