@@ -16,7 +16,8 @@ fn money(money: &Money) -> String {
     format!("{{ amount = {}, currency = {} }}", money.amount, quoted(&money.currency))
 }
 
-fn unit(unit: FillUnit) -> &'static str {
+/// Unit of a content as the file writes it.
+pub(crate) fn unit(unit: FillUnit) -> &'static str {
     match unit {
         FillUnit::Millilitre => "mL",
         FillUnit::Gram => "g",

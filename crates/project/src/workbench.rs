@@ -1,7 +1,15 @@
 //! The verbs: what a person can ask of a formula, whichever door they come in by.
 
 pub mod assess;
+pub mod citations;
+pub mod complaint;
+pub mod difference;
+pub mod draft;
+pub mod figures;
 pub mod label;
 pub mod materials;
+pub mod own_material;
 pub mod sheet;
+pub mod summary;
 pub mod titrate;
+pub mod weigh;

@@ -86,6 +86,8 @@ pub struct Draft {
     pub phases: Vec<DraftPhase>,
     /// What it is weighed on.
     pub bench: Bench,
+    /// Facts the formula brings along (`[[material]]`, `[[price]]`), as text; laid over all others for this formula only.
+    pub own_facts: String,
 }
 
 /// The head of the sheet.
@@ -230,11 +232,13 @@ pub struct Bench {
     pub size_g: String,
     /// Readability of the balance, g.
     pub balance_g: String,
+    /// Repeatability of the balance (standard deviation), g; empty: as its readability.
+    pub repeatability_g: String,
 }
 
 impl Default for Bench {
     fn default() -> Self {
-        Self { size_g: "200".to_owned(), balance_g: "0.01".to_owned() }
+        Self { size_g: "200".to_owned(), balance_g: "0.01".to_owned(), repeatability_g: String::new() }
     }
 }
 
@@ -357,6 +361,8 @@ pub struct MaterialCard {
 pub struct OwnMaterial {
     /// Key of the own record to change; empty for a new one.
     pub key: String,
+    /// Key of the record it began from; what the form does not show (cautions, wetting, charge) is carried over from it.
+    pub from: String,
     /// Name.
     pub name: String,
     /// Form.

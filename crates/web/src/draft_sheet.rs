@@ -42,7 +42,7 @@ pub(crate) fn read(draft: &Draft) -> Result<Reading, Vec<FieldRemark>> {
     let batch = Batch {
         size_g: fields.above_zero("bench.size_g", &draft.bench.size_g).unwrap_or(usual.size_g),
         balance_g: fields.above_zero("bench.balance_g", &draft.bench.balance_g).unwrap_or(usual.balance_g),
-        repeatability_g: None,
+        repeatability_g: fields.above_zero("bench.repeatability_g", &draft.bench.repeatability_g),
     };
     let mut line_ids = Vec::new();
     let mut phases = Vec::new();
@@ -266,7 +266,12 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
             pack_airless: pack.is_some_and(|pack| pack.airless),
             metals_mg_kg: target.metals_mg_kg.iter().map(|(ion, mg)| (ion.clone(), mg.to_string())).collect(),
         },
-        bench: Bench { size_g: sheet.batch.size_g.to_string(), balance_g: sheet.batch.balance_g.to_string() },
+        bench: Bench {
+            size_g: sheet.batch.size_g.to_string(),
+            balance_g: sheet.batch.balance_g.to_string(),
+            repeatability_g: text(sheet.batch.repeatability_g),
+        },
+        own_facts: String::new(),
         phases: sheet
             .phases
             .iter()

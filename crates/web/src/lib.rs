@@ -12,16 +12,20 @@
 //! | [`pages`] | HTML routes |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
+//! | [`workspace_desk`] | the desk over a workspace and the verbs |
 
 pub mod api;
 pub mod assets;
 pub mod desk;
+mod draft_sheet;
 pub mod guard;
 pub mod pages;
 pub mod serve;
 pub mod trouble;
 pub mod window;
+pub mod workspace_desk;
 
 pub use desk::Desk;
 pub use serve::{Bound, ServeOptions, bind};
 pub use trouble::Trouble;
+pub use workspace_desk::{DeskSetup, WorkspaceDesk};

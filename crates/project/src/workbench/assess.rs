@@ -1,6 +1,7 @@
 //! Assess a formula: the verb behind the page, the command and the tests.
 
 use crate::diagnostic::Diagnostic;
+use crate::facts::lay_over;
 use crate::formula_file::{self, FormulaFile};
 use jiff::civil::Date;
 use levigate_assess::{AssessError, Assessed, Assessment, Inquiry, Known};
@@ -39,9 +40,8 @@ pub fn facts_for<'f>(
     formula: &FormulaFile,
 ) -> Result<Cow<'f, Facts>, Vec<Diagnostic>> {
     let Some(own) = &formula.own_facts else { return Ok(Cow::Borrowed(facts)) };
-    let mut laid = facts.clone();
-    match laid.overlay(&[(file, own)], Layer::Workspace) {
-        Ok(_) => Ok(Cow::Owned(laid)),
+    match lay_over(facts, &[(file, own)], Layer::Workspace) {
+        Ok(laid) => Ok(Cow::Owned(laid)),
         Err(error) => Err(error
             .faults
             .iter()

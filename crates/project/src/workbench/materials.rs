@@ -204,6 +204,13 @@ fn hit(material: &Material, parts: &[Part], matched: String) -> MaterialHit {
     }
 }
 
+/// One raw material as a search would show it.
+#[must_use]
+pub fn hit_of(library: &Library, key: &str) -> Option<MaterialHit> {
+    let material = library.materials.get(key)?;
+    Some(hit(material, &parts_of(material, library), String::new()))
+}
+
 /// The word of a physical form.
 #[must_use]
 pub fn form_word(form: Form) -> &'static str {

@@ -5,7 +5,7 @@ use crate::batch_sheet::{BatchOrder, BatchSheet, Practice};
 use crate::diagnostic::Diagnostic;
 use jiff::civil::Date;
 use levigate_facts::Facts;
-use levigate_measure::weighing::Balance;
+pub use levigate_measure::weighing::Balance;
 use rust_decimal::Decimal;
 use sha2::{Digest, Sha256};
 

@@ -1,0 +1,209 @@
+//! The desk over a workspace: the verbs of `levigate_project::workbench` on the records of a
+//! [`Workspace`] and the facts, answered in the shapes of the pages.
+//!
+//! | Module | What it is for |
+//! | --- | --- |
+//! | [`shelf`] | the facts with own materials laid over, and what a formula brings along |
+//! | [`judging`] | a draft to what follows from it, and remarks beside its fields |
+//! | [`plates`] | figures under the sheet |
+//! | [`folders`] | formulas, versions, drafts |
+//! | [`list`] | the list of formulas, with a summary kept for each version |
+//! | [`materials`] | raw materials, shipped and own |
+//! | [`paper`] | the batch sheet |
+//! | [`troubles`] | errors from below, in words |
+//!
+//! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
+
+mod folders;
+mod judging;
+mod list;
+mod materials;
+mod paper;
+mod plates;
+mod shelf;
+mod troubles;
+
+use crate::desk::{
+    Answer, BatchRequest, BatchSheet, Desk, Difference, Draft, FormulaCard, Judgement, KeptDraft, MaterialCard,
+    MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio, VersionCard,
+};
+use async_trait::async_trait;
+use jiff::civil::Date;
+use levigate_project::facts::Facts;
+use levigate_project::workspace::Workspace;
+use std::sync::atomic::AtomicU64;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Who works at the desk and for which day and market.
+pub struct DeskSetup {
+    /// Name of the studio or laboratory.
+    pub studio: String,
+    /// Who saves: stands beside every version.
+    pub person: String,
+    /// Whether this is the sample workspace.
+    pub sample: bool,
+    /// Market whose rules are read where a formula names none.
+    pub market: String,
+    /// Version of the facts.
+    pub facts_version: String,
+    /// The day the rules are read for.
+    pub day: Box<dyn Fn() -> Date + Send + Sync>,
+}
+
+impl std::fmt::Debug for DeskSetup {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.debug_struct("DeskSetup").field("studio", &self.studio).finish_non_exhaustive()
+    }
+}
+
+/// The desk over a workspace.
+#[derive(Clone)]
+pub struct WorkspaceDesk {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    workspace: Workspace,
+    setup: DeskSetup,
+    shelf: shelf::Shelf,
+    summaries: Mutex<list::Summaries>,
+    last_edit: AtomicU64,
+}
+
+impl std::fmt::Debug for WorkspaceDesk {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.debug_struct("WorkspaceDesk").field("setup", &self.inner.setup).finish_non_exhaustive()
+    }
+}
+
+impl WorkspaceDesk {
+    /// Sits down at a workspace. `facts` are the shipped ones with the laboratory's and the workspace's folder laid over; own
+    /// materials kept in the workspace are laid over them here.
+    ///
+    /// # Errors
+    /// The workspace cannot be read.
+    pub async fn open(workspace: Workspace, facts: Facts, setup: DeskSetup) -> Answer<Self> {
+        let shelf = shelf::Shelf::open(&workspace, facts).await?;
+        let inner = Inner {
+            workspace,
+            setup,
+            shelf,
+            summaries: Mutex::new(list::Summaries::default()),
+            last_edit: AtomicU64::new(0),
+        };
+        Ok(Self { inner: Arc::new(inner) })
+    }
+
+    /// Computes beside the threads that answer.
+    async fn work<T: Send + 'static>(&self, job: impl FnOnce(&Inner) -> T + Send + 'static) -> Answer<T> {
+        let inner = Arc::clone(&self.inner);
+        tokio::task::spawn_blocking(move || job(&inner)).await.map_err(|_| troubles::broken())
+    }
+}
+
+impl Inner {
+    fn day(&self) -> Date {
+        (self.setup.day)()
+    }
+}
+
+/// A lock that a panic elsewhere does not close: what is behind it is whole after every statement.
+fn held<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[async_trait]
+impl Desk for WorkspaceDesk {
+    async fn studio(&self) -> Answer<Studio> {
+        let setup = &self.inner.setup;
+        let refused = self.inner.shelf.refused();
+        let facts = if refused == 0 {
+            setup.facts_version.clone()
+        } else {
+            format!("{}; {refused} own records could not be read and are left out", setup.facts_version)
+        };
+        Ok(Studio {
+            name: setup.studio.clone(),
+            sample: setup.sample,
+            as_of: self.inner.day().to_string(),
+            program: env!("CARGO_PKG_VERSION").to_owned(),
+            facts,
+        })
+    }
+
+    async fn assess_draft(&self, draft: &Draft) -> Answer<Judgement> {
+        let draft = draft.clone();
+        self.work(move |desk| judging::judge(desk, &draft)).await
+    }
+
+    async fn figures(&self, draft: &Draft) -> Answer<Vec<Plate>> {
+        let draft = draft.clone();
+        self.work(move |desk| plates::plates(desk, &draft)).await
+    }
+
+    async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {
+        let words = words.to_owned();
+        self.work(move |desk| materials::search(desk, &words, most)).await
+    }
+
+    async fn material(&self, key: &str) -> Answer<MaterialCard> {
+        materials::card(self, key).await
+    }
+
+    async fn save_material(&self, material: &OwnMaterial) -> Answer<MaterialCard> {
+        materials::save(self, material).await
+    }
+
+    async fn formulas(&self) -> Answer<Vec<FormulaCard>> {
+        list::cards(self).await
+    }
+
+    async fn formula(&self, id: &str) -> Answer<OpenFormula> {
+        folders::open(&self.inner, id).await
+    }
+
+    async fn new_formula(&self, draft: &Draft, reason: &str) -> Answer<Saved> {
+        folders::begin(&self.inner, draft, reason).await
+    }
+
+    async fn save_version(&self, id: &str, save: &SaveVersion) -> Answer<SaveOutcome> {
+        folders::save(&self.inner, id, save).await
+    }
+
+    async fn keep_draft(&self, id: &str, kept: &KeptDraft) -> Answer<()> {
+        folders::keep_draft(&self.inner, id, kept).await
+    }
+
+    async fn drop_draft(&self, id: &str) -> Answer<()> {
+        folders::drop_draft(&self.inner, id).await
+    }
+
+    async fn versions(&self, id: &str) -> Answer<Vec<VersionCard>> {
+        folders::versions(&self.inner, id).await
+    }
+
+    async fn version(&self, id: &str, number: u32) -> Answer<Draft> {
+        folders::version(&self.inner, id, number).await
+    }
+
+    async fn difference(&self, id: &str, left: u32, right: u32) -> Answer<Difference> {
+        folders::difference(self, id, left, right).await
+    }
+
+    async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet> {
+        paper::page(self, request).await
+    }
+
+    async fn batch_sheet_pdf(&self, request: &BatchRequest) -> Answer<Vec<u8>> {
+        paper::pdf(self, request).await
+    }
+
+    async fn formula_as_toml(&self, draft: &Draft) -> Answer<String> {
+        folders::text_of(&self.inner, draft)
+    }
+
+    async fn import_toml(&self, text: &str) -> Answer<Draft> {
+        let text = text.to_owned();
+        self.work(move |desk| folders::import(desk, &text)).await?
+    }
+}

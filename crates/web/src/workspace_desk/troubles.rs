@@ -1,0 +1,88 @@
+//! Errors from below, in words a person can act on.
+
+use crate::desk::FieldRemark;
+use crate::trouble::{Kind, Place, Trouble};
+use levigate_project::diagnostic::Diagnostic;
+use levigate_project::store::StoreError;
+use levigate_project::workbench::complaint::{Complaint, sentence};
+
+/// How many further things wrong are told beside the first.
+const TOLD: usize = 5;
+
+/// The store refused or failed.
+pub(super) fn stored(error: &StoreError) -> Trouble {
+    let (kind, code, why) = match error {
+        StoreError::Missing { .. } => (Kind::NotFound, "not-found", "It may have been renamed, or the address was typed by hand."),
+        StoreError::Unfit(_) => (Kind::BadInput, "unfit", "Only what can be read again is kept."),
+        StoreError::Moved { .. } | StoreError::LogMoved { .. } => {
+            (Kind::BadInput, "moved", "Nothing that was saved is ever overwritten.")
+        }
+        _ => (Kind::Failed, "store", "The workspace could not do it."),
+    };
+    Trouble::new(kind, code, sentence(&error.to_string()), why, sentence(error.hint()))
+}
+
+/// A text of a formula is wrong; the first place is told, the others beside it.
+pub(super) fn diagnosed(code: &'static str, list: &[Diagnostic]) -> Trouble {
+    let Some(first) = list.first() else { return broken() };
+    let others: Vec<String> = list
+        .iter()
+        .skip(1)
+        .take(TOLD)
+        .map(|one| if one.line > 0 { format!("line {}: {}", one.line, one.what) } else { one.what.clone() })
+        .collect();
+    let left = list.len().saturating_sub(1 + others.len());
+    let why = match (others.is_empty(), left) {
+        (true, _) if first.field.is_empty() => "The text does not follow the form of a formula file.".to_owned(),
+        (true, _) => format!("It stands in {}.", first.field),
+        (false, 0) => sentence(&format!("Also {}", others.join("; "))),
+        (false, left) => sentence(&format!("Also {}; and {left} more", others.join("; "))),
+    };
+    let place = Place {
+        line: Some(first.line).filter(|line| *line > 0),
+        column: Some(first.column).filter(|column| *column > 0),
+        field: Some(first.field.clone()).filter(|field| !field.is_empty()),
+    };
+    Trouble::new(Kind::BadInput, code, sentence(&first.what), why, sentence(&first.what_now)).at(place)
+}
+
+/// A draft cannot be used as it stands.
+pub(super) fn unreadable(remarks: &[FieldRemark], doing: &str) -> Trouble {
+    let Some(first) = remarks.first() else { return broken() };
+    let more = match remarks.len() {
+        1 => String::new(),
+        number => format!(" {} more fields cannot be read either.", number - 1),
+    };
+    Trouble::new(
+        Kind::BadInput,
+        "unreadable-field",
+        format!("The formula cannot be {doing} yet. {}", first.what),
+        format!("{}{more}", if first.why.is_empty() { "A field on the sheet cannot be read." } else { &first.why }),
+        first.what_now.clone(),
+    )
+    .in_field(first.field.clone())
+}
+
+/// A complaint about a sheet as a remark beside its field.
+pub(super) fn remark(complaint: Complaint, line_ids: &[String]) -> FieldRemark {
+    FieldRemark {
+        line_id: complaint.line.and_then(|line| line_ids.get(line).cloned()),
+        phase_id: None,
+        field: complaint.field.to_owned(),
+        what: complaint.what,
+        why: complaint.why,
+        what_now: complaint.what_now,
+        offers: complaint.offers,
+    }
+}
+
+/// A mistake of ours.
+pub(super) fn broken() -> Trouble {
+    Trouble::new(
+        Kind::Failed,
+        "failed",
+        "The program made a mistake here.",
+        "A step inside it failed that should not be able to fail.",
+        "Go back and try again. What was typed is kept.",
+    )
+}
