@@ -96,7 +96,7 @@ fn written(value: f64, decimals: i32) -> String {
         return format!("{:.0}", (value / step).round() * step);
     }
     let magnitude = whole(value.abs().log10().floor());
-    if magnitude < -4 {
+    if magnitude < -4 && decimals + magnitude >= 0 {
         let figures = usize::try_from((decimals + magnitude).clamp(0, 4)).unwrap_or(0);
         return trimmed_power(&format!("{value:.figures$e}"));
     }

@@ -106,9 +106,8 @@ impl Paper {
 
     /// A heading, with a remark behind it.
     pub(crate) fn heading(&mut self, text: &str, remark: &str) {
-        let heading = inked(&clean(text), Ink::Strong, self.look.colour);
-        let remark = if remark.is_empty() { String::new() } else { format!("  {}", clean(remark)) };
-        let _ = writeln!(self.text, "\n{heading}{remark}");
+        self.text.push('\n');
+        self.marked(&clean(text), Ink::Strong, remark);
     }
 
     /// An empty line.
@@ -136,9 +135,13 @@ impl Paper {
 
     /// A line that begins with a marked word.
     pub(crate) fn marked(&mut self, word: &str, ink: Ink, text: &str) {
-        let inner = word.chars().count() + 2;
-        for (number, line) in wrapped(&clean(text), self.look.width.saturating_sub(inner)).iter().enumerate() {
-            if number == 0 {
+        let inner = word.chars().count() + if word.is_empty() { 0 } else { 2 };
+        let lines = wrapped(&clean(text), self.look.width.saturating_sub(inner));
+        if lines.is_empty() {
+            let _ = writeln!(self.text, "{}", inked(word, ink, self.look.colour));
+        }
+        for (number, line) in lines.iter().enumerate() {
+            if number == 0 && !word.is_empty() {
                 let _ = writeln!(self.text, "{}  {line}", inked(word, ink, self.look.colour));
             } else {
                 let _ = writeln!(self.text, "{}{line}", " ".repeat(inner));

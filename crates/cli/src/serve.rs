@@ -8,7 +8,7 @@ use levigate_formula::library::Layer;
 use levigate_project::store::StoreError;
 use levigate_project::workspace::Workspace;
 use levigate_store::{folder, open_or_create_workspace, with_machine};
-use levigate_web::{Bound, Desk, ServeOptions, bind};
+use levigate_web::{Bound, Desk, DeskSetup, ServeOptions, WorkspaceDesk, bind};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -50,7 +50,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
         seed(&place.folder, &workspace).await?;
     }
     overlay_workspace(&mut facts, &place.folder)?;
-    let desk = desk(workspace, facts, &place);
+    let desk = desk(workspace, facts, &place).await?;
     let bound = bind_port(desk, asked.port).await?;
     announce(&bound, &place, common.json);
     if let Some(remark) = used.remark() {
@@ -121,9 +121,23 @@ fn overlay_workspace(facts: &mut Facts, place: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Arc<dyn Desk> {
-    let _ = (&workspace, &facts, place.sample);
-    unreachable!("the desk is on its way")
+/// The desk over the workspace.
+async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<dyn Desk>, Failure> {
+    // An own workspace goes by the name of its folder until a person says otherwise.
+    let folder = place.folder.file_name().map(|name| name.to_string_lossy().into_owned());
+    let studio = if place.sample { sample::STUDIO.to_owned() } else { folder.unwrap_or_else(|| "Laboratory".to_owned()) };
+    let setup = DeskSetup {
+        person: studio.clone(),
+        studio,
+        sample: place.sample,
+        market: "eu".to_owned(),
+        facts_version: env!("CARGO_PKG_VERSION").to_owned(),
+        day: Box::new(|| crate::verbs::assess::day(None)),
+    };
+    let desk = WorkspaceDesk::open(workspace, facts, setup)
+        .await
+        .map_err(|trouble| Failure::could_not("workspace-not-read", trouble.what, trouble.what_now))?;
+    Ok(Arc::new(desk))
 }
 
 /// The port asked for, or the first free one from the usual on.

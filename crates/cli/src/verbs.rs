@@ -6,6 +6,7 @@ mod data;
 mod label;
 mod materials;
 mod reference;
+mod speciate;
 mod tables;
 mod titrate;
 
@@ -22,6 +23,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Serve(serve)) => serve::serve(&common, &serve),
         Some(Verb::Assess(asked)) => assess::assess(&common, &asked, look),
         Some(Verb::Sheet(asked)) => batch_sheet::sheet(&common, &asked, look),
+        Some(Verb::Speciate(asked)) => speciate::speciate(&common, &asked, look),
         Some(Verb::Titrate(asked)) => titrate::titrate(&common, &asked, look),
         Some(Verb::Label(asked)) => label::label(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
@@ -31,6 +33,5 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Schema(asked)) => Ok(reference::schema(asked.what)),
         Some(Verb::Completions(asked)) => Ok(reference::completions(asked.shell)),
         Some(Verb::Manual) => reference::manual(),
-        Some(_) => Err(Failure::could_not("not-yet", "this verb is not there yet", "")),
     }
 }

@@ -1,6 +1,6 @@
 //! `assess`: everything that follows from a formula, the findings first.
 
-use super::tables::{contents, findings, rules, water};
+use super::tables::{contents, findings, preserving, rules, water};
 use crate::answer::{Answer, FOUND, Failure};
 use crate::arguments::{Assess, Common, FailOn};
 use crate::input::{self, FactsUsed, Input};
@@ -77,6 +77,9 @@ fn page(assessed: &FormulaAssessed, used: &FactsUsed, look: Look) -> String {
     contents::composition(&mut paper, assessment);
     water::acidity(&mut paper, assessment);
     water::adjusters(&mut paper, assessment);
+    preserving::windows(&mut paper, assessment);
+    preserving::preservation(&mut paper, assessment);
+    preserving::acids_and_crystals(&mut paper, assessment);
     water::metals(&mut paper, assessment);
     rules::limits(&mut paper, &assessment.rules);
     rules::allergens(&mut paper, &assessment.rules);

@@ -2,6 +2,7 @@
 
 pub(crate) mod contents;
 pub(crate) mod findings;
+pub(crate) mod preserving;
 pub(crate) mod rules;
 pub(crate) mod water;
 
@@ -20,13 +21,23 @@ const RESULT_HEADS: [(&str, Lean); 4] =
 pub(crate) fn results(paper: &mut Paper, results: &[(&str, &Outcome)]) {
     let rows: Vec<_> = results.iter().map(|(name, outcome)| result_row(name, outcome)).collect();
     paper.columns(&RESULT_HEADS, &rows);
-    for (name, outcome) in results {
-        if outcome.value.is_none() {
-            let why = outcome.refused.as_deref().unwrap_or("not known");
-            paper.hanging(2, &format!("no {name}:"), why);
-        }
-    }
+    refusals(paper, results);
     notes(paper, results.iter().flat_map(|(_, outcome)| &outcome.notes));
+}
+
+/// Why some have no value; what is refused for the same reason is told together.
+fn refusals(paper: &mut Paper, results: &[(&str, &Outcome)]) {
+    let why = |outcome: &Outcome| outcome.refused.clone().unwrap_or_else(|| "not known".to_owned());
+    let refused: Vec<_> = results.iter().filter(|(_, outcome)| outcome.value.is_none()).collect();
+    for (at, (_, outcome)) in refused.iter().enumerate() {
+        let reason = why(outcome);
+        if refused[..at].iter().any(|(_, earlier)| why(earlier) == reason) {
+            continue;
+        }
+        let names: Vec<&str> =
+            refused.iter().filter(|(_, other)| why(other) == reason).map(|(name, _)| *name).collect();
+        paper.hanging(2, "no value:", &format!("{}: {reason}", names.join(", ")));
+    }
 }
 
 /// One result as a row: name with unit, value, interval, evidence.

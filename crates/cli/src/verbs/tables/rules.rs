@@ -175,10 +175,6 @@ pub(crate) fn origin(paper: &mut Paper, rules: &Verdicts) {
             ("natural origin without water", &natural.without_water),
         ],
     );
-    if !natural.unknown.is_empty() {
-        let percent = numbers::value(natural.unknown_percent, None, None);
-        paper.hanging(2, "note:", &format!("no index on file for {percent} %: {}", natural.unknown.join(", ")));
-    }
 }
 
 /// Cost.
