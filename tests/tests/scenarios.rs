@@ -23,6 +23,7 @@ struct Case {
     low: Option<f64>,
     high: Option<f64>,
     meets: Option<[f64; 2]>,
+    allow: Option<f64>,
     starts: Option<String>,
     is: Option<String>,
     finding: Option<String>,
@@ -76,7 +77,7 @@ fn judge(case: &Case, assessment: &Value) -> Result<(), String> {
     if let Some([from, to]) = case.meets {
         let end = |name: &str| found[name].as_f64().ok_or(format!("{path} has no {name}"));
         let (low, value, high) = (end("low")?, end("value")?, end("high")?);
-        let allowed = 0.1 + (to - from) / 2.0;
+        let allowed = case.allow.unwrap_or(0.1);
         let near = value >= from - allowed && value <= to + allowed;
         return (near && low <= to && high >= from)
             .then_some(())

@@ -1,6 +1,7 @@
 //! Free acids: how much of every weak acid stands undissociated at the pH of the product.
 
 use crate::mixture::Mixture;
+use levigate_formula::aqueous::interval::coefficient_uncertainty;
 use levigate_formula::aqueous::system::SpeciesFact;
 use levigate_formula::library::{InWater, Library, Substance};
 use levigate_measure::{Grade, Outcome};
@@ -33,7 +34,7 @@ pub(crate) fn substance_of<'l>(fact: &SpeciesFact, library: &'l Library) -> Opti
 
 /// Reads every acid of the product that has an uncharged form, the largest first.
 pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
-    let slope = 10f64.powf(2.0 * 0.02);
+    let coefficient = coefficient_uncertainty(mixture.speciation.ionic_strength);
     let mut found: Vec<(f64, AcidReading)> = Vec::new();
     for component in mixture.system.components().iter().filter(|name| *name != "H+") {
         let Some(species) = mixture.system.neutral_form(component) else { continue };
@@ -47,6 +48,7 @@ pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
             continue;
         };
         let substance = substance_of(fact, library);
+        let slope = 10f64.powf(2.0 * fact.uncertainty_log10.hypot(coefficient));
         let odds = share / (1.0 - share).max(f64::MIN_POSITIVE);
         let bounds = [odds / slope, odds * slope].map(|odds| odds / (1.0 + odds));
         let mass = substance.and_then(|one| one.molar_mass_g_mol.as_ref());
@@ -62,7 +64,7 @@ pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
                 .input(format!("log10 K of {species}"), fact.log10_k, "", Some(&fact.source))
                 .note(
                     "at-this-ph",
-                    "for the computed pH; a pH meter off by 0.1 moves it by about a tenth of itself",
+                    "for the computed pH as if it were exact; a pH meter off by 0.1 moves it by about a tenth of itself",
                 )
         };
         found.push((

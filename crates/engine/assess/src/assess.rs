@@ -133,12 +133,11 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
             composition: &composition,
             library: known.library,
             facts: known.preservation,
-            chemistry: known.chemistry,
             window: ph.target,
             water_activity: &ph.water_activity,
         },
         &mixture,
-    )?;
+    );
     let saturation = saturation::saturation(sheet, &mixture, &composition, known.library, known.chemistry)?;
     let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));

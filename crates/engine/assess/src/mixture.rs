@@ -139,6 +139,10 @@ pub(crate) fn system_for<'p>(
     conditions: &Conditions,
 ) -> Result<(System, BTreeMap<String, f64>), AqueousError> {
     let mut present: BTreeMap<&str, f64> = BTreeMap::new();
+    // Sodium and chloride are always laid out: whatever moves the pH by strong acid or base finds them there.
+    for ion in ["Na+", "Cl-"] {
+        present.insert(ion, 1.0);
+    }
     for phase in phases {
         for (name, mol) in &phase.components_mol {
             *present.entry(name).or_default() += mol.abs();
@@ -240,24 +244,79 @@ impl From<AqueousError> for SearchError {
     }
 }
 
-/// The search for the amount of something along a straight line of compositions.
-pub(crate) struct Search<'a> {
-    pub(crate) system: &'a System,
-    pub(crate) base: &'a WaterPhase,
-    pub(crate) along: &'a WaterPhase,
-    pub(crate) most: f64,
+/// A straight line of compositions in the order of a system: each step of a search is a few multiplications and one equilibrium.
+#[derive(Clone, Debug)]
+pub(crate) struct Ray {
+    base_mol: Vec<f64>,
+    along_mol: Vec<f64>,
+    base_water_g: f64,
+    along_water_g: f64,
+    base_neutral_mol: f64,
+    along_neutral_mol: f64,
+    totals: Vec<f64>,
 }
 
-impl Search<'_> {
+impl Ray {
+    pub(crate) fn new(system: &System, base: &WaterPhase, along: &WaterPhase) -> Self {
+        let of = |phase: &WaterPhase| -> Vec<f64> {
+            system
+                .components()
+                .iter()
+                .map(|name| phase.components_mol.get(name).copied().unwrap_or(0.0))
+                .collect()
+        };
+        let base_mol = of(base);
+        Self {
+            along_mol: of(along),
+            base_water_g: base.water_g,
+            along_water_g: along.water_g,
+            base_neutral_mol: base.neutral_mol.values().sum(),
+            along_neutral_mol: along.neutral_mol.values().sum(),
+            totals: vec![0.0; base_mol.len()],
+            base_mol,
+        }
+    }
+
+    /// Totals at an amount, mol/kg water, and the molality of the non-electrolytes.
+    fn at(&mut self, amount: f64) -> Result<(&[f64], f64), AqueousError> {
+        let water_g = self.base_water_g + amount * self.along_water_g;
+        if water_g <= 0.0 {
+            return Err(AqueousError::NoWater { water_percent: water_g });
+        }
+        let kg = water_g / 1000.0;
+        for ((total, base), along) in self.totals.iter_mut().zip(&self.base_mol).zip(&self.along_mol) {
+            *total = (base + amount * along) / kg;
+        }
+        Ok((&self.totals, (self.base_neutral_mol + amount * self.along_neutral_mol) / kg))
+    }
+}
+
+/// The search for the amount of something along a straight line of compositions.
+pub(crate) struct Search<'a> {
+    system: &'a System,
+    ray: Ray,
+    most: f64,
+}
+
+impl<'a> Search<'a> {
+    pub(crate) fn new(system: &'a System, base: &WaterPhase, along: &WaterPhase, most: f64) -> Self {
+        Self { system, ray: Ray::new(system, base, along), most }
+    }
+
     /// pH with an amount.
-    pub(crate) fn ph_at(&self, amount: f64, workspace: &mut Workspace) -> Result<f64, AqueousError> {
-        let (totals, neutral) = totals_of(self.system, &self.base.along(self.along, amount))?;
-        self.system.solve(&totals, neutral, workspace)?;
+    pub(crate) fn ph_at(&mut self, amount: f64, workspace: &mut Workspace) -> Result<f64, AqueousError> {
+        let (totals, neutral) = self.ray.at(amount)?;
+        self.system.solve(totals, neutral, workspace)?;
         Ok(workspace.ph())
     }
 
+    /// The equilibrium last solved for.
+    pub(crate) fn read(&self, workspace: &Workspace) -> Speciation {
+        self.system.read(&self.ray.totals, workspace)
+    }
+
     /// The amount that brings the mixture to `aim`.
-    pub(crate) fn reach(&self, aim: f64, workspace: &mut Workspace) -> Result<Reach, SearchError> {
+    pub(crate) fn reach(&mut self, aim: f64, workspace: &mut Workspace) -> Result<Reach, SearchError> {
         let at_start = self.ph_at(0.0, workspace)?;
         if (at_start - aim).abs() < 1e-9 {
             return Ok(Reach::At(0.0));
@@ -326,7 +385,7 @@ fn adjust(
             at_percent,
             wrong_way,
         };
-        match (Search { system, base, along, most }).reach(aim, workspace) {
+        match Search::new(system, base, along, most).reach(aim, workspace) {
             Ok(Reach::At(percent)) => return Ok((*line, percent)),
             Ok(Reach::WrongWay(ph)) => {
                 nearest.get_or_insert(unreachable(ph, 0.0, true));

@@ -3,8 +3,8 @@
 //! The mixture is brought to each pH with an inert strong acid or base (chloride, sodium) that is not part of the formula, as the
 //! drift of a product in its window would be.
 
-use crate::mixture::{Mixture, Reach, Search, system_for};
-use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
+use crate::mixture::{Mixture, Reach, Search};
+use levigate_formula::aqueous::{Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, WorkingForm};
 use levigate_formula::preservation::{
@@ -15,6 +15,9 @@ use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Outcome, Sourced};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Most strong acid or base tried, mmol per 100 g of product.
+const MOST_SHIFT: f64 = 2000.0;
 
 /// Groups of microbes a preservation must cover.
 pub const GROUPS: [&str; 4] = ["gram-positive", "gram-negative", "yeast", "mould"];
@@ -82,34 +85,28 @@ fn component_of(system: &System, acid: &Acid<'_>) -> Option<String> {
 
 /// The mixture at a pH it does not have by itself.
 pub(crate) struct Shifter<'a> {
-    system: System,
-    base: &'a WaterPhase,
-    towards_acid: WaterPhase,
-    towards_base: WaterPhase,
+    system: &'a System,
+    searches: [Search<'a>; 2],
 }
 
 impl<'a> Shifter<'a> {
-    pub(crate) fn new(mixture: &'a Mixture, chemistry: &Chemistry) -> Result<Self, AqueousError> {
+    pub(crate) fn new(mixture: &'a Mixture) -> Self {
         let pure = |ion: &str, proton: f64| WaterPhase {
             components_mol: BTreeMap::from([(ion.to_owned(), 1e-3), ("H+".to_owned(), proton * 1e-3)]),
             ..WaterPhase::default()
         };
-        let (towards_acid, towards_base) = (pure("Cl-", 1.0), pure("Na+", -1.0));
-        let phases = [&mixture.phase, &towards_acid, &towards_base];
-        let (system, _) = system_for(chemistry, phases, &Conditions::default())?;
-        Ok(Self { system, base: &mixture.phase, towards_acid, towards_base })
+        let system = &mixture.system;
+        let towards = |along: &WaterPhase| Search::new(system, &mixture.phase, along, MOST_SHIFT);
+        Self { system, searches: [towards(&pure("Na+", -1.0)), towards(&pure("Cl-", 1.0))] }
     }
 
     /// The equilibrium at a pH; `None` where no amount of strong acid or base brings it there.
-    pub(crate) fn at(&self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
-        for along in [&self.towards_base, &self.towards_acid] {
-            let search = Search { system: &self.system, base: self.base, along, most: 2000.0 };
+    pub(crate) fn at(&mut self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
+        for search in &mut self.searches {
             match search.reach(ph, workspace) {
                 Ok(Reach::At(amount)) => {
                     search.ph_at(amount, workspace).ok()?;
-                    let (totals, _) =
-                        crate::mixture::totals_of(&self.system, &self.base.along(along, amount)).ok()?;
-                    return Some(self.system.read(&totals, workspace));
+                    return Some(search.read(workspace));
                 }
                 Ok(_) => {}
                 Err(_) => return None,
@@ -118,8 +115,8 @@ impl<'a> Shifter<'a> {
         None
     }
 
-    pub(crate) fn system(&self) -> &System {
-        &self.system
+    pub(crate) fn system(&self) -> &'a System {
+        self.system
     }
 }
 
@@ -128,13 +125,12 @@ pub(crate) struct Ask<'a> {
     pub(crate) composition: &'a Composition,
     pub(crate) library: &'a Library,
     pub(crate) facts: &'a PreservationFacts,
-    pub(crate) chemistry: &'a Chemistry,
     pub(crate) window: Option<[f64; 2]>,
     pub(crate) water_activity: &'a Outcome,
 }
 
 /// Reads preservation at the edges of the window and as it stands.
-pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> Result<PreservationReading, AqueousError> {
+pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> PreservationReading {
     let mut at = Vec::new();
     let question = |dissociation: &dyn Dissociation, ph: f64| -> Vec<PreservativeReading> {
         preservatives(&PreservationQuestion {
@@ -154,7 +150,7 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> Result<Preservat
     let any = !as_it_stands.preservatives.is_empty();
     match ask.window {
         Some([low, high]) if any => {
-            let shifter = Shifter::new(mixture, ask.chemistry)?;
+            let mut shifter = Shifter::new(mixture);
             let mut workspace = Workspace::new();
             let mut edge = |name: &'static str, ph: f64| {
                 shifter.at(ph, &mut workspace).map(|speciation| PreservationAt {
@@ -176,12 +172,12 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> Result<Preservat
         dissociation: &stands,
         ph: mixture.speciation.ph,
     };
-    Ok(PreservationReading {
+    PreservationReading {
         coverage: coverage(at.last()),
         hurdles: hurdles(&hurdle_question, Some(ask.water_activity)),
         at,
         words: "A reading, not a pass: whether the product is preserved only a challenge test can show.",
-    })
+    }
 }
 
 /// Best published strength per group among the preservatives that are inside their window.
@@ -220,17 +216,13 @@ pub struct ShareCurve {
 }
 
 /// The curves from pH `low` to `high`.
-///
-/// # Errors
-/// When the system cannot be laid out.
 pub fn share_curves(
     mixture: &Mixture,
     composition: &Composition,
     library: &Library,
-    chemistry: &Chemistry,
     (low, high): (f64, f64),
     points: usize,
-) -> Result<Vec<ShareCurve>, AqueousError> {
+) -> Vec<ShareCurve> {
     let mut curves: Vec<(ShareCurve, &str)> = composition
         .substances
         .iter()
@@ -244,9 +236,9 @@ pub fn share_curves(
         })
         .collect();
     if curves.is_empty() || points < 2 {
-        return Ok(Vec::new());
+        return Vec::new();
     }
-    let shifter = Shifter::new(mixture, chemistry)?;
+    let mut shifter = Shifter::new(mixture);
     let mut workspace = Workspace::new();
     for step in 0..points {
         #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
@@ -259,5 +251,5 @@ pub fn share_curves(
             }
         }
     }
-    Ok(curves.into_iter().map(|(curve, _)| curve).collect())
+    curves.into_iter().map(|(curve, _)| curve).collect()
 }

@@ -68,7 +68,7 @@ pub fn titrate(
     let along = WaterPhase::of_constituents(&with_assay(with, assay_percent), known.library);
     let (system, _) = system_for(known.chemistry, [&base, &along], &Conditions::default())?;
     let mut workspace = Workspace::new();
-    let search = Search { system: &system, base: &base, along: &along, most: MOST_G };
+    let mut search = Search::new(&system, &base, &along, MOST_G);
     let start = search.ph_at(0.0, &mut workspace)?;
     let reach = search.reach(to_ph, &mut workspace).map_err(|error| match error {
         SearchError::Aqueous(error) => MixtureError::Aqueous(error),

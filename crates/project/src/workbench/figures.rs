@@ -88,8 +88,7 @@ fn titration(sheet: &Sheet, known: &Known<'_>, assessed: &Assessed<'_>) -> Optio
 
 fn shares(known: &Known<'_>, assessed: &Assessed<'_>) -> Vec<Share> {
     let (mixture, composition) = (&assessed.mixture, &assessed.composition);
-    share_curves(mixture, composition, known.library, known.chemistry, SHARE_RANGE, SHARE_POINTS)
-        .unwrap_or_default()
+    share_curves(mixture, composition, known.library, SHARE_RANGE, SHARE_POINTS)
         .into_iter()
         .filter(|curve| curve.points.len() > 1)
         .map(|curve| Share {

@@ -102,7 +102,8 @@ impl SolventShift {
 }
 
 /// Standard uncertainty of log10 of the coefficient of a single charge.
-fn coefficient_uncertainty(ionic_strength: f64) -> f64 {
+#[must_use]
+pub fn coefficient_uncertainty(ionic_strength: f64) -> f64 {
     if ionic_strength < 0.5 { 0.1 * ionic_strength } else { 0.05 + 0.2 * (ionic_strength - 0.5) }
 }
 

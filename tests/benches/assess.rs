@@ -1,0 +1,37 @@
+//! Full assessment of a 25-line formula: the text read, settled, solved, judged and written as JSON, and its parts.
+#![expect(missing_docs, reason = "the macros of the benchmark harness write public items without docs")]
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use jiff::civil::date;
+use levigate_assess::Inquiry;
+use levigate_project::formula_file;
+use levigate_project::workbench::assess::known;
+use std::hint::black_box;
+
+const FORMULA: &str = include_str!("twenty_five_lines.toml");
+
+fn assess(criterion: &mut Criterion) {
+    let facts = levigate_facts::shipped().unwrap_or_default();
+    let Ok(formula) = formula_file::read("bench", FORMULA) else { return };
+    let inquiry =
+        Inquiry { sheet: &formula.sheet, known: known(&facts), day: date(2026, 11, 24), market: "eu" };
+    criterion.bench_function("assess 25 lines", |bencher| {
+        bencher.iter(|| levigate_assess::assess(black_box(&inquiry)));
+    });
+    criterion.bench_function("settle and solve 25 lines", |bencher| {
+        bencher.iter(|| levigate_assess::solved(black_box(&formula.sheet), &inquiry.known));
+    });
+    let assessed = levigate_assess::assess(&inquiry);
+    if let Ok(assessed) = &assessed {
+        criterion.bench_function("write 25 lines as JSON", |bencher| {
+            bencher.iter(|| serde_json::to_vec(black_box(&assessed.assessment)));
+        });
+    }
+    criterion.bench_function("read 25 lines from text", |bencher| {
+        bencher.iter(|| formula_file::read("bench", black_box(FORMULA)));
+    });
+    criterion.bench_function("load the shipped facts", |bencher| bencher.iter(levigate_facts::shipped));
+}
+
+criterion_group! { name = benches; config = Criterion::default().sample_size(30); targets = assess }
+criterion_main!(benches);
