@@ -1,5 +1,4 @@
 //! How long it takes to read the shipped facts, and to lay a small folder of a laboratory over them.
-#![expect(missing_docs, reason = "the macros of the bench harness make undocumented items")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use levigate_facts::shipped;

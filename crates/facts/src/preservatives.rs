@@ -10,8 +10,9 @@ use crate::{Facts, Fault};
 impl Facts {
     /// Takes all preservatives, organisms and published inhibitory concentrations.
     pub(crate) fn take_in_preservatives(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
-        for Placed { value, place } in tables.take::<Preservative>("preservative") {
+        for Placed { mut value, place } in tables.take::<Preservative>("preservative") {
             if ledger.enter(tables, "preservative", &value.substance, &place) {
+                value.layer = ledger.layer();
                 self.library.preservatives.insert(value.substance.clone(), value);
             }
         }

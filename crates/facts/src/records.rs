@@ -126,6 +126,11 @@ impl Ledger<'_> {
 }
 
 impl Ledger<'_> {
+    /// The layer that is being laid over.
+    pub(crate) fn layer(&self) -> Layer {
+        self.layer
+    }
+
     /// Where a record stands.
     pub(crate) fn place_of(&self, table: &str, key: &str) -> Option<Place> {
         self.places.get(&(table.to_owned(), key.to_owned())).map(|(_, place)| place.clone())

@@ -5,12 +5,12 @@ use levigate_facts::{Facts, shipped};
 use levigate_formula::library::Layer;
 use std::sync::LazyLock;
 
-static SHIPPED: LazyLock<Facts> = LazyLock::new(|| shipped().unwrap());
+static SHIPPED: LazyLock<Facts> = LazyLock::new(|| shipped().expect("the shipped facts follow the schema"));
 
 /// Findings about records of this text, laid over the shipped facts.
 fn findings(text: &str) -> Vec<(String, Flaw)> {
     let mut facts: Facts = SHIPPED.clone();
-    facts.overlay(&[("own.toml", text)], Layer::Laboratory).unwrap();
+    facts.overlay(&[("own.toml", text)], Layer::Laboratory).expect("the text follows the schema");
     check(&facts)
         .into_iter()
         .filter(|finding| finding.place.as_ref().is_some_and(|place| &*place.file == "own.toml"))
