@@ -2,6 +2,7 @@
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Serve};
+use crate::verbs::{USUAL_MARKET, day};
 use crate::{browser, input, place, sample, writing};
 use levigate_facts::Facts;
 use levigate_formula::library::Layer;
@@ -123,20 +124,19 @@ fn overlay_workspace(facts: &mut Facts, place: &Path) -> Result<(), Failure> {
 
 /// The desk over the workspace.
 async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<dyn Desk>, Failure> {
-    // An own workspace goes by the name of its folder until a person says otherwise.
-    let folder = place.folder.file_name().map(|name| name.to_string_lossy().into_owned());
-    let studio = if place.sample { sample::STUDIO.to_owned() } else { folder.unwrap_or_else(|| "Laboratory".to_owned()) };
+    let own_name = place.folder.file_name().map(|name| name.to_string_lossy().into_owned());
+    let person = ["USER", "USERNAME"].iter().find_map(|name| std::env::var(name).ok().filter(|name| !name.is_empty()));
     let setup = DeskSetup {
-        person: studio.clone(),
-        studio,
+        studio: if place.sample { sample::STUDIO.to_owned() } else { own_name.unwrap_or_else(|| "Workspace".to_owned()) },
+        person: if place.sample { sample::STUDIO.to_owned() } else { person.unwrap_or_else(|| "formulator".to_owned()) },
         sample: place.sample,
-        market: "eu".to_owned(),
+        market: USUAL_MARKET.to_owned(),
         facts_version: env!("CARGO_PKG_VERSION").to_owned(),
-        day: Box::new(|| crate::verbs::assess::day(None)),
+        day: Box::new(|| day(None)),
     };
     let desk = WorkspaceDesk::open(workspace, facts, setup)
         .await
-        .map_err(|trouble| Failure::could_not("workspace-not-read", trouble.what, trouble.what_now))?;
+        .map_err(|trouble| Failure::could_not(trouble.code, format!("{} {}", trouble.what, trouble.why), trouble.what_now))?;
     Ok(Arc::new(desk))
 }
 

@@ -14,6 +14,17 @@ use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, DataVerb, Verb};
 use crate::paper::Look;
 use crate::serve;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::Offset;
+
+/// The market when neither the command line nor the formula names one.
+pub(crate) const USUAL_MARKET: &str = "eu";
+
+/// The day asked for, else today in universal time.
+pub(crate) fn day(asked: Option<Date>) -> Date {
+    asked.unwrap_or_else(|| Offset::UTC.to_datetime(Timestamp::now()).date())
+}
 
 /// Runs what was typed.
 pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {

@@ -1,18 +1,15 @@
 //! `assess`: everything that follows from a formula, the findings first.
 
+use super::{USUAL_MARKET, day};
 use super::tables::{contents, findings, preserving, rules, water};
 use crate::answer::{Answer, FOUND, Failure};
 use crate::arguments::{Assess, Common, FailOn};
 use crate::input::{self, FactsUsed, Input};
 use crate::paper::{Look, Paper};
-use jiff::civil::Date;
 use levigate_assess::{Assessment, Gravity};
 use levigate_project::formula_file::{self, FormulaFile};
 use levigate_project::workbench::assess::{FormulaAssessed, assess as assess_formula};
 use serde::Serialize;
-
-/// The market when neither the command line nor the formula names one.
-const USUAL_MARKET: &str = "eu";
 
 #[derive(Serialize)]
 struct Written<'a> {
@@ -50,11 +47,6 @@ pub(crate) fn assess(common: &Common, asked: &Assess, look: Look) -> Result<Answ
 pub(crate) fn market(asked: Option<&str>, formula: &FormulaFile) -> String {
     let named = formula.sheet.product.markets.first().map(String::as_str);
     asked.or(named).unwrap_or(USUAL_MARKET).to_lowercase()
-}
-
-/// The day asked for, else today in universal time.
-pub(crate) fn day(asked: Option<Date>) -> Date {
-    asked.unwrap_or_else(|| jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date())
 }
 
 fn fails(assessment: &Assessment, asked: FailOn) -> bool {

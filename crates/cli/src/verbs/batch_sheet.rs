@@ -1,13 +1,13 @@
 //! `sheet`: what to weigh, in which order, how well it can be weighed; on the screen and as files.
 
-use super::assess::day;
+use super::day;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Sheet};
 use crate::input::{self, FactsUsed, Input};
 use crate::numbers;
 use crate::paper::{Ink, Lean, Look, Paper};
 use crate::writing::write_whole;
-use levigate_documents::{DocumentError, sheet_csv, sheet_html, sheet_pdf};
+use levigate_documents::{DocumentError, sheet_csv, sheet_html};
 use levigate_measure::weighing::Balance;
 use levigate_project::batch_sheet::{BatchLine, BatchSheet, BatchStep, Part};
 use levigate_project::sheet::parse_size;
@@ -39,7 +39,7 @@ pub(crate) fn sheet(common: &Common, asked: &Sheet, look: Look) -> Result<Answer
         files.push((out, sheet_csv(&sheet).map_err(|error| unmade(&error))?));
     }
     if let Some(out) = &asked.pdf {
-        files.push((out, sheet_pdf(&sheet).map_err(|error| unmade(&error))?));
+        files.push((out, pdf(&sheet)?));
     }
     let mut answer = if common.json {
         Answer::json(&Written { sheet: &sheet, facts: &used })?
@@ -51,6 +51,16 @@ pub(crate) fn sheet(common: &Common, asked: &Sheet, look: Look) -> Result<Answer
         answer.remarks.push(format!("{} is written.", out.display()));
     }
     Ok(answer)
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(sheet: &BatchSheet) -> Result<Vec<u8>, Failure> {
+    levigate_documents::sheet_pdf(sheet).map_err(|error| unmade(&error))
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &BatchSheet) -> Result<Vec<u8>, Failure> {
+    Err(Failure::could_not("no-pdf", "this program was built without PDF", "write the page with --html and print it"))
 }
 
 fn unmade(error: &DocumentError) -> Failure {

@@ -1,6 +1,6 @@
 //! `label`: the ingredient list and warnings for a market as of a date.
 
-use super::assess::day;
+use super::day;
 use super::tables::rules;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Label};
