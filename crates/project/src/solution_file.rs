@@ -1,0 +1,866 @@
+//! The solution file: a bare solution to speciate, so that the equilibrium can be held against references.
+//!
+//! ```toml
+//! temperature_c = 25.0
+//! log10_pco2_atm = -3.377      # leave out for a closed solution
+//! activity = "davies"          # or "extended", "ideal"
+//! [[solute]]
+//! name = "citric acid"         # substance, INCI name, formula or other name; anhydrous unless a hydrate is named
+//! molality = 0.01              # mol per kg of water, or percent (w/w; the rest is water)
+//! ```
+//!
+//! With `constants = "replace"` only the `[[reaction]]` rows of the file count; components are whatever they name.
+
+use crate::diagnostic::{Diagnostic, at};
+use crate::toml_reader::Reader;
+use levigate_facts::Facts;
+use levigate_formula::aqueous::chemistry::{Chemistry, Component, Gas, Reaction};
+use levigate_formula::aqueous::names::charge_of_name;
+use levigate_formula::aqueous::speciation::Residuals;
+use levigate_formula::aqueous::{
+    ActivityModel, AqueousError, Conditions, Doubt, SolventShift, SpeciesAmount, System, Workspace,
+    water_activity,
+};
+use levigate_formula::library::InWater;
+use levigate_formula::water_phase::WATER_G_MOL;
+use levigate_measure::{Grade, Note, Outcome};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+const TOP: &[&str] = &[
+    "temperature_c",
+    "log10_pco2_atm",
+    "activity",
+    "constants",
+    "title",
+    "solute",
+    "reaction",
+    "component",
+    "gas",
+];
+const SOLUTE: &[&str] = &["name", "molality", "percent", "gives", "note"];
+const REACTION: &[&str] = &[
+    "product",
+    "from",
+    "log10_k",
+    "enthalpy_kj_mol",
+    "heat_capacity_j_mol_k",
+    "uncertainty_log10",
+    "source",
+    "quality",
+    "note",
+];
+const COMPONENT: &[&str] = &["name", "charge", "label", "aliases", "chelant", "molar_mass_g_mol"];
+const GAS: &[&str] = &["name", "into", "log10_k", "enthalpy_kj_mol", "heat_capacity_j_mol_k", "source"];
+
+/// A bare solution as read from text.
+#[derive(Clone, Debug)]
+pub struct SolutionFile {
+    conditions: Conditions,
+    solutes: Vec<Solute>,
+    own: Option<Chemistry>,
+    own_gas: bool,
+    file: String,
+    text: String,
+}
+
+#[derive(Clone, Debug)]
+struct Solute {
+    name: Option<String>,
+    gives: BTreeMap<String, f64>,
+    amount: Amount,
+    place: Range<usize>,
+    field: String,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Amount {
+    Molality(f64),
+    Percent(f64),
+}
+
+/// A speciated solution.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SolutionReport {
+    /// Temperature, C.
+    pub temperature_c: f64,
+    /// log10 of the pressure of carbon dioxide in atm, absent for a closed solution.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub log10_pco2_atm: Option<f64>,
+    /// Activity model.
+    pub activity: ActivityModel,
+    /// `shipped`, or `replace` where the file brought its own constants.
+    pub constants: &'static str,
+    /// pH with its interval.
+    pub ph: Outcome,
+    /// Ionic strength.
+    pub ionic_strength: Outcome,
+    /// Water activity with its equation.
+    pub water_activity: Outcome,
+    /// Osmolality, osmotic coefficients taken as one.
+    pub osmolality: Outcome,
+    /// Buffer capacity.
+    pub buffer_capacity: Outcome,
+    /// Dissolved species, most abundant first.
+    pub species: Vec<SpeciesAmount>,
+    /// Free metal ions, mol/kg water, by component name.
+    pub free_metals: BTreeMap<String, f64>,
+    /// Totals of the components, mol/kg water.
+    pub totals: BTreeMap<String, f64>,
+    /// Debye-Huckel slope A, log10.
+    pub debye_huckel_a: f64,
+    /// How well the balances close.
+    pub residuals: Residuals,
+    /// Iterations of the solver.
+    pub iterations: usize,
+    /// What the reader must know.
+    pub notes: Vec<Note>,
+}
+
+/// Reads a solution file. `file` is only used in messages.
+///
+/// # Errors
+/// Everything that is wrong with the text, each with its place.
+pub fn read(file: &str, text: &str) -> Result<SolutionFile, Vec<Diagnostic>> {
+    let root = match DeTable::parse(text) {
+        Ok(root) => root,
+        Err(error) => {
+            let span = error.span().unwrap_or(0..0);
+            return Err(vec![at(
+                (file, text),
+                &span,
+                "not-toml",
+                "",
+                format!("this is not TOML: {}", error.message()),
+                "check quotes, brackets and the decimal point (a decimal comma is not a number in a file)",
+            )]);
+        }
+    };
+    let mut reader = Reader::new(file, text);
+    let table = root.get_ref();
+    reader.known_fields(table, "", TOP);
+    let conditions = read_conditions(&mut reader, table);
+    let replace =
+        reader.choice(table, "", "constants", &["replace", "shipped"]).as_deref() == Some("replace");
+    let solutes = reader
+        .tables(table, "", "solute")
+        .into_iter()
+        .enumerate()
+        .filter_map(|(index, (row, span))| read_solute(&mut reader, row, &span, index))
+        .collect();
+    let rows = read_reactions(&mut reader, table);
+    let components = read_components(&mut reader, table);
+    let gases = read_gases(&mut reader, table);
+    if !replace {
+        for key in ["reaction", "component", "gas"] {
+            if table.contains_key(key) {
+                let what = format!("[[{key}]] rows count only with constants = \"replace\"");
+                reader.wrong(table, "", key, what, "add constants = \"replace\", or take the rows out");
+            }
+        }
+    }
+    let own_gas = !gases.is_empty();
+    let mut problems = reader.finish();
+    let mut own = None;
+    if replace && problems.is_empty() {
+        match own_chemistry(rows, components, gases) {
+            Ok(chemistry) => own = Some(chemistry),
+            Err((error, hint, name)) => {
+                let start = text.find(&format!("\"{name}\"")).unwrap_or(0);
+                problems.push(at((file, text), &(start..start), "constants", "reaction", error, hint));
+            }
+        }
+    }
+    if problems.is_empty() {
+        Ok(SolutionFile { conditions, solutes, own, own_gas, file: file.to_owned(), text: text.to_owned() })
+    } else {
+        Err(problems)
+    }
+}
+
+fn read_conditions(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Conditions {
+    let temperature_c = number(reader, table, "", "temperature_c").unwrap_or(25.0);
+    if !(0.0..=95.0).contains(&temperature_c) {
+        let what = format!("{temperature_c} C is outside the range of the model");
+        reader.wrong(table, "", "temperature_c", what, "give a temperature from 0 to 95 C");
+    }
+    let activity = match reader.choice(table, "", "activity", &["davies", "extended", "ideal"]).as_deref() {
+        Some("extended") => ActivityModel::Extended,
+        Some("ideal") => ActivityModel::Ideal,
+        _ => ActivityModel::Davies,
+    };
+    let log10_pco2_atm = number(reader, table, "", "log10_pco2_atm");
+    if log10_pco2_atm.is_some_and(|value| !(-12.0..=1.0).contains(&value)) {
+        let what = "the logarithm of a pressure of carbon dioxide in atm is expected".to_owned();
+        reader.wrong(table, "", "log10_pco2_atm", what, "write -3.377 for air, or a value from -12 to 1");
+    }
+    Conditions { temperature_c, activity, log10_pco2_atm }
+}
+
+fn read_solute(
+    reader: &mut Reader<'_>,
+    row: &DeTable<'_>,
+    span: &Range<usize>,
+    index: usize,
+) -> Option<Solute> {
+    let path = format!("solute {}", index + 1);
+    reader.known_fields(row, &path, SOLUTE);
+    let name = reader.string(row, &path, "name");
+    let gives = counts(reader, row, &path, "gives").unwrap_or_default();
+    if name.is_none() && gives.is_empty() && !row.contains_key("name") {
+        reader.missing(span, &path, "name", "name the substance, or give its components under gives");
+    }
+    let molality = number(reader, row, &path, "molality");
+    let percent = number(reader, row, &path, "percent");
+    let key = if percent.is_some() { "percent" } else { "molality" };
+    let amount = match (molality, percent) {
+        (Some(value), None) => Amount::Molality(value),
+        (None, Some(value)) => Amount::Percent(value),
+        (None, None) => {
+            if !row.contains_key("molality") && !row.contains_key("percent") {
+                reader.missing(
+                    span,
+                    &path,
+                    "molality",
+                    "give molality (mol per kg of water) or percent (w/w)",
+                );
+            }
+            return None;
+        }
+        (Some(_), Some(_)) => {
+            let what = "molality and percent are both given".to_owned();
+            reader.wrong(row, &path, "percent", what, "keep one of the two");
+            return None;
+        }
+    };
+    let (value, most) = match amount {
+        Amount::Molality(value) => (value, 1000.0),
+        Amount::Percent(value) => (value, 100.0),
+    };
+    if !(0.0..most).contains(&value) {
+        let what = format!("{value} cannot be the amount of a solute");
+        reader.wrong(row, &path, key, what, &format!("give a number from 0 to below {most}"));
+        return None;
+    }
+    if let (Some(_), false) = (&name, gives.is_empty()) {
+        let what = "both a name and components are given".to_owned();
+        reader.wrong(row, &path, "gives", what, "keep one of the two");
+        return None;
+    }
+    if let (Amount::Percent(_), false) = (amount, gives.is_empty()) {
+        let what = "a solute without a name has no molar mass".to_owned();
+        reader.wrong(row, &path, "percent", what, "give its molality");
+        return None;
+    }
+    let place = reader.span(row, "name").unwrap_or_else(|| span.clone());
+    (name.is_some() || !gives.is_empty()).then_some(Solute { name, gives, amount, place, field: path })
+}
+
+fn read_reactions(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<Reaction> {
+    let mut rows = Vec::new();
+    for (index, (row, span)) in reader.tables(table, "", "reaction").into_iter().enumerate() {
+        let path = format!("reaction {}", index + 1);
+        reader.known_fields(row, &path, REACTION);
+        let product = reader.required_string(
+            row,
+            &path,
+            "product",
+            &span,
+            "name the species with its charge (\"CaOH+\")",
+        );
+        let from = whole_counts(reader, row, &path, "from");
+        if !row.contains_key("from") {
+            reader.missing(&span, &path, "from", "write from = { \"Ca+2\" = 1, \"H+\" = -1 }");
+        }
+        if !row.contains_key("log10_k") {
+            reader.missing(&span, &path, "log10_k", "give log10 of the formation constant at 25 C, I = 0");
+        }
+        let log10_k = number(reader, row, &path, "log10_k");
+        let uncertainty_log10 = number(reader, row, &path, "uncertainty_log10");
+        let quality = reader.string(row, &path, "quality");
+        let (enthalpy_kj_mol, heat_capacity_j_mol_k) = (
+            number(reader, row, &path, "enthalpy_kj_mol"),
+            number(reader, row, &path, "heat_capacity_j_mol_k"),
+        );
+        let (source, note) = (reader.string(row, &path, "source"), reader.string(row, &path, "note"));
+        if let (Some(product), Some(from), Some(log10_k)) = (product, from, log10_k) {
+            // A constant given without its uncertainty is taken as it stands.
+            let quality = quality.or_else(|| uncertainty_log10.is_none().then(|| "ref".to_owned()));
+            rows.push(Reaction {
+                product,
+                from,
+                log10_k,
+                enthalpy_kj_mol,
+                heat_capacity_j_mol_k,
+                uncertainty_log10,
+                source: source.unwrap_or_else(|| "solution-file".to_owned()),
+                quality,
+                note,
+            });
+        }
+    }
+    rows
+}
+
+fn read_components(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<Component> {
+    let mut rows = Vec::new();
+    for (index, (row, span)) in reader.tables(table, "", "component").into_iter().enumerate() {
+        let path = format!("component {}", index + 1);
+        reader.known_fields(row, &path, COMPONENT);
+        let name = reader.required_string(row, &path, "name", &span, "name it with its charge (\"Ca+2\")");
+        let charge = number(reader, row, &path, "charge");
+        let label = reader.string(row, &path, "label").unwrap_or_default();
+        let aliases = reader.strings(row, &path, "aliases");
+        let chelant = reader.bool(row, &path, "chelant").unwrap_or(false);
+        let molar_mass_g_mol = number(reader, row, &path, "molar_mass_g_mol");
+        if let Some(name) = name {
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "a charge; anything else fails the check of the name"
+            )]
+            let charge = charge.map_or_else(|| charge_of_name(&name), |charge| charge.round() as i32);
+            rows.push(Component { name, charge, label, aliases, chelant, molar_mass_g_mol });
+        }
+    }
+    rows
+}
+
+fn read_gases(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<Gas> {
+    let mut rows = Vec::new();
+    for (index, (row, span)) in reader.tables(table, "", "gas").into_iter().enumerate() {
+        let path = format!("gas {}", index + 1);
+        reader.known_fields(row, &path, GAS);
+        let name = reader.required_string(row, &path, "name", &span, "write name = \"CO2\"");
+        let into = whole_counts(reader, row, &path, "into");
+        let log10_k = number(reader, row, &path, "log10_k");
+        let (enthalpy_kj_mol, heat_capacity_j_mol_k) = (
+            number(reader, row, &path, "enthalpy_kj_mol"),
+            number(reader, row, &path, "heat_capacity_j_mol_k"),
+        );
+        let source = reader.string(row, &path, "source").unwrap_or_default();
+        if let (Some(name), Some(into), Some(log10_k)) = (name, into, log10_k) {
+            rows.push(Gas { name, into, log10_k, enthalpy_kj_mol, heat_capacity_j_mol_k, source });
+        } else {
+            reader.missing(&span, &path, "into", "give name, into and log10_k");
+        }
+    }
+    rows
+}
+
+/// A plain finite number of any size (chemistry needs 1e-14, which is why these are not decimals).
+fn number(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, key: &str) -> Option<f64> {
+    let value = table.get(key)?;
+    match numeric(value.get_ref()) {
+        Some(number) if number.is_finite() => Some(number),
+        _ => {
+            let what = "a finite number is expected".to_owned();
+            reader.wrong(table, path, key, what, "write it without quotes and with a decimal point");
+            None
+        }
+    }
+}
+
+fn numeric(value: &DeValue<'_>) -> Option<f64> {
+    match value {
+        DeValue::Integer(digits) if digits.radix() == 10 => digits.as_str().replace('_', "").parse().ok(),
+        DeValue::Float(digits) => digits.as_str().replace('_', "").parse().ok(),
+        _ => None,
+    }
+}
+
+fn counts(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    path: &str,
+    key: &str,
+) -> Option<BTreeMap<String, f64>> {
+    let (inner, _) = reader.table(table, path, key)?;
+    let mut counts = BTreeMap::new();
+    for (name, value) in inner.iter() {
+        match numeric(value.get_ref()).filter(|number| number.is_finite() && number.abs() <= 100.0) {
+            Some(number) => {
+                counts.insert(name.get_ref().to_string(), number);
+            }
+            None => {
+                let what = format!("the number of {} is not a number below 100", name.get_ref());
+                reader.wrong(table, path, key, what, "write { \"Ca+2\" = 1, \"H+\" = -1 }");
+            }
+        }
+    }
+    Some(counts)
+}
+
+fn whole_counts(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    path: &str,
+    key: &str,
+) -> Option<BTreeMap<String, i32>> {
+    let counts = counts(reader, table, path, key)?;
+    let mut whole = BTreeMap::new();
+    for (name, value) in counts {
+        if value.fract() != 0.0 {
+            let what = format!("the number of {name} is not whole");
+            reader.wrong(table, path, key, what, "write whole numbers; H+ may be negative");
+        }
+        #[expect(clippy::cast_possible_truncation, reason = "below 100")]
+        whole.insert(name, value as i32);
+    }
+    Some(whole)
+}
+
+type OwnChemistry = Result<Chemistry, (String, &'static str, String)>;
+
+fn own_chemistry(reactions: Vec<Reaction>, components: Vec<Component>, gases: Vec<Gas>) -> OwnChemistry {
+    let name = |text: &str| text.split('`').nth(1).unwrap_or_default().to_owned();
+    match Chemistry::from_reactions(reactions, components) {
+        Ok(mut chemistry) => {
+            chemistry.gases = gases;
+            Ok(chemistry)
+        }
+        Err(error) => {
+            let text = error.to_string();
+            let name = name(&text);
+            Err((text, error.hint(), name))
+        }
+    }
+}
+
+/// What the solutes add up to.
+#[derive(Debug, Default)]
+struct Contents {
+    totals: BTreeMap<String, f64>,
+    neutral: BTreeMap<String, f64>,
+    solvents: BTreeMap<String, f64>,
+    water_g: f64,
+    notes: Vec<Note>,
+}
+
+/// Reads and speciates a solution.
+///
+/// # Errors
+/// Everything that is wrong, each with its place and what to do.
+pub fn speciate(file: &str, text: &str, facts: &Facts) -> Result<SolutionReport, Vec<Diagnostic>> {
+    read(file, text)?.speciate(facts)
+}
+
+impl SolutionFile {
+    /// Speciates the solution with the facts, or with the constants of the file.
+    ///
+    /// # Errors
+    /// Everything that is wrong, each with its place and what to do.
+    pub fn speciate(&self, facts: &Facts) -> Result<SolutionReport, Vec<Diagnostic>> {
+        let mut contents = self.contents(facts)?;
+        let chemistry = match &self.own {
+            None => facts.chemistry.clone(),
+            Some(own) => self.translated(own.clone(), facts, &mut contents),
+        };
+        let failed = |error: AqueousError| {
+            vec![at((&self.file, &self.text), &(0..0), "equilibrium", "", error.to_string(), error.hint())]
+        };
+        let names = contents.totals.keys().map(String::as_str);
+        let system = System::prepare(&chemistry, names, &self.conditions).map_err(failed)?;
+        let totals = system.totals(&contents.totals).map_err(failed)?;
+        let neutral: f64 = contents.neutral.values().sum();
+        let mut workspace = Workspace::new();
+        system.solve(&totals, neutral, &mut workspace).map_err(failed)?;
+        Ok(self.report(facts, &system, &totals, &workspace, contents))
+    }
+
+    fn report(
+        &self,
+        facts: &Facts,
+        system: &System,
+        totals: &[f64],
+        workspace: &Workspace,
+        mut contents: Contents,
+    ) -> SolutionReport {
+        let speciation = system.read(totals, workspace);
+        let slopes = system.sensitivities(workspace);
+        let solvent = (!contents.solvents.is_empty()).then(|| {
+            let (shift, guessed) = SolventShift::of(&facts.chemistry, &contents.solvents, contents.water_g);
+            let basis = if guessed { "a rule from memory" } else { "published shifts" };
+            contents.notes.push(Note::new(
+                "mixed-solvent",
+                format!(
+                    "{:.0} % of the solvent is not water; the constants are those of water, the interval is widened by {basis}",
+                    100.0 * shift.fraction
+                ),
+            ));
+            shift
+        });
+        let doubt = Doubt { solvent, ..Doubt::default() };
+        let ph = system.ph_interval(totals, &speciation, &slopes, &doubt).outcome(system, &speciation);
+        let neutral: f64 = contents.neutral.values().sum();
+        let water_activity = if contents.neutral.is_empty() {
+            Outcome::new(
+                speciation.water_activity,
+                "",
+                Grade::Correlated,
+                "lowering by all dissolved particles",
+            )
+            .by("a_w = 1 - 0.017 sum m; Raoult's law where that is higher")
+            .valid_for("to about 1 mol/kg")
+            .proved_by("tests/cross/aqueous_reference.toml")
+            .source("parkhurst-2013")
+            .input("sum of molalities", speciation.sum_of_molalities, "mol/kg water", None)
+        } else {
+            water_activity::of_product(
+                &facts.chemistry,
+                speciation.sum_of_molalities - neutral,
+                &contents.neutral,
+            )
+        };
+        contents.notes.extend(speciation.notes(system));
+        let mut species: Vec<SpeciesAmount> =
+            speciation.species.iter().filter(|row| row.molality > 0.0).cloned().collect();
+        species.sort_by(|a, b| b.molality.total_cmp(&a.molality).then_with(|| a.name.cmp(&b.name)));
+        SolutionReport {
+            temperature_c: self.conditions.temperature_c,
+            log10_pco2_atm: self.conditions.log10_pco2_atm,
+            activity: self.conditions.activity,
+            constants: if self.own.is_some() { "replace" } else { "shipped" },
+            ph,
+            ionic_strength: Outcome::new(
+                speciation.ionic_strength,
+                "mol/kg water",
+                Grade::Computed,
+                "equilibrium of the water phase",
+            )
+            .by("I = 1/2 sum z^2 m; polymer units by their free counter-ions")
+            .proved_by("tests/cross/aqueous_reference.toml"),
+            water_activity,
+            osmolality: Outcome::new(
+                speciation.sum_of_molalities,
+                "mol/kg water",
+                Grade::Computed,
+                "sum of all dissolved particles",
+            )
+            .by("sum m, osmotic coefficients taken as one"),
+            buffer_capacity: Outcome::new(
+                slopes.buffer_capacity,
+                "mol/kg water per pH",
+                Grade::Computed,
+                "derivative of the equilibrium",
+            )
+            .by("beta = d(base)/d(pH)"),
+            species,
+            free_metals: speciation.free_metals,
+            totals: contents.totals,
+            debye_huckel_a: system.debye_huckel_a(),
+            residuals: speciation.residuals,
+            iterations: speciation.iterations,
+            notes: contents.notes,
+        }
+    }
+
+    /// Adds up the solutes per kilogram of water.
+    fn contents(&self, facts: &Facts) -> Result<Contents, Vec<Diagnostic>> {
+        let mut problems = Vec::new();
+        let complain = |solute: &Solute, code: &str, what: String, what_now: String| {
+            at(
+                (&self.file, &self.text),
+                &solute.place,
+                code,
+                format!("{}, name", solute.field),
+                what,
+                what_now,
+            )
+        };
+        let percents: f64 = self
+            .solutes
+            .iter()
+            .filter_map(|solute| match solute.amount {
+                Amount::Percent(value) if !self.is_water(solute, facts) => Some(value),
+                _ => None,
+            })
+            .sum();
+        let mut contents = Contents { water_g: 100.0 - percents, ..Contents::default() };
+        // Water first: crystal water counts before any molality is known.
+        for solute in &self.solutes {
+            if let (Some(name), Amount::Percent(percent)) = (&solute.name, solute.amount)
+                && let Ok(key) = facts.names.resolve_substance(name)
+                && let Some(substance) = facts.library.substances.get(key)
+                && let (InWater::Components { crystal_water, .. }, Some(mass)) =
+                    (&substance.in_water, &substance.molar_mass_g_mol)
+            {
+                contents.water_g += percent / mass.value * crystal_water * WATER_G_MOL;
+            }
+        }
+        if contents.water_g <= 0.0 {
+            return Err(vec![at(
+                (&self.file, &self.text),
+                &self.solutes.first().map_or(0..0, |solute| solute.place.clone()),
+                "no-water",
+                "solute",
+                format!("the solutes add up to {percents} % and leave no water"),
+                "reduce them below 100 %; the rest is water",
+            )]);
+        }
+        for solute in &self.solutes {
+            if let Some(name) = &solute.name {
+                match facts.names.resolve_substance(name) {
+                    Ok(key) => {
+                        if let Err((what, what_now)) = contents.add(key, solute.amount, facts) {
+                            problems.push(complain(solute, "solute", what, what_now.to_owned()));
+                        }
+                    }
+                    Err(near) => {
+                        // The bare name of a component is understood too.
+                        let known = self.own.as_ref().unwrap_or(&facts.chemistry);
+                        match (component_named(known, name), solute.amount) {
+                            (Some(component), Amount::Molality(molality)) => {
+                                *contents.totals.entry(component).or_default() += molality;
+                            }
+                            _ => {
+                                let what_now = if near.is_empty() {
+                                    "use the substance, INCI or other name, its formula, or gives = { .. }"
+                                        .to_owned()
+                                } else {
+                                    format!("did you mean {}?", near.join(", "))
+                                };
+                                problems.push(complain(
+                                    solute,
+                                    "unknown-solute",
+                                    format!("\"{name}\" is not known"),
+                                    what_now,
+                                ));
+                            }
+                        }
+                    }
+                }
+            } else if let Amount::Molality(molality) = solute.amount {
+                for (component, times) in &solute.gives {
+                    if component != "H2O" {
+                        *contents.totals.entry(component.clone()).or_default() += times * molality;
+                    }
+                }
+            }
+        }
+        if problems.is_empty() { Ok(contents) } else { Err(problems) }
+    }
+
+    fn is_water(&self, solute: &Solute, facts: &Facts) -> bool {
+        solute.name.as_ref().is_some_and(|name| {
+            facts.names.resolve_substance(name).is_ok_and(|key| {
+                facts
+                    .library
+                    .substances
+                    .get(key)
+                    .is_some_and(|substance| substance.in_water == InWater::Water)
+            })
+        })
+    }
+
+    /// Writes the totals in the components of the file's own constants; what they do not name stays an inert ion.
+    fn translated(&self, mut own: Chemistry, facts: &Facts, contents: &mut Contents) -> Chemistry {
+        let mut totals: BTreeMap<String, f64> = BTreeMap::new();
+        let mut protons = 0.0;
+        let mut inert = Vec::new();
+        for (name, &total) in &contents.totals {
+            if name == "H+" {
+                protons += total;
+                continue;
+            }
+            match in_own_components(&own, facts, name) {
+                Some((component, count)) => {
+                    *totals.entry(component).or_default() += total;
+                    protons -= f64::from(count) * total;
+                }
+                None => {
+                    *totals.entry(name.clone()).or_default() += total;
+                    inert.push(name.clone());
+                }
+            }
+        }
+        for name in &inert {
+            own.components.entry(name.clone()).or_insert_with(|| {
+                facts.chemistry.components.get(name).cloned().unwrap_or_else(|| Component {
+                    name: name.clone(),
+                    charge: charge_of_name(name),
+                    label: name.clone(),
+                    aliases: Vec::new(),
+                    chelant: false,
+                    molar_mass_g_mol: None,
+                })
+            });
+        }
+        let weak: Vec<String> = inert
+            .into_iter()
+            .filter(|name| {
+                facts
+                    .chemistry
+                    .reactions
+                    .iter()
+                    .any(|row| row.from.contains_key(name) && row.from.contains_key("H+"))
+            })
+            .collect();
+        if !weak.is_empty() {
+            contents.notes.push(Note::new(
+                "no-constants",
+                format!("no [[reaction]] names {}: taken as fully dissociated and inert", weak.join(", ")),
+            ));
+        }
+        totals.insert("H+".to_owned(), protons);
+        contents.totals = totals;
+        if !self.own_gas
+            && self.conditions.log10_pco2_atm.is_some()
+            && let Some(gas) = henry_in(&own, facts)
+        {
+            own.gases.push(gas);
+        }
+        own
+    }
+}
+
+impl Contents {
+    fn add(&mut self, key: &str, amount: Amount, facts: &Facts) -> Result<(), (String, &'static str)> {
+        let Some(substance) = facts.library.substances.get(key) else {
+            return Err((format!("\"{key}\" is not known"), "use another name"));
+        };
+        let kg = self.water_g / 1000.0;
+        let molality = match (amount, &substance.molar_mass_g_mol) {
+            (Amount::Molality(molality), _) => Some(molality),
+            (Amount::Percent(percent), Some(mass)) => Some(percent / mass.value / kg),
+            (Amount::Percent(_), None) => None,
+        };
+        let no_mass =
+            || (format!("the molar mass of {} is not on file", substance.name), "give its molality");
+        match &substance.in_water {
+            InWater::Water => {}
+            InWater::Components { gives, .. } => {
+                let molality = molality.ok_or_else(no_mass)?;
+                for (component, times) in gives {
+                    *self.totals.entry(component.clone()).or_default() += times * molality;
+                }
+            }
+            InWater::Polyion { gives_mol_per_kg, .. } => {
+                let Amount::Percent(percent) = amount else {
+                    return Err((
+                        format!("{} is a polymer and has no molality", substance.name),
+                        "give its percent",
+                    ));
+                };
+                for (component, per_kg) in gives_mol_per_kg {
+                    *self.totals.entry(component.clone()).or_default() += percent / 1000.0 * per_kg / kg;
+                }
+            }
+            InWater::Neutral => {
+                let molality = molality.ok_or_else(no_mass)?;
+                *self.neutral.entry(key.to_owned()).or_default() += molality;
+                let mass = substance.molar_mass_g_mol.as_ref().map_or(0.0, |mass| mass.value);
+                if substance.roles.iter().any(|role| role == "solvent" || role == "humectant") {
+                    *self.solvents.entry(key.to_owned()).or_default() += molality * kg * mass;
+                }
+            }
+            InWater::Polymer | InWater::Insoluble => {
+                self.notes.push(Note::new("no-particles", format!("{} counts as mass only", substance.name)))
+            }
+            InWater::Oil | InWater::Unknown => {
+                return Err((
+                    format!("how {} behaves in water is not known", substance.name),
+                    "leave it out, or give its components under gives",
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Name and charge of a component apart, the name folded.
+fn stem(name: &str) -> String {
+    let bare = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let bare = if bare.ends_with(['+', '-']) { bare.trim_end_matches(['+', '-']) } else { name };
+    bare.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+/// The component of a chemistry that a person means by a name.
+fn component_named(chemistry: &Chemistry, name: &str) -> Option<String> {
+    let charge = charge_of_name(name);
+    let wanted = stem(name);
+    let fits = |component: &&Component| {
+        component.charge == charge
+            && (stem(&component.name) == wanted
+                || component.aliases.iter().any(|alias| stem(alias) == wanted))
+    };
+    chemistry.components.values().find(fits).map(|component| component.name.clone())
+}
+
+/// Our component in the components of the file: its name there and how many protons more it carries.
+fn in_own_components(own: &Chemistry, facts: &Facts, name: &str) -> Option<(String, i32)> {
+    if own.components.contains_key(name) {
+        return Some((name.to_owned(), 0));
+    }
+    if let Some(found) = component_named(own, name) {
+        return Some((found, 0));
+    }
+    let ours = facts.chemistry.components.get(name);
+    let charge = ours.map_or_else(|| charge_of_name(name), |row| row.charge);
+    // By other names of the component and by names of the substances it comes from, protons following from the charge.
+    let mut stems: BTreeSet<String> = BTreeSet::from([stem(name)]);
+    if let Some(row) = ours {
+        stems.insert(stem(&row.label));
+        stems.extend(row.aliases.iter().map(|alias| stem(alias)));
+    }
+    for substance in facts.library.substances.values() {
+        if let InWater::Components { gives, .. } = &substance.in_water
+            && gives.get(name) == Some(&1.0)
+            && gives.keys().all(|key| key == "H+" || key == name)
+        {
+            stems.insert(stem(&substance.name));
+            stems.extend(substance.aliases.iter().map(|alias| stem(alias)));
+        }
+    }
+    stems.remove("");
+    let more = |component: &Component| component.charge - charge;
+    for component in own.components.values().filter(|component| component.name != "H+") {
+        if stems.contains(&stem(&component.name)) && (0..=6).contains(&more(component)) {
+            return Some((component.name.clone(), more(component)));
+        }
+    }
+    // Or by a protonated form of ours that the file uses as its building stone (HPO4-2, HCO3-).
+    for reaction in &facts.chemistry.reactions {
+        let only = reaction.from.keys().all(|part| part == name || part == "H+" || part == "H2O");
+        if only
+            && reaction.from.get(name) == Some(&1)
+            && let Some(found) = component_named(own, &reaction.product)
+        {
+            return Some((found, reaction.from.get("H+").copied().unwrap_or(0)));
+        }
+    }
+    None
+}
+
+/// Carbon dioxide in the components of the file: Henry's constant of the shipped facts with the file's own carbonic acid.
+fn henry_in(own: &Chemistry, facts: &Facts) -> Option<Gas> {
+    let gas = facts.chemistry.gases.iter().find(|row| row.name.eq_ignore_ascii_case("co2"))?;
+    let acid = |chemistry: &Chemistry| {
+        chemistry
+            .reactions
+            .iter()
+            .find(|row| {
+                row.from.iter().any(|(name, &count)| stem(name) == "co3" && count == 1)
+                    && row.from.get("H+") == Some(&2)
+                    && row.from.keys().all(|name| name == "H+" || name == "H2O" || stem(name) == "co3")
+            })
+            .cloned()
+    };
+    let (ours, theirs) = (acid(&facts.chemistry)?, acid(own)?);
+    let into = theirs.from.clone();
+    Some(Gas {
+        name: "CO2".to_owned(),
+        into,
+        log10_k: gas.log10_k + ours.log10_k - theirs.log10_k,
+        enthalpy_kj_mol: Some(
+            gas.enthalpy_kj_mol.unwrap_or(0.0) + ours.enthalpy_kj_mol.unwrap_or(0.0)
+                - theirs.enthalpy_kj_mol.unwrap_or(0.0),
+        ),
+        heat_capacity_j_mol_k: Some(
+            gas.heat_capacity_j_mol_k.unwrap_or(0.0) + ours.heat_capacity_j_mol_k.unwrap_or(0.0)
+                - theirs.heat_capacity_j_mol_k.unwrap_or(0.0),
+        ),
+        source: gas.source.clone(),
+    })
+}
