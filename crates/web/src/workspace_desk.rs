@@ -24,8 +24,9 @@ mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Desk, Difference, Draft, FormulaCard, Judgement, KeptDraft, MaterialCard,
-    MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio, VersionCard,
+    Answer, BatchRequest, BatchSheet, Desk, Difference, Draft, FormulaCard, Judgement, KeptDraft,
+    MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
+    VersionCard,
 };
 use async_trait::async_trait;
 use jiff::civil::Date;

@@ -41,8 +41,7 @@ pub(super) fn card(version: &Kept<FormulaVersion>) -> VersionCard {
 
 /// All versions, oldest first; at least one.
 async fn all_versions(desk: &Inner, id: Id<Formula>) -> Answer<Vec<Kept<FormulaVersion>>> {
-    let versions: Vec<Kept<FormulaVersion>> =
-        desk.workspace.of(id).await.map_err(|error| stored(&error))?;
+    let versions: Vec<Kept<FormulaVersion>> = desk.workspace.of(id).await.map_err(|error| stored(&error))?;
     if versions.is_empty() { Err(Trouble::not_found("There is no such formula.")) } else { Ok(versions) }
 }
 
@@ -52,14 +51,18 @@ pub(super) async fn newest(desk: &Inner, id: Id<Formula>) -> Answer<Kept<Formula
 
 pub(super) async fn one_version(desk: &Inner, id: Id<Formula>, number: u32) -> Answer<Kept<FormulaVersion>> {
     desk.workspace.version(id, number).await.map_err(|error| match error {
-        StoreError::Missing { .. } => Trouble::not_found(format!("There is no version {number} of this formula.")),
+        StoreError::Missing { .. } => {
+            Trouble::not_found(format!("There is no version {number} of this formula."))
+        }
         other => stored(&other),
     })
 }
 
 /// A formula text as a draft.
 pub(super) fn draft_of(text: &str) -> Answer<Draft> {
-    formula_file::read(FILE, text).map(|file| draft_of_file(&file)).map_err(|list| diagnosed("formula-file", &list))
+    formula_file::read(FILE, text)
+        .map(|file| draft_of_file(&file))
+        .map_err(|list| diagnosed("formula-file", &list))
 }
 
 fn draft_of_file(file: &FormulaFile) -> Draft {

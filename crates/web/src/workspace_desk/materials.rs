@@ -34,9 +34,8 @@ pub(super) fn search(desk: &Inner, words: &str, most: usize) -> Vec<MaterialHit>
     let facts = desk.shelf.facts();
     let most = most.min(MOST);
     let found = find_materials(&facts.library, words, most);
-    let near = found.nearest.iter().filter_map(|name| facts.names.resolve_material(name).ok()).map(|key| MaterialHit {
-        matched: "a name that comes near".to_owned(),
-        ..shown(&facts, key).unwrap_or_default()
+    let near = found.nearest.iter().filter_map(|name| facts.names.resolve_material(name).ok()).map(|key| {
+        MaterialHit { matched: "a name that comes near".to_owned(), ..shown(&facts, key).unwrap_or_default() }
     });
     found.materials.into_iter().map(hit).chain(near).take(most).collect()
 }
@@ -123,7 +122,11 @@ fn refused(faults: &[OwnFault]) -> Trouble {
     let Some(first) = faults.first() else { return super::troubles::broken() };
     let others: Vec<String> =
         faults.iter().skip(1).map(|fault| format!("{}: {}", fault.field, fault.what)).collect();
-    let why = if others.is_empty() { first.why.clone() } else { format!("{} Also {}", first.why, others.join(" ")) };
+    let why = if others.is_empty() {
+        first.why.clone()
+    } else {
+        format!("{} Also {}", first.why, others.join(" "))
+    };
     Trouble::new(Kind::BadInput, "own-material", first.what.clone(), why, first.what_now.clone())
         .in_field(first.field.clone())
 }

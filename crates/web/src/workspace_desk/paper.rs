@@ -39,7 +39,8 @@ async fn order(desk: &Inner, request: &BatchRequest) -> Answer<Order> {
         size_g: grams("size", &request.size_g)?,
         balance: balance.map(Balance::with_readability).transpose().map_err(|error| {
             let (what, what_now) = (sentence(&error.to_string()), sentence(error.hint()));
-            Trouble::new(Kind::BadInput, "balance", what, "No balance reads like that.", what_now).in_field("balance")
+            Trouble::new(Kind::BadInput, "balance", what, "No balance reads like that.", what_now)
+                .in_field("balance")
         })?,
     };
     Ok(Order { text, version, bench })
@@ -50,11 +51,14 @@ fn grams(field: &str, typed: &str) -> Answer<Option<Decimal>> {
         return Ok(None);
     }
     let wrong = |what: String, what_now: &str| {
-        Trouble::new(Kind::BadInput, "not-a-mass", what, "A batch is weighed in grams.", what_now).in_field(field)
+        Trouble::new(Kind::BadInput, "not-a-mass", what, "A batch is weighed in grams.", what_now)
+            .in_field(field)
     };
     match parse_typed(typed) {
         Ok(grams) if grams > Decimal::ZERO => Ok(Some(grams)),
-        Ok(grams) => Err(wrong(format!("{grams} g cannot be weighed."), "Type grams above zero, such as 200.")),
+        Ok(grams) => {
+            Err(wrong(format!("{grams} g cannot be weighed."), "Type grams above zero, such as 200."))
+        }
         Err(error) => Err(wrong(sentence(&error.to_string()), &sentence(error.hint()))),
     }
 }

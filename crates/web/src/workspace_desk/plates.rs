@@ -4,8 +4,8 @@ use super::Inner;
 use crate::desk::{Draft, Plate, PlateTable};
 use crate::draft_sheet;
 use levigate_documents::figure::{
-    Mark, PhWindow, Rendition, ShareCurve, SharePoint, Span, Table, TitrationFigure, TitrationPoint, WindowsFigure,
-    WorkingShareFigure,
+    Mark, PhWindow, Rendition, ShareCurve, SharePoint, Span, Table, TitrationFigure, TitrationPoint,
+    WindowsFigure, WorkingShareFigure,
 };
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
@@ -91,9 +91,9 @@ fn titration(data: &FigureData) -> Option<Plate> {
     };
     let end = match (&titration.amount.refused, titration.per_tenth.value) {
         (Some(why), _) => sentence(why),
-        (None, Some(per_tenth)) => format!(
-            "Near the pH wanted a tenth of a unit takes {per_tenth:.2} g/kg. The meter decides."
-        ),
+        (None, Some(per_tenth)) => {
+            format!("Near the pH wanted a tenth of a unit takes {per_tenth:.2} g/kg. The meter decides.")
+        }
         (None, None) => "The meter decides.".to_owned(),
     };
     let caption = format!(

@@ -47,7 +47,9 @@ impl Shelf {
         overlays.sort_by_key(|overlay| overlay.sequence);
         Ok(overlays
             .into_iter()
-            .map(|overlay| (format!("own {} {}", overlay.what.sort.word(), overlay.what.key), overlay.what.text))
+            .map(|overlay| {
+                (format!("own {} {}", overlay.what.sort.word(), overlay.what.key), overlay.what.text)
+            })
             .collect())
     }
 

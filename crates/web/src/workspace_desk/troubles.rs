@@ -12,7 +12,9 @@ const TOLD: usize = 5;
 /// The store refused or failed.
 pub(super) fn stored(error: &StoreError) -> Trouble {
     let (kind, code, why) = match error {
-        StoreError::Missing { .. } => (Kind::NotFound, "not-found", "It may have been renamed, or the address was typed by hand."),
+        StoreError::Missing { .. } => {
+            (Kind::NotFound, "not-found", "It may have been renamed, or the address was typed by hand.")
+        }
         StoreError::Unfit(_) => (Kind::BadInput, "unfit", "Only what can be read again is kept."),
         StoreError::Moved { .. } | StoreError::LogMoved { .. } => {
             (Kind::BadInput, "moved", "Nothing that was saved is ever overwritten.")
@@ -33,7 +35,9 @@ pub(super) fn diagnosed(code: &'static str, list: &[Diagnostic]) -> Trouble {
         .collect();
     let left = list.len().saturating_sub(1 + others.len());
     let why = match (others.is_empty(), left) {
-        (true, _) if first.field.is_empty() => "The text does not follow the form of a formula file.".to_owned(),
+        (true, _) if first.field.is_empty() => {
+            "The text does not follow the form of a formula file.".to_owned()
+        }
         (true, _) => format!("It stands in {}.", first.field),
         (false, 0) => sentence(&format!("Also {}", others.join("; "))),
         (false, left) => sentence(&format!("Also {}; and {left} more", others.join("; "))),
@@ -57,7 +61,10 @@ pub(super) fn unreadable(remarks: &[FieldRemark], doing: &str) -> Trouble {
         Kind::BadInput,
         "unreadable-field",
         format!("The formula cannot be {doing} yet. {}", first.what),
-        format!("{}{more}", if first.why.is_empty() { "A field on the sheet cannot be read." } else { &first.why }),
+        format!(
+            "{}{more}",
+            if first.why.is_empty() { "A field on the sheet cannot be read." } else { &first.why }
+        ),
         first.what_now.clone(),
     )
     .in_field(first.field.clone())

@@ -1,0 +1,118 @@
+//! A store in memory that keeps what the trait promises: numbers without a gap, a conflict when the scope has moved, drafts by tab.
+
+use async_trait::async_trait;
+use levigate_project::audit::{FIRST_LINK, entry_hash, link};
+use levigate_project::records::{Draft, Formula, Id, Photo};
+use levigate_project::store::{DraftKey, Head, LogEntry, Select, Store, StoreError, Write};
+use std::sync::Mutex;
+use uuid::Uuid;
+
+#[derive(Default)]
+struct Kept {
+    log: Vec<LogEntry>,
+    drafts: Vec<Draft>,
+}
+
+/// The store.
+#[derive(Default)]
+pub(crate) struct MemoryStore(Mutex<Kept>);
+
+fn of_draft(draft: &Draft, key: &DraftKey) -> bool {
+    draft.formula == key.formula && draft.tab == key.tab
+}
+
+#[async_trait]
+impl Store for MemoryStore {
+    async fn write(&self, write: &Write) -> Result<Vec<LogEntry>, StoreError> {
+        let mut kept = self.0.lock().unwrap();
+        let mut log = kept.log.clone();
+        let mut written = Vec::new();
+        for new in &write.entries {
+            let same = |found: &&LogEntry| {
+                found.entry.kind == new.entry.kind && found.entry.scope == new.entry.scope
+            };
+            let last = log.iter().rev().find(same).cloned();
+            let number = last.as_ref().map_or(0, |last| last.number);
+            if let (Some(yours), Some(last)) = (new.based_on.filter(|yours| *yours != number), &last) {
+                return Err(StoreError::Moved {
+                    yours,
+                    theirs: number,
+                    by: last.entry.who.clone(),
+                    when: last.entry.when,
+                });
+            }
+            let sequence = log.len() as u64 + 1;
+            let hash = entry_hash(&new.entry, number + 1);
+            let before = log.last().map_or(FIRST_LINK, |last| last.link.as_str());
+            let link = link(before, sequence, &hash);
+            let entry = LogEntry { sequence, number: number + 1, entry: new.entry.clone(), hash, link };
+            log.push(entry.clone());
+            written.push(entry);
+        }
+        kept.log = log;
+        if let Some(key) = &write.discard {
+            kept.drafts.retain(|draft| !of_draft(draft, key));
+        }
+        Ok(written)
+    }
+
+    async fn read(&self, select: &Select) -> Result<Vec<LogEntry>, StoreError> {
+        let log = self.0.lock().unwrap().log.clone();
+        let mut found: Vec<LogEntry> = log
+            .into_iter()
+            .filter(|found| match select {
+                Select::All => true,
+                Select::One(id) => found.entry.id == *id,
+                Select::Number(kind, scope, number) => {
+                    found.entry.kind == *kind && found.entry.scope == *scope && found.number == *number
+                }
+                Select::Scope(kind, scope) => found.entry.kind == *kind && found.entry.scope == *scope,
+                Select::Kind(kind) | Select::Latest(kind) => found.entry.kind == *kind,
+            })
+            .collect();
+        if matches!(select, Select::Latest(_)) {
+            let all = found.clone();
+            found.retain(|one| {
+                all.iter()
+                    .filter(|other| other.entry.scope == one.entry.scope)
+                    .all(|other| other.number <= one.number)
+            });
+        }
+        Ok(found)
+    }
+
+    async fn photo(&self, _: Uuid) -> Result<Option<Photo>, StoreError> {
+        Ok(None)
+    }
+
+    async fn head(&self) -> Result<Head, StoreError> {
+        let kept = self.0.lock().unwrap();
+        let link = kept.log.last().map_or(FIRST_LINK, |last| last.link.as_str()).to_owned();
+        Ok(Head { length: kept.log.len() as u64, link })
+    }
+
+    async fn keep_draft(&self, draft: &Draft) -> Result<(), StoreError> {
+        let mut kept = self.0.lock().unwrap();
+        let key = DraftKey { formula: draft.formula, tab: draft.tab.clone() };
+        if kept.drafts.iter().any(|older| of_draft(older, &key) && older.edit > draft.edit) {
+            return Ok(());
+        }
+        kept.drafts.retain(|older| !of_draft(older, &key));
+        kept.drafts.push(draft.clone());
+        Ok(())
+    }
+
+    async fn drafts(&self, formula: Option<Id<Formula>>) -> Result<Vec<Draft>, StoreError> {
+        let kept = self.0.lock().unwrap();
+        Ok(kept.drafts.iter().filter(|draft| draft.formula == formula).cloned().collect())
+    }
+
+    async fn discard_draft(&self, key: &DraftKey) -> Result<(), StoreError> {
+        self.0.lock().unwrap().drafts.retain(|draft| !of_draft(draft, key));
+        Ok(())
+    }
+
+    async fn check_medium(&self) -> Result<(), StoreError> {
+        Ok(())
+    }
+}
