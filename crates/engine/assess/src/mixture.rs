@@ -14,8 +14,10 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
 use thiserror::Error;
 
-/// How closely an adjuster's amount is solved, % w/w of the product: far below any balance.
-const AMOUNT_TOLERANCE_PERCENT: f64 = 1e-9;
+/// How closely an amount is solved, in the unit of the search: far below any balance.
+const AMOUNT_TOLERANCE: f64 = 1e-9;
+/// A pH this near to the aim is the aim: a hundred thousandth of what an electrode reads.
+const PH_TOLERANCE: f64 = 1e-7;
 const MOST_STEPS: usize = 120;
 /// Components present in less than this are left out, mol per 100 g.
 const TRACE_MOL: f64 = 1e-22;
@@ -321,14 +323,17 @@ impl<'a> Search<'a> {
         if (at_start - aim).abs() < 1e-9 {
             return Ok(Reach::At(0.0));
         }
-        let at_small = self.ph_at(self.most.min(1e-4), workspace)?;
+        let small = self.most.min(1e-4);
+        let at_small = self.ph_at(small, workspace)?;
         if (at_small - at_start) * (aim - at_start) <= 0.0 {
             return Ok(Reach::WrongWay(at_start));
         }
         let passed = |ph: f64| (ph - aim) * (at_start - aim) <= 0.0;
-        // In growing steps until the aim is passed; a weak base need not be tried at ninety percent.
-        let mut amount = self.most.min(0.05);
+        // By the slope at the start and a half more, then in growing steps until the aim is passed.
+        let by_slope = 1.5 * (aim - at_start) / (at_small - at_start) * small;
+        let mut amount = by_slope.clamp(0.02f64.min(self.most), self.most);
         let mut nearest = (0.0, at_start);
+        let mut before = 0.0;
         loop {
             let ph = self.ph_at(amount, workspace)?;
             if passed(ph) {
@@ -340,20 +345,22 @@ impl<'a> Search<'a> {
             if amount >= self.most {
                 return Ok(Reach::TooLittle { amount: nearest.0, ph: nearest.1 });
             }
-            amount = (amount * 4.0).min(self.most);
+            before = amount;
+            amount = (amount * 3.0).min(self.most);
         }
         let mut trouble = None;
         let found = bracketed(
             |amount| match self.ph_at(amount, workspace) {
+                Ok(ph) if (ph - aim).abs() < PH_TOLERANCE => 0.0,
                 Ok(ph) => ph - aim,
                 Err(error) => {
                     trouble.get_or_insert(error);
                     f64::NAN
                 }
             },
-            0.0,
+            before,
             amount,
-            AMOUNT_TOLERANCE_PERCENT,
+            AMOUNT_TOLERANCE,
             MOST_STEPS,
         );
         match (found, trouble) {

@@ -276,10 +276,7 @@ fn substance_fits(question: &Question<'_>, selector: &Selector, key: &str) -> bo
     if question.is_water(key) {
         return false;
     }
-    let identifiers = question.identifiers(key);
-    let named = |list: &[String]| {
-        list.iter().any(|name| identifiers.iter().any(|own| own.eq_ignore_ascii_case(name)))
-    };
+    let named = |list: &[String]| list.iter().any(|name| question.goes_by(key, name));
     if named(&selector.except) {
         return false;
     }
