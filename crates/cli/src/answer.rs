@@ -33,8 +33,13 @@ impl Answer {
 
     /// JSON.
     pub(crate) fn json(value: &impl Serialize) -> Result<Self, Failure> {
-        let mut text = serde_json::to_string_pretty(value)
-            .map_err(|error| Failure::could_not("answer-not-json", error.to_string(), "report this; it is a mistake of Levigate"))?;
+        let mut text = serde_json::to_string_pretty(value).map_err(|error| {
+            Failure::could_not(
+                "answer-not-json",
+                error.to_string(),
+                "report this; it is a mistake of Levigate",
+            )
+        })?;
         text.push('\n');
         Ok(Self::text(text))
     }
@@ -59,7 +64,12 @@ impl Failure {
     }
 
     /// An option or argument is wrong.
-    pub(crate) fn bad_option(code: &str, option: &str, what: impl Into<String>, what_now: impl Into<String>) -> Self {
+    pub(crate) fn bad_option(
+        code: &str,
+        option: &str,
+        what: impl Into<String>,
+        what_now: impl Into<String>,
+    ) -> Self {
         Self { problems: vec![complaint(code, "", option, what, what_now)], input: None, exit: BAD_INPUT }
     }
 
@@ -107,7 +117,8 @@ pub(crate) fn deliver(answer: Result<Answer, Failure>, json: bool, colour: bool)
         Err(failure) => {
             if json {
                 let errors = Errors { errors: &failure.problems };
-                let text = serde_json::to_string_pretty(&errors).unwrap_or_else(|_| "{\"errors\": []}".to_owned());
+                let text =
+                    serde_json::to_string_pretty(&errors).unwrap_or_else(|_| "{\"errors\": []}".to_owned());
                 write(&mut io::stdout().lock(), &format!("{text}\n")).unwrap_or(failure.exit)
             } else {
                 let input = failure.input.as_ref().map(|(name, text)| (name.as_str(), text.as_str()));

@@ -128,9 +128,6 @@ pub(crate) struct Titrate {
     /// The pH wanted
     #[arg(long, value_name = "PH")]
     pub(crate) to: Decimal,
-    /// The day whose facts count [default: today, UTC]
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    pub(crate) date: Option<Date>,
 }
 
 /// `label`

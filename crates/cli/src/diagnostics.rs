@@ -79,7 +79,8 @@ mod tests {
     #[test]
     fn the_line_stands_there_with_a_caret_and_help() {
         let text = "[product]\nname = \"a\"\n\tpercent = 0,5\n";
-        let problem = at(("a.toml", text), &(31..34), "not-toml", "line 1", "a decimal comma", "write a point");
+        let problem =
+            at(("a.toml", text), &(31..34), "not-toml", "line 1", "a decimal comma", "write a point");
         let drawn = rendered(&[problem], Some(("a.toml", text)), false);
         assert_eq!(
             drawn,

@@ -46,12 +46,14 @@ impl Input {
     fn of_bytes(name: String, bytes: Vec<u8>) -> Result<Self, Failure> {
         if bytes.len() as u64 > MOST_BYTES {
             let what = format!("this is more than {} MB", MOST_BYTES / 1024 / 1024);
-            let problem = complaint("too-large", &name, "", what, "a formula is a small file; is this the right one?");
+            let problem =
+                complaint("too-large", &name, "", what, "a formula is a small file; is this the right one?");
             return Err(Failure::bad_input(vec![problem], None));
         }
         String::from_utf8(bytes).map(|text| Self { name: name.clone(), text }).map_err(|error| {
             let valid = error.utf8_error().valid_up_to();
-            let readable = String::from_utf8_lossy(error.as_bytes().get(..valid).unwrap_or_default()).into_owned();
+            let readable =
+                String::from_utf8_lossy(error.as_bytes().get(..valid).unwrap_or_default()).into_owned();
             let (line, column) = place(&readable, valid);
             let mut problem =
                 complaint("not-utf-8", &name, "", "a byte here is not text", "save the file as UTF-8");
@@ -164,7 +166,8 @@ pub(crate) fn fact_problems(error: &FactsError) -> Vec<Diagnostic> {
 fn refused_facts(error: &FactsError, texts: &[(String, String)]) -> Failure {
     let problems = fact_problems(error);
     let first = problems.first().map(|problem| problem.file.clone()).unwrap_or_default();
-    let input = texts.iter().find(|(name, _)| *name == first).map(|(name, text)| (name.as_str(), text.as_str()));
+    let input =
+        texts.iter().find(|(name, _)| *name == first).map(|(name, text)| (name.as_str(), text.as_str()));
     Failure::bad_input(problems, input)
 }
 

@@ -36,7 +36,9 @@ fn main() -> ExitCode {
 fn refuse(error: &clap::Error) -> u8 {
     let asked = matches!(
         error.kind(),
-        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand
+        ErrorKind::DisplayHelp
+            | ErrorKind::DisplayVersion
+            | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand
     );
     let json = std::env::args_os().any(|argument| argument == "--json");
     if json && !asked {

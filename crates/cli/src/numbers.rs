@@ -20,7 +20,8 @@ pub(crate) fn result(outcome: &Outcome, with_unit: bool) -> String {
             .as_ref()
             .map_or_else(|| "not known".to_owned(), |why| format!("no value: {why}"));
     };
-    let unit = if with_unit && !outcome.unit.is_empty() { format!(" {}", outcome.unit) } else { String::new() };
+    let unit =
+        if with_unit && !outcome.unit.is_empty() { format!(" {}", outcome.unit) } else { String::new() };
     let text = format!("{}{unit}", value(number, outcome.low, outcome.high));
     match interval(outcome) {
         Some(interval) => format!("{text} ({interval})"),
@@ -102,7 +103,11 @@ fn written(value: f64, decimals: i32) -> String {
     }
     let places = usize::try_from(decimals.min(MOST_DECIMALS - magnitude.min(0))).unwrap_or(0);
     let text = format!("{value:.places$}");
-    if text.trim_start_matches('-').chars().all(|sign| matches!(sign, '0' | '.')) { "0".to_owned() } else { text }
+    if text.trim_start_matches('-').chars().all(|sign| matches!(sign, '0' | '.')) {
+        "0".to_owned()
+    } else {
+        text
+    }
 }
 
 /// `1.200e-7` as `1.2e-7`.

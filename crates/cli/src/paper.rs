@@ -8,6 +8,10 @@ use std::io::IsTerminal;
 
 /// Width when nobody says how wide the screen is.
 const USUAL_WIDTH: usize = 96;
+/// Stands for a space until the table is drawn.
+const ROOM: char = '\u{e000}';
+/// Most decimals that are aligned on the sign.
+const MOST_ALIGNED: usize = 6;
 const LEAST_WIDTH: usize = 60;
 const MOST_WIDTH: usize = 120;
 
@@ -77,7 +81,7 @@ pub(crate) fn inked(text: &str, ink: Ink, colour: bool) -> String {
 pub(crate) enum Lean {
     /// Words.
     Left,
-    /// Numbers.
+    /// Numbers, aligned on the decimal sign where all of the column are plain ones.
     Right,
 }
 
@@ -123,7 +127,8 @@ impl Paper {
     /// A paragraph with a word before it that stands out to the left.
     pub(crate) fn hanging(&mut self, indent: usize, word: &str, text: &str) {
         let inner = indent + if word.is_empty() { 0 } else { word.chars().count() + 1 };
-        for (number, line) in wrapped(&clean(text), self.look.width.saturating_sub(inner)).iter().enumerate() {
+        for (number, line) in wrapped(&clean(text), self.look.width.saturating_sub(inner)).iter().enumerate()
+        {
             if number == 0 && !word.is_empty() {
                 let word = inked(word, Ink::Faint, self.look.colour);
                 let _ = writeln!(self.text, "{}{word} {line}", " ".repeat(indent));
@@ -161,14 +166,18 @@ impl Paper {
         if heads.iter().any(|(head, _)| !head.is_empty()) {
             table.set_header(heads.iter().map(|(head, lean)| cell(head, *lean)).collect::<Vec<_>>());
         }
+        let places: Vec<usize> = (0..heads.len()).map(|column| decimal_places(rows, column)).collect();
         for row in rows {
-            let cells = row.iter().zip(heads).map(|(text, (_, lean))| cell(&clean(text), *lean));
+            let cells = row.iter().zip(heads).zip(&places).map(|((text, (_, lean)), places)| match lean {
+                Lean::Left => cell(&clean(text), Lean::Left),
+                Lean::Right => cell(&on_the_sign(&clean(text), *places), Lean::Right),
+            });
             table.add_row(cells.collect::<Vec<_>>());
         }
         for (at, column) in table.column_iter_mut().enumerate() {
             column.set_padding((u16::from(at > 0), 1));
         }
-        let drawn = table.to_string();
+        let drawn = table.to_string().replace(ROOM, " ");
         for (number, line) in drawn.lines().enumerate() {
             let line = line.trim_end();
             let line = if number == 0 && !heads.iter().all(|(head, _)| head.is_empty()) {
@@ -179,6 +188,33 @@ impl Paper {
             let _ = writeln!(self.text, "  {line}");
         }
     }
+}
+
+/// Decimals of the longest number of a column; none when something else stands in it.
+fn decimal_places(rows: &[Vec<String>], column: usize) -> usize {
+    let texts =
+        || rows.iter().filter_map(|row| row.get(column)).filter(|text| !text.is_empty() && *text != "–");
+    let plain = |text: &String| text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-'));
+    if !texts().all(plain) {
+        return 0;
+    }
+    let places =
+        texts().map(|text| text.split_once('.').map_or(0, |(_, part)| part.len())).max().unwrap_or(0);
+    // A column of percents beside traces would become a sea of spaces.
+    if places > MOST_ALIGNED { 0 } else { places }
+}
+
+/// A number with room for the decimals it does not have.
+fn on_the_sign(text: &str, places: usize) -> String {
+    if places == 0 || text.is_empty() {
+        return text.to_owned();
+    }
+    let missing = match text.split_once('.') {
+        Some((_, part)) => places.saturating_sub(part.len()),
+        None => places + 1,
+    };
+    // Not yet a space, at which a cell would be trimmed.
+    format!("{text}{}", ROOM.to_string().repeat(missing))
 }
 
 fn cell(text: &str, lean: Lean) -> Cell {
@@ -223,13 +259,18 @@ mod tests {
         paper.columns(
             &[("Name", Lean::Left), ("%", Lean::Right), ("Remark", Lean::Left)],
             &[
-                vec!["Water".into(), "92.15".into(), "a long remark that must be wrapped because the page is narrow".into()],
+                vec![
+                    "Water".into(),
+                    "92.15".into(),
+                    "a long remark that must be wrapped because the page is narrow".into(),
+                ],
                 vec!["Gum".into(), "0.8".into(), String::new()],
             ],
         );
         let text = paper.finish();
         assert!(text.lines().all(|line| line.chars().count() <= 60), "{text}");
-        assert!(text.contains("   0.8"), "{text}");
+        let signs: Vec<Option<usize>> = text.lines().map(|line| line.find('.')).collect();
+        assert!(signs[1].is_some() && signs[1] == signs[3], "{text}");
     }
 
     #[test]

@@ -29,7 +29,8 @@ pub(crate) fn is_free(folder: &Path) -> bool {
     let Ok(entries) = std::fs::read_dir(folder) else { return !folder.exists() };
     entries.filter_map(Result::ok).all(|entry| {
         let name = entry.file_name();
-        let ours = [levigate_store::folder::LOCK, levigate_store::folder::FACTS, levigate_store::folder::BACKUPS];
+        let ours =
+            [levigate_store::folder::LOCK, levigate_store::folder::FACTS, levigate_store::folder::BACKUPS];
         ours.iter().any(|own| name == *own)
     })
 }

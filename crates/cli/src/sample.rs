@@ -148,7 +148,14 @@ fn trial(formula: Id<Formula>, version: u32, process: &str) -> Trial {
 }
 
 /// A reading on the product as it is, at 25 C.
-fn reading(trial: Id<Trial>, quantity: &str, value: &str, unit: &str, age_h: &str, instrument: &str) -> Reading {
+fn reading(
+    trial: Id<Trial>,
+    quantity: &str,
+    value: &str,
+    unit: &str,
+    age_h: &str,
+    instrument: &str,
+) -> Reading {
     Reading {
         trial,
         quantity: quantity.to_owned(),
@@ -175,7 +182,9 @@ async fn toner_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(),
     let second = workspace.add(STUDIO, second).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "3.83", "", "1", METER)).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "3.82", "", "168", METER)).await?;
-    workspace.observe(STUDIO, second.id, "Clear, faintly almond. No crystals after a week at 5 C.", None).await?;
+    workspace
+        .observe(STUDIO, second.id, "Clear, faintly almond. No crystals after a week at 5 C.", None)
+        .await?;
     Ok(())
 }
 
@@ -185,7 +194,8 @@ async fn gel_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), S
     workspace.add(STUDIO, reading(first.id, "viscosity", "4100", "mPa·s", "24", SPINDLE)).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "6.05", "", "24", METER)).await?;
     workspace.observe(STUDIO, first.id, "Runs out of the tube; feels fine on the hand.", None).await?;
-    let second = workspace.add(STUDIO, Trial::copied_from(&first, 2, "Carbomer 0.50 % instead of 0.35 %")).await?;
+    let second =
+        workspace.add(STUDIO, Trial::copied_from(&first, 2, "Carbomer 0.50 % instead of 0.35 %")).await?;
     workspace.add(STUDIO, reading(second.id, "viscosity", "11200", "mPa·s", "24", SPINDLE)).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "6.12", "", "24", METER)).await?;
     Ok(())
@@ -196,7 +206,12 @@ async fn serum_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(),
     let first = workspace.add(STUDIO, trial(formula, 1, process)).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "5.46", "", "1", METER)).await?;
     workspace
-        .observe(STUDIO, first.id, "Slight haze. The client asks whether the zinc still does anything beside the EDTA.", None)
+        .observe(
+            STUDIO,
+            first.id,
+            "Slight haze. The client asks whether the zinc still does anything beside the EDTA.",
+            None,
+        )
         .await?;
     Ok(())
 }
@@ -216,7 +231,10 @@ mod tests {
             for pair in sample.versions.windows(2) {
                 assert_ne!(pair[0].text, pair[1].text, "{}", sample.name);
             }
-            assert_eq!(formula_file::read("sample", &sample.versions[0].text).unwrap().sheet.product.name, sample.name);
+            assert_eq!(
+                formula_file::read("sample", &sample.versions[0].text).unwrap().sheet.product.name,
+                sample.name
+            );
         }
     }
 

@@ -26,11 +26,10 @@ const LAST_WAIT: Duration = Duration::from_secs(3);
 
 /// Serves a workspace until told to stop.
 pub(crate) fn serve(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
-    let runtime = tokio::runtime::Builder::new_multi_thread()
-        .worker_threads(THREADS)
-        .enable_all()
-        .build()
-        .map_err(|error| Failure::could_not("no-threads", error.to_string(), "close other programs and try again"))?;
+    let runtime =
+        tokio::runtime::Builder::new_multi_thread().worker_threads(THREADS).enable_all().build().map_err(
+            |error| Failure::could_not("no-threads", error.to_string(), "close other programs and try again"),
+        )?;
     let done = runtime.block_on(run(common, asked));
     runtime.shutdown_timeout(LAST_WAIT);
     done
@@ -44,9 +43,9 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     let store = open_or_create_workspace(&place.folder).await.map_err(|error| refused(&error))?;
     let store = Arc::new(store);
     let workspace = with_machine(Arc::<levigate_store::SqliteStore>::clone(&store));
-    let (mut facts, used) = reading
-        .await
-        .map_err(|error| Failure::could_not("facts-not-read", error.to_string(), "report this; it is a mistake of Levigate"))??;
+    let (mut facts, used) = reading.await.map_err(|error| {
+        Failure::could_not("facts-not-read", error.to_string(), "report this; it is a mistake of Levigate")
+    })??;
     if place.sample {
         seed(&place.folder, &workspace).await?;
     }
@@ -61,7 +60,11 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
         browser::open(&bound.url());
     }
     answer_until_told(bound).await?;
-    Ok(Answer { text: String::new(), remarks: vec!["Stopped. Everything saved is kept.".to_owned()], exit: 0 })
+    Ok(Answer {
+        text: String::new(),
+        remarks: vec!["Stopped. Everything saved is kept.".to_owned()],
+        exit: 0,
+    })
 }
 
 /// Which workspace.
@@ -79,7 +82,10 @@ impl Place {
         if !place::is_workspace(&place.folder) && !place::is_free(&place.folder) {
             return Err(Failure::could_not(
                 "folder-in-use",
-                format!("{} holds files and is no workspace; nothing was written there", place.folder.display()),
+                format!(
+                    "{} holds files and is no workspace; nothing was written there",
+                    place.folder.display()
+                ),
                 "name a new or empty folder after --workspace",
             ));
         }
@@ -125,18 +131,27 @@ fn overlay_workspace(facts: &mut Facts, place: &Path) -> Result<(), Failure> {
 /// The desk over the workspace.
 async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<dyn Desk>, Failure> {
     let own_name = place.folder.file_name().map(|name| name.to_string_lossy().into_owned());
-    let person = ["USER", "USERNAME"].iter().find_map(|name| std::env::var(name).ok().filter(|name| !name.is_empty()));
+    let person =
+        ["USER", "USERNAME"].iter().find_map(|name| std::env::var(name).ok().filter(|name| !name.is_empty()));
     let setup = DeskSetup {
-        studio: if place.sample { sample::STUDIO.to_owned() } else { own_name.unwrap_or_else(|| "Workspace".to_owned()) },
-        person: if place.sample { sample::STUDIO.to_owned() } else { person.unwrap_or_else(|| "formulator".to_owned()) },
+        studio: if place.sample {
+            sample::STUDIO.to_owned()
+        } else {
+            own_name.unwrap_or_else(|| "Workspace".to_owned())
+        },
+        person: if place.sample {
+            sample::STUDIO.to_owned()
+        } else {
+            person.unwrap_or_else(|| "formulator".to_owned())
+        },
         sample: place.sample,
         market: USUAL_MARKET.to_owned(),
         facts_version: env!("CARGO_PKG_VERSION").to_owned(),
         day: Box::new(|| day(None)),
     };
-    let desk = WorkspaceDesk::open(workspace, facts, setup)
-        .await
-        .map_err(|trouble| Failure::could_not(trouble.code, format!("{} {}", trouble.what, trouble.why), trouble.what_now))?;
+    let desk = WorkspaceDesk::open(workspace, facts, setup).await.map_err(|trouble| {
+        Failure::could_not(trouble.code, format!("{} {}", trouble.what, trouble.why), trouble.what_now)
+    })?;
     Ok(Arc::new(desk))
 }
 
@@ -186,7 +201,9 @@ async fn answer_until_told(bound: Bound) -> Result<(), Failure> {
         let _ = heard.wait_for(|told| *told).await;
     }));
     tokio::pin!(serving);
-    let failed = |error: String| Failure::could_not("server-failed", error, "start it again; everything saved is kept");
+    let failed = |error: String| {
+        Failure::could_not("server-failed", error, "start it again; everything saved is kept")
+    };
     tokio::select! {
         ended = &mut serving => {
             return match ended {

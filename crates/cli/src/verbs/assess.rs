@@ -1,7 +1,7 @@
 //! `assess`: everything that follows from a formula, the findings first.
 
-use super::{USUAL_MARKET, day};
 use super::tables::{contents, findings, preserving, rules, water};
+use super::{USUAL_MARKET, day};
 use crate::answer::{Answer, FOUND, Failure};
 use crate::arguments::{Assess, Common, FailOn};
 use crate::input::{self, FactsUsed, Input};

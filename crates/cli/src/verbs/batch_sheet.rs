@@ -60,7 +60,11 @@ fn pdf(sheet: &BatchSheet) -> Result<Vec<u8>, Failure> {
 
 #[cfg(not(feature = "pdf"))]
 fn pdf(_: &BatchSheet) -> Result<Vec<u8>, Failure> {
-    Err(Failure::could_not("no-pdf", "this program was built without PDF", "write the page with --html and print it"))
+    Err(Failure::could_not(
+        "no-pdf",
+        "this program was built without PDF",
+        "write the page with --html and print it",
+    ))
 }
 
 fn unmade(error: &DocumentError) -> Failure {
@@ -89,10 +93,7 @@ fn page(sheet: &BatchSheet, used: &FactsUsed, look: Look) -> String {
         0,
         &format!(
             "{} g on a balance of {} g; version {}; {}{client}",
-            sheet.size_g,
-            sheet.balance.readability_g,
-            sheet.version_code,
-            sheet.date
+            sheet.size_g, sheet.balance.readability_g, sheet.version_code, sheet.date
         ),
     );
     for step in &sheet.steps {
@@ -120,7 +121,10 @@ fn page(sheet: &BatchSheet, used: &FactsUsed, look: Look) -> String {
 
 fn written_step(paper: &mut Paper, step: &BatchStep) {
     let at = step.temperature_c.map(|celsius| format!(" at {celsius} °C")).unwrap_or_default();
-    paper.heading(&format!("{} {}{at}", step.number, step.phase), step.instruction.as_deref().unwrap_or_default());
+    paper.heading(
+        &format!("{} {}{at}", step.number, step.phase),
+        step.instruction.as_deref().unwrap_or_default(),
+    );
     for caution in &step.cautions {
         paper.marked("  caution", Ink::Amber, &caution.text);
     }
@@ -162,12 +166,15 @@ fn remarks(paper: &mut Paper, line: &BatchLine) {
         paper.hanging(
             4,
             &format!("{}:", line.number),
-            &format!("to pH {ph}: first {first_g} g ({first_percent} %), the remaining {rest_g} g by the meter"),
+            &format!(
+                "to pH {ph}: first {first_g} g ({first_percent} %), the remaining {rest_g} g by the meter"
+            ),
         );
     }
     if line.weighable.is_weak() {
         let remedies: Vec<&str> = line.remedies.iter().map(|remedy| remedy.text.as_str()).collect();
-        let remedies = if remedies.is_empty() { String::new() } else { format!(". {}", remedies.join(" Or: ")) };
+        let remedies =
+            if remedies.is_empty() { String::new() } else { format!(". {}", remedies.join(" Or: ")) };
         paper.hanging(4, &format!("{}:", line.number), &format!("{}{remedies}", line.verdict));
     }
     for caution in &line.cautions {

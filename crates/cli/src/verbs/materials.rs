@@ -44,12 +44,20 @@ fn nothing(search: &MaterialSearch) -> String {
         [] => "Try part of an INCI name, a CAS number or a function such as thickener.".to_owned(),
         names => format!("The nearest names: {}.", names.join("; ")),
     };
-    format!("No raw material has \"{}\" in its name, INCI names, CAS numbers or functions. {near}", search.words)
+    format!(
+        "No raw material has \"{}\" in its name, INCI names, CAS numbers or functions. {near}",
+        search.words
+    )
 }
 
 fn list(paper: &mut Paper, search: &MaterialSearch) {
     let own = search.materials.iter().any(|hit| hit.layer != "shipped");
-    let mut heads = vec![("Raw material", Lean::Left), ("INCI", Lean::Left), ("CAS", Lean::Left), ("Functions", Lean::Left)];
+    let mut heads = vec![
+        ("Raw material", Lean::Left),
+        ("INCI", Lean::Left),
+        ("CAS", Lean::Left),
+        ("Functions", Lean::Left),
+    ];
     if own {
         heads.push(("From", Lean::Left));
     }
@@ -91,7 +99,15 @@ fn card(paper: &mut Paper, material: &Material, facts: &Facts) {
         levigate_formula::library::Layer::Laboratory => "your own folder",
         levigate_formula::library::Layer::Workspace => "workspace",
     };
-    paper.paragraph(0, &format!("{}; {}; key {}; record: {layer}", material.functions.join(", "), form_word(material.form), material.key));
+    paper.paragraph(
+        0,
+        &format!(
+            "{}; {}; key {}; record: {layer}",
+            material.functions.join(", "),
+            form_word(material.form),
+            material.key
+        ),
+    );
     let rows: Vec<Vec<String>> = material
         .constituents
         .iter()

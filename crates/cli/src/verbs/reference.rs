@@ -33,7 +33,9 @@ pub(crate) fn manual() -> Result<Answer, Failure> {
         whole.render_options_section(&mut out)?;
         for verb in command.get_subcommands().filter(|verb| verb.get_name() != "help") {
             let page = clap_mangen::Man::new(verb.clone());
-            out.extend_from_slice(format!(".SH \"LEVIGATE {}\"\n", verb.get_name().to_uppercase()).as_bytes());
+            out.extend_from_slice(
+                format!(".SH \"LEVIGATE {}\"\n", verb.get_name().to_uppercase()).as_bytes(),
+            );
             let mut part = Vec::new();
             page.render_description_section(&mut part)?;
             page.render_synopsis_section(&mut part)?;

@@ -21,8 +21,8 @@ struct Written<'a> {
 pub(crate) fn speciate(common: &Common, asked: &Speciate, look: Look) -> Result<Answer, Failure> {
     let (facts, used) = input::facts(&common.facts)?;
     let input = Input::read(&asked.solution)?;
-    let report =
-        solution_file::speciate(&input.name, &input.text, &facts).map_err(|problems| input.refused(problems))?;
+    let report = solution_file::speciate(&input.name, &input.text, &facts)
+        .map_err(|problems| input.refused(problems))?;
     if common.json {
         return Answer::json(&Written { report: &report, facts: &used });
     }
@@ -71,7 +71,12 @@ fn page(report: &SolutionReport, used: &FactsUsed, look: Look) -> String {
         })
         .collect();
     paper.columns(
-        &[("species", Lean::Left), ("molality", Lean::Right), ("charge", Lean::Right), ("log γ", Lean::Right)],
+        &[
+            ("species", Lean::Left),
+            ("molality", Lean::Right),
+            ("charge", Lean::Right),
+            ("log γ", Lean::Right),
+        ],
         &rows,
     );
     if !report.free_metals.is_empty() {

@@ -67,7 +67,11 @@ fn curve(points: &[TitrationPoint]) -> Vec<Vec<String>> {
     let rows = points.iter().enumerate().filter(|(at, _)| at % step == 0 || at + 1 == points.len());
     rows.map(|(_, point)| {
         let share = ((point.ph - low) / span).clamp(0.0, 1.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and the width of the bar")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "between 0 and the width of the bar"
+        )]
         let across = (share * (BAR - 1) as f64).round() as usize;
         let added = numbers::value(point.added_g_per_kg, Some(point.added_g_per_kg - most / 200.0), None);
         vec![added, format!("{:.2}", point.ph), format!("│{}•", " ".repeat(across))]

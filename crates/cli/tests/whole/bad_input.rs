@@ -1,6 +1,5 @@
 //! Wrong formulas: told with file, line, column and what to do; arbitrary bytes: refused, never a panic.
 
-
 use crate::program::{example, run, run_with};
 use proptest::prelude::*;
 
@@ -31,13 +30,15 @@ fn refused(text: &str) -> String {
 
 #[test]
 fn two_remainder_lines() {
-    let text = formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\nremainder = true"]);
+    let text =
+        formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\nremainder = true"]);
     insta::assert_snapshot!(refused(&text));
 }
 
 #[test]
 fn more_than_a_hundred_percent() {
-    let text = formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = 101"]);
+    let text =
+        formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = 101"]);
     insta::assert_snapshot!(refused(&text));
 }
 
@@ -49,13 +50,15 @@ fn an_unknown_material_with_the_nearest_names() {
 
 #[test]
 fn a_decimal_comma_is_never_guessed() {
-    let text = formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = 0,5"]);
+    let text =
+        formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = 0,5"]);
     insta::assert_snapshot!(refused(&text));
 }
 
 #[test]
 fn a_percent_below_zero_and_a_field_that_is_none() {
-    let text = formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = -2"]);
+    let text =
+        formula(&["material = \"Water\"\nremainder = true", "material = \"Propanediol\"\npercent = -2"]);
     insta::assert_snapshot!(refused(&text));
     let text = formula(&["material = \"Water\"\nremainder = true\npercnt = 2"]);
     insta::assert_snapshot!(refused(&text));
@@ -63,10 +66,8 @@ fn a_percent_below_zero_and_a_field_that_is_none() {
 
 #[test]
 fn a_ph_nothing_can_reach_names_the_nearest() {
-    let text = formula(&[
-        "material = \"Water\"\nremainder = true",
-        "material = \"Citric acid 10 %\"\nto_ph = 9.5",
-    ]);
+    let text =
+        formula(&["material = \"Water\"\nremainder = true", "material = \"Citric acid 10 %\"\nto_ph = 9.5"]);
     let said = refused(&text);
     assert!(said.contains("cannot be reached") && said.contains("nearest"), "{said}");
     assert!(said.contains("standard input:16:9: phase 1, line 2"), "{said}");

@@ -1,12 +1,14 @@
 //! Every verb on the examples: exit codes, what must be in the answer, what must never be.
 
-
 use crate::program::{example, program, root, run, run_with};
 use serde_json::Value;
 use std::process::Stdio;
 
-const EXAMPLES: [&str; 3] =
-    ["examples/night-toner-mandelic.toml", "examples/hand-gel-carbomer.toml", "examples/zinc-balancing-serum.toml"];
+const EXAMPLES: [&str; 3] = [
+    "examples/night-toner-mandelic.toml",
+    "examples/hand-gel-carbomer.toml",
+    "examples/zinc-balancing-serum.toml",
+];
 
 /// Fits a narrow window and carries no colour into a pipe.
 fn is_plain(text: &str) {
@@ -24,7 +26,8 @@ fn every_example_is_assessed_findings_first() {
         assert_eq!(said.err, "", "{path}");
         is_plain(&said.out);
         let mut at = 0;
-        for heading in ["Findings", "Lines", "Composition", "Acidity", "Adjusters", "Limits", "Label", "Cost"] {
+        for heading in ["Findings", "Lines", "Composition", "Acidity", "Adjusters", "Limits", "Label", "Cost"]
+        {
             let found = said.out[at..].find(&format!("\n{heading}"));
             at += found.unwrap_or_else(|| panic!("{path}: no {heading} after byte {at}"));
         }
@@ -39,15 +42,30 @@ fn an_assessment_as_json_has_its_keys_and_every_result_explains_itself() {
         assert_eq!(said.code, 0, "{path}: {}", said.err);
         let answer = said.json();
         for key in [
-            "product", "as_of", "market", "lines", "composition", "ph", "adjusters", "preservatives", "metals", "limits",
-            "allergens", "label", "cost", "findings", "facts",
+            "product",
+            "as_of",
+            "market",
+            "lines",
+            "composition",
+            "ph",
+            "adjusters",
+            "preservatives",
+            "metals",
+            "limits",
+            "allergens",
+            "label",
+            "cost",
+            "findings",
+            "facts",
         ] {
             assert!(answer.get(key).is_some(), "{path}: no {key}");
         }
         let mut results = 0;
         each_result(&answer, &mut |result| {
             results += 1;
-            for key in ["value", "unit", "low", "high", "coverage", "grade", "method", "sources", "inputs", "notes"] {
+            for key in
+                ["value", "unit", "low", "high", "coverage", "grade", "method", "sources", "inputs", "notes"]
+            {
                 assert!(result.get(key).is_some(), "{path}: a result without {key}: {result}");
             }
             let refused = result.get("refused").is_some();
@@ -98,7 +116,18 @@ fn the_batch_sheet_totals_and_writes_whole_files() {
     let out = |name: &str| folder.path().join(name).display().to_string();
     let (html, csv, pdf) = (out("sheet.html"), out("sheet.csv"), out("sheet.pdf"));
     let said = run(&[
-        "sheet", EXAMPLES[1], "--size", "200g", "--balance", "0.01g", "--html", &html, "--csv", &csv, "--pdf", &pdf,
+        "sheet",
+        EXAMPLES[1],
+        "--size",
+        "200g",
+        "--balance",
+        "0.01g",
+        "--html",
+        &html,
+        "--csv",
+        &csv,
+        "--pdf",
+        &pdf,
     ]);
     assert_eq!(said.code, 0, "{}", said.err);
     is_plain(&said.out);
@@ -139,7 +168,9 @@ fn a_sheet_that_cannot_be_written_leaves_nothing() {
 
 #[test]
 fn sizes_need_a_unit_of_mass() {
-    for (size, word) in [("200", "unit"), ("200mL", "volume"), ("0,5kg", "comma"), ("-3g", "g"), ("", "nothing")] {
+    for (size, word) in
+        [("200", "unit"), ("200mL", "volume"), ("0,5kg", "comma"), ("-3g", "g"), ("", "nothing")]
+    {
         let said = run(&["sheet", EXAMPLES[1], &format!("--size={size}")]);
         assert_eq!(said.code, 2, "{size}: {}", said.out);
         assert!(said.err.contains("--size") && said.err.contains(word), "{size}: {}", said.err);
@@ -213,7 +244,10 @@ fn materials_are_found_by_every_name_and_nothing_offers_the_nearest() {
     assert_eq!(nothing.code, 0);
     assert!(nothing.out.contains("Xanthan gum, 80 mesh"), "{}", nothing.out);
     let nothing = run(&["materials", "xantan", "gum", "--json"]).json();
-    assert_eq!((nothing["found"].as_u64(), nothing["nearest"][0].as_str()), (Some(0), Some("Xanthan gum, 80 mesh")));
+    assert_eq!(
+        (nothing["found"].as_u64(), nothing["nearest"][0].as_str()),
+        (Some(0), Some("Xanthan gum, 80 mesh"))
+    );
     let all = run(&["materials", "--json"]).json();
     assert!(all["found"].as_u64().unwrap() >= 120);
     assert_eq!(all["found"].as_u64().unwrap() as usize, all["materials"].as_array().unwrap().len());
@@ -246,7 +280,11 @@ fn a_folder_of_own_facts_is_laid_over_and_said() {
 fn wrong_facts_are_refused_with_their_place() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("own.toml");
-    std::fs::write(&file, "[[price]]\nmaterial = \"water\"\nper_kg = \"one\"\ncurrency = \"EUR\"\ndate = \"2026-01-01\"\n").unwrap();
+    std::fs::write(
+        &file,
+        "[[price]]\nmaterial = \"water\"\nper_kg = \"one\"\ncurrency = \"EUR\"\ndate = \"2026-01-01\"\n",
+    )
+    .unwrap();
     let facts = folder.path().display().to_string();
     let said = run(&["data", "check", "--facts", &facts]);
     assert_eq!(said.code, 2, "{}", said.out);
@@ -281,7 +319,14 @@ fn the_program_describes_itself() {
 
 #[test]
 fn a_wrong_command_line_is_bad_input() {
-    for arguments in [&["asess"][..], &["assess"], &["assess", "a", "b"], &["label", "a", "--market"], &["data"], &["--port"]] {
+    for arguments in [
+        &["asess"][..],
+        &["assess"],
+        &["assess", "a", "b"],
+        &["label", "a", "--market"],
+        &["data"],
+        &["--port"],
+    ] {
         let said = run(arguments);
         assert_eq!(said.code, 2, "{arguments:?}: {}", said.out);
         assert!(!said.err.is_empty(), "{arguments:?}");

@@ -24,7 +24,8 @@ pub(crate) fn lines(paper: &mut Paper, sheet: &Sheet, assessment: &Assessment) {
                 (_, Some(value)) => numbers::value(value, percent.low, percent.high),
                 (_, None) => "–".to_owned(),
             };
-            let active = line.active_percent.as_ref().and_then(|active| active.value.map(|value| (active, value)));
+            let active =
+                line.active_percent.as_ref().and_then(|active| active.value.map(|value| (active, value)));
             let active = active.map(|(active, value)| numbers::value(value, active.low, active.high));
             vec![
                 (line.line + 1).to_string(),
@@ -73,7 +74,8 @@ pub(crate) fn composition(paper: &mut Paper, assessment: &Assessment) {
         .map(|substance| {
             let spread = substance.low < substance.high;
             let (low, high) = if spread { (Some(substance.low), Some(substance.high)) } else { (None, None) };
-            let range = levigate_measure::Outcome::new(substance.percent, "", levigate_measure::Grade::Computed, "");
+            let range =
+                levigate_measure::Outcome::new(substance.percent, "", levigate_measure::Grade::Computed, "");
             let range = if spread { range.within(substance.low, substance.high, None) } else { range };
             let from: Vec<String> = substance.from.iter().map(|(line, _)| (line + 1).to_string()).collect();
             vec![

@@ -28,7 +28,11 @@ pub(crate) fn findings(paper: &mut Paper, assessment: &Assessment) {
         };
         let about = concerns(assessment, &finding.concerns);
         let about = if about.is_empty() { String::new() } else { format!("{about}: ") };
-        paper.marked(&format!("{shape} {:<6}", finding.gravity.word()), ink, &format!("{about}{}", finding.found));
+        paper.marked(
+            &format!("{shape} {:<6}", finding.gravity.word()),
+            ink,
+            &format!("{about}{}", finding.found),
+        );
         if !finding.change.is_empty() {
             paper.hanging(10, "do:", &finding.change);
         }

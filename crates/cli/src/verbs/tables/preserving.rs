@@ -33,11 +33,23 @@ pub(crate) fn windows(paper: &mut Paper, assessment: &Assessment) {
             };
             let source = window.source.clone().unwrap_or_default();
             let line = window.line.map(|line| (line + 1).to_string()).unwrap_or_default();
-            vec![line, window.name.clone(), format!("{} to {}", two(window.low), two(window.high)), why.to_owned(), source]
+            vec![
+                line,
+                window.name.clone(),
+                format!("{} to {}", two(window.low), two(window.high)),
+                why.to_owned(),
+                source,
+            ]
         })
         .collect();
     paper.columns(
-        &[("", Lean::Right), ("of", Lean::Left), ("pH", Lean::Left), ("", Lean::Left), ("source", Lean::Left)],
+        &[
+            ("", Lean::Right),
+            ("of", Lean::Left),
+            ("pH", Lean::Left),
+            ("", Lean::Left),
+            ("source", Lean::Left),
+        ],
         &rows,
     );
     for removal in &overlap.removals {
@@ -92,7 +104,10 @@ fn at_one_ph(paper: &mut Paper, at: &PreservationAt) {
         .preservatives
         .iter()
         .map(|preservative| {
-            let share = preservative.share.value.map(|share| format!("{} %", numbers::value(share * 100.0, None, None)));
+            let share = preservative
+                .share
+                .value
+                .map(|share| format!("{} %", numbers::value(share * 100.0, None, None)));
             let window = preservative.window.as_ref().map(|window| {
                 let inside = if window.inside { "" } else { ", outside" };
                 format!("{} to {}{inside}", two(window.low), two(window.high))
@@ -102,7 +117,11 @@ fn at_one_ph(paper: &mut Paper, at: &PreservationAt) {
                 numbers::value(preservative.weighed_percent, None, None),
                 share.unwrap_or_else(|| "–".to_owned()),
                 numbers::result(&preservative.working, false),
-                preservative.in_water.value.map(|_| numbers::result(&preservative.in_water, false)).unwrap_or_default(),
+                preservative
+                    .in_water
+                    .value
+                    .map(|_| numbers::result(&preservative.in_water, false))
+                    .unwrap_or_default(),
                 window.unwrap_or_default(),
             ]
         })
@@ -125,14 +144,22 @@ fn about(paper: &mut Paper, assessment: &Assessment, preservative: &Preservative
         paper.hanging(2, "note:", &format!("{} is not a listed preservative in the EU", preservative.name));
     }
     if let Some(inactivation) = &preservative.inactivation {
-        paper.hanging(2, "note:", &format!("{}: {} [{}]", preservative.name, inactivation.value, inactivation.source));
+        paper.hanging(
+            2,
+            "note:",
+            &format!("{}: {} [{}]", preservative.name, inactivation.value, inactivation.source),
+        );
     }
     if !preservative.binders.is_empty() {
         let lines = line_names(assessment, &preservative.binders);
         paper.hanging(2, "note:", &format!("{} may be bound by line {lines}", preservative.name));
     }
     if let Some(below) = &preservative.add_below_c {
-        paper.hanging(2, "note:", &format!("{}: add below {} °C [{}]", preservative.name, below.value, below.source));
+        paper.hanging(
+            2,
+            "note:",
+            &format!("{}: add below {} °C [{}]", preservative.name, below.value, below.source),
+        );
     }
 }
 
@@ -145,7 +172,8 @@ pub(crate) fn acids_and_crystals(paper: &mut Paper, assessment: &Assessment) {
             .iter()
             .filter(|acid| acid.share.value.is_none_or(|share| share >= LEAST_SHARE))
             .map(|acid| {
-                let share = acid.share.value.map(|share| format!("{} %", numbers::value(share * 100.0, None, None)));
+                let share =
+                    acid.share.value.map(|share| format!("{} %", numbers::value(share * 100.0, None, None)));
                 vec![
                     acid.name.clone(),
                     acid.total_percent.map(|total| numbers::value(total, None, None)).unwrap_or_default(),

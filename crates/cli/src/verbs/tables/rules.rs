@@ -37,7 +37,13 @@ pub(crate) fn limits(paper: &mut Paper, rules: &Verdicts) {
         }
     }
     if !silent.is_empty() {
-        paper.paragraph(2, &format!("{} entries name something in it but do not speak of this product or use.", silent.len()));
+        paper.paragraph(
+            2,
+            &format!(
+                "{} entries name something in it but do not speak of this product or use.",
+                silent.len()
+            ),
+        );
     }
     for unlisted in &rules.unlisted {
         paper.hanging(2, "note:", &format!("{} {}", unlisted.text, source(&unlisted.source)));
@@ -86,7 +92,9 @@ pub(crate) fn allergens(paper: &mut Paper, rules: &Verdicts) {
             (Some(most), Some(true)) => {
                 format!("{} % is above the {most} % of its certificate", amount(&certificate.amount))
             }
-            (Some(most), _) => format!("{} % of the {most} % its certificate allows", amount(&certificate.amount)),
+            (Some(most), _) => {
+                format!("{} % of the {most} % its certificate allows", amount(&certificate.amount))
+            }
             (None, _) => "no certificate with a category limit was entered".to_owned(),
         };
         paper.hanging(2, "certificate:", &format!("{}: {text}", certificate.name));

@@ -78,9 +78,10 @@ pub(crate) fn metals(paper: &mut Paper, assessment: &Assessment) {
             .chelants
             .iter()
             .map(|chelant| {
-                let holds = chelant.holds.iter().map(|(metal, amount)| {
-                    format!("{metal} {}", numbers::value(*amount, None, None))
-                });
+                let holds = chelant
+                    .holds
+                    .iter()
+                    .map(|(metal, amount)| format!("{metal} {}", numbers::value(*amount, None, None)));
                 let capacity = chelant.calcium_capacity.as_ref();
                 vec![
                     chelant.label.clone(),
