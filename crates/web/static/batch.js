@@ -1,0 +1,4 @@
+// @ts-check
+import { byId } from './dom.js';
+
+byId('print').addEventListener('click', () => window.print());

@@ -1,0 +1,107 @@
+// @ts-check
+/** The formula page: puts the sheet, the plates and the readings together and keeps them in step. */
+
+import { byId, pageData } from './dom.js';
+import { know, listen } from './derivation.js';
+import { PlatesView } from './plates.js';
+import { SavingView, notice, told, when } from './saving.js';
+import { Session, forgottenDraft } from './session.js';
+import { SheetView } from './sheet.js';
+import { sections } from './readings.js';
+
+const PLATES_AFTER_MS = 120;
+
+const data = pageData();
+const forgotten = data.id ? null : forgottenDraft();
+if (forgotten) data.kept = { draft: forgotten, base: 0, kept_at: '' };
+const session = new Session(data);
+const sheet = new SheetView(session, byId('paper'));
+const saving = new SavingView(session);
+const plates = new PlatesView(byId('plates'));
+let platesTimer = 0;
+let platesAsked = 0;
+
+listen();
+know({ citations: session.judgement.sources ?? {}, goToLine: (line) => sheet.goToLine(line) });
+
+function readingsNow() {
+  const place = byId('readings');
+  const open = new Set([...place.querySelectorAll('details[open]')].map((one) => one.querySelector('summary')?.textContent));
+  place.replaceChildren(...sections(session.judgement.assessment, (index) => sheet.numberOf(index)));
+  for (const one of place.querySelectorAll('details')) if (open.has(one.querySelector('summary')?.textContent)) one.open = true;
+}
+
+function platesSoon() {
+  clearTimeout(platesTimer);
+  platesTimer = window.setTimeout(async () => {
+    platesAsked += 1;
+    const mine = platesAsked;
+    try {
+      const drawn = await session.figures();
+      if (mine === platesAsked) plates.update(drawn);
+    } catch {
+      // The sheet itself tells when the program does not answer; the figures stay as they were.
+    }
+  }, PLATES_AFTER_MS);
+}
+
+session.addEventListener('draft', (event) => {
+  if (/** @type {CustomEvent} */ (event).detail.newStep) sheet.newStep();
+  sheet.update();
+  saving.update();
+});
+let readingsTimer = 0;
+session.addEventListener('judged', () => {
+  know({ citations: session.judgement.sources ?? {} });
+  sheet.update();
+  // The tables lie below the sheet; they follow when the hand rests for a moment, so that typing stays light.
+  clearTimeout(readingsTimer);
+  readingsTimer = window.setTimeout(readingsNow, 60);
+  document.documentElement.dataset.judged = String(session.number);
+  platesSoon();
+});
+session.addEventListener('trouble', (event) => {
+  const trouble = /** @type {CustomEvent} */ (event).detail;
+  notice(told(trouble), trouble.code === 'old-page' ? [['Reload', () => location.reload()]] : [['Try again', () => { session.assess(); session.keep(); }]], true);
+});
+session.addEventListener('travelled', (event) => {
+  const said = document.getElementById('said');
+  if (said) said.textContent = /** @type {CustomEvent} */ (event).detail;
+});
+
+document.addEventListener('keydown', (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const key = event.key.toLowerCase();
+  const inFold = /** @type {Element} */ (event.target).closest?.('.fold');
+  if (key === 's') { event.preventDefault(); if (!session.lookingBack && !inFold) saving.openSave(); return; }
+  if (inFold) return;
+  if (key === 'z' && !event.shiftKey) { event.preventDefault(); travel(() => session.undo()); } else if (key === 'y' || (key === 'z' && event.shiftKey)) { event.preventDefault(); travel(() => session.redo()); }
+});
+
+/** Undo changes also the field that has the cursor. @param {() => void} go */
+function travel(go) {
+  const field = document.activeElement;
+  const isField = field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement;
+  if (isField) field.blur();
+  go();
+  if (isField && field.isConnected) field.focus();
+}
+
+window.addEventListener('storage', (event) => { if (event.key === 'levigate-settings') location.reload(); });
+
+sheet.update();
+sheet.newStep();
+readingsNow();
+platesSoon();
+document.documentElement.dataset.judged = '0';
+if (forgotten) {
+  session.assess();
+  notice('A new formula that was never saved is back on the sheet.', [['Begin with an empty sheet', () => { localStorage.removeItem('levigate-new-draft'); location.reload(); }]]);
+} else if (data.kept) {
+  const behind = data.kept.base < data.version;
+  notice(`${data.kept.kept_at ? `Your draft of ${when(data.kept.kept_at)}` : 'Your draft'} is back on the sheet; it began from version ${data.kept.base}.${behind ? ` Version ${data.version} has been saved since.` : ''}`, [[`Go back to version ${data.version}`, () => { session.discard(); }]]);
+} else if (data.looking_back) {
+  notice(`You are looking at version ${data.version}. It cannot be changed.`, [['To the newest version', () => { location.href = `/formulas/${data.id}`; }]]);
+  for (const field of byId('paper').querySelectorAll('input, textarea')) field.setAttribute('readonly', '');
+  for (const field of byId('paper').querySelectorAll('select, input[type=checkbox]')) field.setAttribute('disabled', '');
+}

@@ -1,0 +1,217 @@
+// @ts-check
+/** The head of the sheet: the product and its target profile, as sentences with fields in them. */
+
+import { canonical, echo } from './figures.js';
+import { h, mark, say } from './dom.js';
+
+const SITES = ['face', 'eye', 'lips', 'neck', 'body', 'hand', 'scalp', 'foot'];
+const TYPES = ['serum', 'gel', 'toner', 'essence', 'lotion', 'cream', 'cream-gel', 'spray', 'micellar water'];
+const MARKETS = ['eu', 'uk', 'us'];
+const UNITS = ['mL', 'g', 'oz weight', 'fl oz US', 'fl oz UK'];
+
+export class HeadView {
+  /** @param {import('./session.js').Session} session */
+  constructor(session) {
+    this.session = session;
+    /** @type {Map<string, HTMLInputElement|HTMLSelectElement>} */ this.fields = new Map();
+    this.name = /** @type {HTMLInputElement} */ (this.field('product.name', { class: 'product-name', placeholder: 'Name of the product', 'aria-label': 'Name of the product', maxLength: 120 }));
+    this.troubles = h('div', {});
+    const f = this.field.bind(this);
+    const n = (/** @type {string} */ path, /** @type {string} */ label, placeholder = 'any') => f(path, { 'aria-label': label, placeholder, inputMode: 'decimal', class: 'figure-field' }, true);
+    this.viscosityConditions = h('span', {}, ' (spindle ', f('target.viscosity_spindle', { 'aria-label': 'Spindle', placeholder: 'any' }), ', ', n('target.viscosity_rpm', 'Speed, rpm'), ' rpm, ', n('target.viscosity_temperature_c', 'Temperature, °C'), ' °C, after ', n('target.viscosity_age_h', 'Age of the sample, hours'), ' h)');
+    this.element = h('div', { class: 'head' },
+      this.name,
+      h('p', { class: 'sentence' }, 'A ', this.choice('product.site', SITES, 'Site of use'), ' ', this.choice('product.type', TYPES, 'Product type'), ' that ',
+        this.yesNo('product.leave_on', 'stays on the skin', 'is rinsed off'), ', for the markets ', ...MARKETS.flatMap((market) => [this.market(market), ' ']),
+        ' Client ', f('product.client', { 'aria-label': 'Client or project', placeholder: 'none' }), '.'),
+      h('p', { class: 'sentence' }, h('b', {}, 'Target'), ' pH ', n('target.ph_low', 'Lower end of the pH window'), ' to ', n('target.ph_high', 'Upper end of the pH window'),
+        ', ', this.choice('target.clarity', ['', 'clear', 'hazy', 'opaque'], 'Clarity', { '': 'any clarity' }),
+        ', viscosity ', n('target.viscosity_low', 'Lower end of the viscosity window, mPa·s'), ' to ', n('target.viscosity_high', 'Upper end of the viscosity window, mPa·s'), ' mPa·s', this.viscosityConditions,
+        ', at most ', n('target.cost_per_kg', 'Most the bulk may cost per kilogram'), ' ', f('target.currency', { 'aria-label': 'Currency', placeholder: 'EUR', maxLength: 3 }), ' per kg',
+        ', natural origin at least ', n('target.natural_origin_percent', 'Least natural-origin content, percent'), ' %',
+        ', free from ', f('target.free_from', { 'aria-label': 'Free from, separated by commas', placeholder: 'nothing in particular' }),
+        ', in ', f('target.pack_name', { 'aria-label': 'Pack', placeholder: 'any pack' }), ' of ', n('target.pack_fill', 'Nominal content'), ' ', this.choice('target.pack_unit', ['', ...UNITS], 'Unit of the content', { '': 'mL' }),
+        ', ', this.yesNo('target.pack_airless', 'closed to fingers and air', 'open to fingers and air'),
+        ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months.'),
+      this.troubles,
+    );
+  }
+
+  /** @param {string} path */
+  get(path) {
+    const [group, name] = path.split('.');
+    return /** @type {any} */ (this.session.draft)[group][name];
+  }
+
+  /** @param {string} path @param {any} value @param {string} label */
+  set(path, value, label) {
+    const [group, name] = path.split('.');
+    this.session.change(label, path, (draft) => { /** @type {any} */ (draft)[group][name] = value; });
+  }
+
+  /** @param {string} path @param {Record<string, any>} properties @param {boolean} [numeric] */
+  field(path, properties, numeric = false) {
+    const label = properties['aria-label'];
+    let before = '';
+    const input = h('input', {
+      type: 'text', autocomplete: 'off', spellcheck: false, ...properties,
+      onfocus: () => { before = input.value; this.session.settle(); },
+      oninput: () => this.set(path, numeric ? canonical(input.value) ?? input.value : input.value, label),
+      onblur: () => { this.session.settle(); this.update(); },
+      onkeydown: (/** @type {KeyboardEvent} */ event) => {
+        if (event.key === 'Escape' && input.value !== before) {
+          input.value = before;
+          this.set(path, numeric ? canonical(before) ?? before : before, label);
+        }
+        if (event.key === 'Enter') input.blur();
+      },
+    });
+    if (numeric) input.dataset.numeric = '1';
+    this.fields.set(path, input);
+    return input;
+  }
+
+  /** @param {string} path @param {string[]} options @param {string} label @param {Record<string, string>} [words] */
+  choice(path, options, label, words = {}) {
+    const select = h('select', { 'aria-label': label, onchange: () => { this.session.settle(); this.set(path, select.value, label); } },
+      ...options.map((option) => h('option', { value: option }, words[option] ?? option)));
+    this.fields.set(path, select);
+    return select;
+  }
+
+  /** @param {string} path @param {string} yes @param {string} no */
+  yesNo(path, yes, no) {
+    const select = h('select', { 'aria-label': `${yes} or ${no}`, onchange: () => { this.session.settle(); this.set(path, select.value === 'yes', yes); } },
+      h('option', { value: 'yes' }, yes), h('option', { value: 'no' }, no));
+    select.dataset.truth = '1';
+    this.fields.set(path, select);
+    return select;
+  }
+
+  /** @param {string} market */
+  market(market) {
+    const input = h('input', { type: 'checkbox', onchange: () => {
+      this.session.settle();
+      this.session.change(`market ${market.toUpperCase()}`, '', (draft) => {
+        const markets = new Set(draft.product.markets);
+        if (input.checked) markets.add(market); else markets.delete(market);
+        draft.product.markets = MARKETS.filter((one) => markets.has(one));
+      });
+    } });
+    this.fields.set(`market.${market}`, input);
+    return h('label', { class: 'tick' }, input, market.toUpperCase());
+  }
+
+  update() {
+    for (const [path, field] of this.fields) {
+      if (path.startsWith('market.')) {
+        /** @type {HTMLInputElement} */ (field).checked = this.session.draft.product.markets.includes(path.slice(7));
+        continue;
+      }
+      if (document.activeElement === field && field.tagName === 'INPUT') continue;
+      const value = this.get(path) ?? '';
+      if (field.dataset.truth) field.value = value ? 'yes' : 'no';
+      else if (field.tagName === 'SELECT') {
+        // A word from a file that is not among ours stays as it is.
+        if (![...field.querySelectorAll('option')].some((option) => option.value === value)) field.append(h('option', { value }, String(value)));
+        field.value = value;
+      } else {
+        const text = field.dataset.numeric ? echo(String(value)) : String(value);
+        if (field.value !== text) field.value = text;
+      }
+    }
+    const target = this.session.draft.target;
+    this.viscosityConditions.hidden = !target.viscosity_low && !target.viscosity_high;
+    const remarks = this.session.judgement.remarks.filter((/** @type {any} */ one) => !one.line_id && !one.phase_id);
+    for (const field of this.fields.values()) field.classList.remove('bad');
+    this.troubles.replaceChildren(...remarks.map((/** @type {any} */ one) => {
+      this.fields.get(one.field)?.classList.add('bad');
+      return troubleBox(one);
+    }));
+  }
+}
+
+/**
+ * What is wrong in a field: what, why, what now, and names that may have been meant.
+ * @param {any} remark @param {(name: string) => void} [pick]
+ */
+export function troubleBox(remark, pick) {
+  return h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, remark.what), ` ${remark.why} ${remark.what_now}`,
+    remark.offers?.length && pick ? h('div', {}, ...remark.offers.map((/** @type {string} */ name) => h('button', { class: 'verb offer', type: 'button', onclick: () => pick(name) }, name))) : null);
+}
+
+const WEIGHT = ['stop', 'change', 'check', 'know'];
+
+/** The block at the top: what to look at first. */
+export class FirstView {
+  /** @param {(finding: any, about?: string) => HTMLElement} note @param {(line: number) => void} goToLine @param {(index: number) => string} numberOf */
+  constructor(note, goToLine, numberOf) {
+    this.note = note;
+    this.goToLine = goToLine;
+    this.numberOf = numberOf;
+    this.element = h('section', { class: 'first', 'aria-label': 'Look at this first' });
+  }
+
+  /** @param {any} assessment @param {(finding: any) => HTMLElement} why */
+  update(assessment, why) {
+    const findings = assessment?.findings ?? [];
+    if (!assessment) {
+      this.element.replaceChildren(h('h2', {}, 'Begin here'), h('p', { class: 'found' }, 'Type a raw material in the first line, then how much of it.'),
+        h('p', { class: 'change' }, 'In the amount: a percentage, “q.s.” for the line that fills up to 100, or “pH 5.5” for an acid or base that shall bring it there.'));
+      return;
+    }
+    const gravest = findings[0];
+    if (!gravest || gravest.gravity === 'know') {
+      this.element.replaceChildren(h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, 'Nothing here asks for a change.'),
+        h('p', { class: 'change' }, 'That is not an approval: a challenge test, a stability study and an assessor have the last word.'));
+    } else {
+      const lines = gravest.concerns.lines ?? [];
+      this.element.replaceChildren(h('h2', {}, 'Look at this first'),
+        h('span', { class: `gravity gravity-${gravest.gravity}` }, mark(gravest.gravity, 'shape'), gravest.gravity),
+        lines.length ? h('span', { class: 'key aside' }, ' ', h('button', { class: 'why', type: 'button', onclick: () => this.goToLine(lines[0]) }, `line ${this.numberOf(lines[0])}`)) : h('span', { class: 'key aside' }, ` ${aboutWhat(gravest)}`),
+        h('p', { class: 'found' }, gravest.found), h('p', { class: 'change' }, gravest.change, ' ', why(gravest)));
+    }
+    const whole = findings.filter((/** @type {any} */ one) => one !== gravest && !['lines', 'phase'].includes(one.concerns.kind) && one.gravity !== 'know');
+    whole.sort((/** @type {any} */ a, /** @type {any} */ b) => WEIGHT.indexOf(a.gravity) - WEIGHT.indexOf(b.gravity));
+    if (whole.length) this.element.append(h('ul', { class: 'others' }, ...whole.slice(0, 3).map((/** @type {any} */ one) => h('li', {}, this.note(one, aboutWhat(one))))));
+  }
+}
+
+/** @param {any} finding */
+export function aboutWhat(finding) {
+  const { kind, target } = finding.concerns;
+  return kind === 'target' ? `target: ${String(target).replace('_', ' ')}` : kind === 'product' ? 'the whole product' : '';
+}
+
+/** The readings that stay in view. */
+export class StripView {
+  /** @param {(gravity: string) => void} goTo */
+  constructor(goTo) {
+    this.goTo = goTo;
+    this.list = h('dl', {});
+    this.counts = h('div', { class: 'counts', role: 'group', 'aria-label': 'Notes by gravity' });
+    this.element = h('div', { class: 'strip' }, this.list, this.counts);
+    /** @type {Map<string, HTMLElement>} */ this.terms = new Map();
+  }
+
+  /** @param {string} label @param {HTMLElement} content */
+  put(label, content) {
+    let place = this.terms.get(label);
+    if (!place) {
+      place = h('dd', {});
+      this.terms.set(label, /** @type {HTMLElement} */ (place));
+      this.list.append(h('div', {}, h('dt', {}, label), /** @type {HTMLElement} */ (place)));
+    }
+    if (place && place.firstChild !== content) place.replaceChildren(content);
+  }
+
+  /** @param {any[]} findings */
+  count(findings) {
+    const parts = WEIGHT.map((gravity) => [gravity, findings.filter((one) => one.gravity === gravity).length]).filter(([, many]) => many);
+    const key = JSON.stringify(parts);
+    if (this.counts.dataset.key === key) return;
+    this.counts.dataset.key = key;
+    this.counts.replaceChildren(...parts.map(([gravity, many]) => h('button', { type: 'button', class: `gravity gravity-${gravity}`, onclick: () => this.goTo(String(gravity)) }, mark(String(gravity), 'shape'), `${many} ${gravity}`)));
+    if (!parts.length) say(this.counts, '');
+  }
+}

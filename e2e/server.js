@@ -1,0 +1,35 @@
+// Starts the program under test and says where it answers.
+import { spawn } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { mkdtemp } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+/** Where Chromium is. */
+export const CHROMIUM = process.env.CHROMIUM ?? ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) => existsSync(path));
+
+export const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+/**
+ * LEVIGATE_BIN is the program itself; LEVIGATE_FIXTURE the small server of the pages alone.
+ * @returns {Promise<{url: string, stop: () => void}>}
+ */
+export async function start() {
+  const program = process.env.LEVIGATE_BIN;
+  const fixture = process.env.LEVIGATE_FIXTURE;
+  if (!program && !fixture) throw new Error('set LEVIGATE_BIN to the program to be tested');
+  const child = program
+    ? spawn(program, ['serve', '--workspace', await mkdtemp(join(tmpdir(), 'levigate-e2e-')), '--port', '0', '--no-browser'], { stdio: ['ignore', 'pipe', 'inherit'] })
+    : spawn(String(fixture), ['0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  let said = '';
+  const url = await new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error(`no address within 20 s: ${said}`)), 20000);
+    child.stdout?.on('data', (chunk) => {
+      said += chunk;
+      const found = /http:\/\/127\.0\.0\.1:\d+\//.exec(said);
+      if (found) { clearTimeout(late); resolve(found[0]); }
+    });
+    child.on('exit', (code) => reject(new Error(`ended with ${code}: ${said}`)));
+  });
+  return { url, stop: () => child.kill() };
+}
