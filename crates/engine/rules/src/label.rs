@@ -388,7 +388,10 @@ fn warnings(limits: &[LimitReading]) -> Vec<LabelWarning> {
             }
             list.push(LabelWarning {
                 warning: warning.clone(),
-                because: format!("Annex {}, entry {} ({})", reading.annex, reading.entry, reading.name),
+                because: match reading.status {
+                    Status::Guidance => format!("guidance, not law ({})", reading.name),
+                    _ => format!("Annex {}, entry {} ({})", reading.annex, reading.entry, reading.name),
+                },
                 placing: reading.placing,
                 status: reading.status,
                 source: reading.source.clone(),

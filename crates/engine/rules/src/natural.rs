@@ -8,7 +8,8 @@
 //! | `p` | percent of a raw material or a constituent | % w/w |
 //! | `w` | water from all sources | % w/w |
 //!
-//! A raw material's own index is used before those of its constituents. Source: ISO 16128-2:2017 as quoted on public pages. The
+//! Line by line `index * p` is never taken below the water the line brings, so that an index of zero for a wet material does not
+//! count against the rest. A raw material's own index is used before those of its constituents. Source: ISO 16128-2:2017 as quoted on public pages. The
 //! result is a content, never a claim: the standard sets no threshold. Proved by the example in `tests/published/rules_natural.toml`.
 
 use levigate_measure::{Grade, Outcome};
@@ -51,6 +52,8 @@ struct Sum {
     total: f64,
     water: f64,
     natural: f64,
+    /// The natural part without water.
+    dry: f64,
     unknown_percent: f64,
     unknown: Vec<(f64, String)>,
     terms: Vec<(String, f64)>,
@@ -61,17 +64,20 @@ impl Sum {
     fn add_line(&mut self, question: &Question<'_>, line: &levigate_formula::composition::SettledLine) {
         self.total += line.percent;
         let scale = line.percent / 100.0;
-        for part in &line.constituents {
-            if question.is_water(&part.substance) {
-                self.water += part.typical * scale;
-            }
-        }
+        let water: f64 = line
+            .constituents
+            .iter()
+            .filter(|part| question.is_water(&part.substance))
+            .map(|part| part.typical * scale)
+            .sum();
+        self.water += water;
         let own = question
             .library
             .materials
             .get(&line.material)
             .and_then(|material| material.natural_origin_index.as_ref());
         if let Some(index) = own {
+            self.dry += (index.value * line.percent - water).max(0.0);
             self.add(question.line_name(line.line), line.percent, index.value, &index.source);
             return;
         }
@@ -88,6 +94,7 @@ impl Sum {
                 .and_then(|substance| substance.natural_origin_index.as_ref());
             match index {
                 Some(index) => {
+                    self.dry += index.value * percent;
                     self.add(question.name_of(&part.substance), percent, index.value, &index.source);
                 }
                 None => self.add_unknown(question.name_of(&part.substance), percent),
@@ -122,8 +129,9 @@ fn outcome(sum: &Sum, water: f64, method: &'static str, unknown: &[String]) -> O
     if whole <= 1e-9 {
         return Outcome::refuse("%", method, "nothing is left to relate the content to");
     }
-    let low = 100.0 * (sum.natural - water).max(0.0) / whole;
-    let high = 100.0 * (sum.natural - water + sum.unknown_percent).max(0.0) / whole;
+    let natural = if water > 0.0 { sum.dry } else { sum.natural };
+    let low = 100.0 * natural / whole;
+    let high = 100.0 * (natural + sum.unknown_percent) / whole;
     let value = if sum.unknown_percent > 1e-9 { f64::NAN } else { low };
     let mut outcome = if value.is_finite() {
         Outcome::new(value, "%", Grade::Computed, method)
