@@ -11,7 +11,7 @@ use levigate_measure::{Grade, Outcome, Sourced};
 use serde::Deserialize;
 use std::sync::LazyLock;
 
-static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().unwrap());
+static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().expect("the shipped facts load"));
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -57,7 +57,8 @@ struct Partition {
 
 fn cases() -> Cases {
     let path = format!("{}/published/preservation.toml", env!("CARGO_MANIFEST_DIR"));
-    toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+    let text = std::fs::read_to_string(path).expect("the case file is there");
+    toml::from_str(&text).expect("the case file follows its schema")
 }
 
 /// An equilibrium that says what a case says.

@@ -22,15 +22,16 @@ use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().unwrap());
+static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().expect("the shipped facts load"));
 
 fn cases<T: DeserializeOwned>(name: &str) -> T {
     let path = format!("{}/published/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-    toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+    let text = std::fs::read_to_string(path).expect("the case file is there");
+    toml::from_str(&text).expect("the case file follows its schema")
 }
 
 fn eu() -> &'static Market {
-    FACTS.rules.market("eu").unwrap()
+    FACTS.rules.market("eu").expect("the rules of the EU are held")
 }
 
 fn known_source(key: &str) {
@@ -105,7 +106,7 @@ fn usage(site: &str, leave_on: bool) -> Usage {
 }
 
 fn day(text: Option<&str>) -> Date {
-    text.unwrap_or("2026-11-24").parse().unwrap()
+    text.unwrap_or("2026-11-24").parse().expect("a date")
 }
 
 fn close(found: f64, expected: f64, relative: f64) -> bool {
@@ -440,7 +441,7 @@ fn priced(lines: &[PricedLine], currency: impl Fn(usize) -> &'static str) -> (Li
             line: at,
             phase: 0,
             material: format!("m{at}"),
-            percent: line.percent.try_into().unwrap(),
+            percent: line.percent.try_into().expect("a percentage"),
             exact: Some(line.percent),
             constituents: Vec::new(),
         });
