@@ -520,7 +520,8 @@ impl Reaction {
     /// Standard uncertainty of `log10 K` at a temperature.
     ///
     /// The row's own value, else by its mark (`A` 0.03, `B` 0.1, `C` 0.3, `M` and anything else 0.5; `ref` 0); away from 25 C a
-    /// missing enthalpy adds 10 kJ/mol and a missing heat capacity 100 J/(mol K), both our convention.
+    /// missing enthalpy adds 10 kJ/mol, a missing heat capacity 120 J/(mol K), and one that is given 60 J/(mol K), since it is not
+    /// constant in truth (the buffers drift by 0.05 to 0.12 pH at 95 C); all our convention.
     #[must_use]
     pub fn uncertainty_at(&self, temperature_c: f64) -> f64 {
         let quality = self.quality.as_deref().unwrap_or("M");
@@ -535,9 +536,8 @@ impl Reaction {
         if self.enthalpy_kj_mol.is_none() {
             variance += at_temperature(0.0, Some(10.0), None, temperature_c).powi(2);
         }
-        if self.heat_capacity_j_mol_k.is_none() {
-            variance += at_temperature(0.0, None, Some(100.0), temperature_c).powi(2);
-        }
+        let capacity = if self.heat_capacity_j_mol_k.is_some() { 60.0 } else { 120.0 };
+        variance += at_temperature(0.0, None, Some(capacity), temperature_c).powi(2);
         variance.sqrt()
     }
 }
