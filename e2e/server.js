@@ -11,15 +11,18 @@ export const CHROMIUM = process.env.CHROMIUM ?? ['/usr/bin/chromium', '/usr/bin/
 export const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
 /**
- * LEVIGATE_BIN is the program itself; LEVIGATE_FIXTURE the small server of the pages alone.
+ * LEVIGATE_BIN is the program itself; LEVIGATE_URL a server that runs already (for looking at pages, not for tests).
  * @returns {Promise<{url: string, stop: () => void}>}
  */
 export async function start() {
+  if (process.env.LEVIGATE_URL) return { url: process.env.LEVIGATE_URL, stop: () => {} };
   const program = process.env.LEVIGATE_BIN;
   const fixture = process.env.LEVIGATE_FIXTURE;
   if (!program && !fixture) throw new Error('set LEVIGATE_BIN to the program to be tested');
+  // The sample workspace, in a place of its own that is gone afterwards.
+  const place = await mkdtemp(join(tmpdir(), 'levigate-e2e-'));
   const child = program
-    ? spawn(program, ['serve', '--workspace', await mkdtemp(join(tmpdir(), 'levigate-e2e-')), '--port', '0', '--no-browser'], { stdio: ['ignore', 'pipe', 'inherit'] })
+    ? spawn(program, ['serve', '--port', '0', '--no-browser'], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, XDG_DATA_HOME: place, HOME: place } })
     : spawn(String(fixture), ['0'], { stdio: ['ignore', 'pipe', 'inherit'] });
   let said = '';
   const url = await new Promise((resolve, reject) => {

@@ -16,7 +16,7 @@ for (const [name, width, height, light] of views) {
   page.on('pageerror', (error) => console.log('error', error.stack));
   await page.goto(`${server.url}formulas`);
   formula ||= await page.locator('.shelf a').first().getAttribute('href') ?? '';
-  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=2`, new: '/formulas/new', own: '/materials/new', missing: '/formulas/none-such' };
+  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, new: '/formulas/new', own: '/materials/new', missing: '/formulas/none-such' };
   for (const [what, path] of Object.entries(pages)) {
     const file = `${what}-${name}-${light}`;
     if (!file.includes(only)) continue;

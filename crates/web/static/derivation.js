@@ -1,7 +1,7 @@
 // @ts-check
 /** The panel that says how a number came about. */
 
-import { byId, h, mark } from './dom.js';
+import { byId, h, mark, prose } from './dom.js';
 import { interval, plain, shown } from './figures.js';
 import { GRADES, behind } from './number.js';
 
@@ -113,6 +113,7 @@ function head(title) {
  */
 export function numberBody(label, outcome) {
   const text = shown(outcome, { most: 4 });
+  /** @type {Node[]} */
   const body = [head(label)];
   if (outcome.value === null) body.push(h('p', {}, h('b', {}, 'No number. '), outcome.refused ?? 'It is not known.'));
   else body.push(h('p', { class: 'said' }, text.text, ' ', h('span', { class: 'unit' }, text.unit)));
@@ -137,8 +138,9 @@ export function numberBody(label, outcome) {
 
 /** @param {any} finding @returns {Node[]} */
 export function findingBody(finding) {
+  /** @type {Node[]} */
   const body = [head('Why this note')];
-  body.push(h('p', {}, h('b', {}, finding.found)), h('p', {}, finding.change));
+  body.push(h('p', {}, h('b', {}, prose(finding.found))), h('p', {}, prose(finding.change)));
   body.push(h('h3', {}, 'Rule or model'), h('p', {}, sentence(finding.rule)));
   if (finding.numbers?.length) body.push(h('h3', {}, 'The numbers'), h('table', {}, ...finding.numbers.map(inputRow)));
   body.push(...sourceList(finding.sources ?? []));

@@ -55,6 +55,14 @@ export function say(element, text) {
 }
 
 /**
+ * A sentence from the engine as it is printed: powers of ten written out, the number kept with its unit.
+ * @param {string} text
+ */
+export function prose(text) {
+  return String(text ?? '').replace(/(\d(?:\.\d+)?)e([-+]?)(\d+)/g, (_, factor, sign, exponent) => `${factor} × 10${sign === '-' ? '⁻' : ''}${exponent.replace(/\d/g, (/** @type {string} */ digit) => '⁰¹²³⁴⁵⁶⁷⁸⁹'[Number(digit)])}`).replace(/(\d) (%|g|mg|kg|mL|°C|C|mmol)(?![a-z])/g, '$1\u00a0$2').replace(/(\d)\u00a0C(?![a-z])/g, '$1\u00a0°C').replace(/\bpH (\d)/g, 'pH\u00a0$1');
+}
+
+/**
  * The JSON the server put into the page.
  * @returns {any}
  */

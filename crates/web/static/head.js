@@ -2,7 +2,8 @@
 /** The head of the sheet: the product and its target profile, as sentences with fields in them. */
 
 import { canonical, echo } from './figures.js';
-import { h, mark, say } from './dom.js';
+import { h, mark, prose, say } from './dom.js';
+import { gravestFirst } from './margin.js';
 
 const SITES = ['face', 'eye', 'lips', 'neck', 'body', 'hand', 'scalp', 'foot'];
 const TYPES = ['serum', 'gel', 'toner', 'essence', 'lotion', 'cream', 'cream-gel', 'spray', 'micellar water'];
@@ -144,9 +145,8 @@ const WEIGHT = ['stop', 'change', 'check', 'know'];
 
 /** The block at the top: what to look at first. */
 export class FirstView {
-  /** @param {(finding: any, about?: string) => HTMLElement} note @param {(line: number) => void} goToLine @param {(index: number) => string} numberOf */
-  constructor(note, goToLine, numberOf) {
-    this.note = note;
+  /** @param {(line: number) => void} goToLine @param {(index: number) => string} numberOf */
+  constructor(goToLine, numberOf) {
     this.goToLine = goToLine;
     this.numberOf = numberOf;
     this.element = h('section', { class: 'first', 'aria-label': 'Look at this first' });
@@ -160,7 +160,7 @@ export class FirstView {
         h('p', { class: 'change' }, 'In the amount: a percentage, “q.s.” for the line that fills up to 100, or “pH 5.5” for an acid or base that shall bring it there.'));
       return;
     }
-    const gravest = findings[0];
+    const gravest = gravestFirst(findings)[0];
     if (!gravest || gravest.gravity === 'know') {
       this.element.replaceChildren(h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, 'Nothing here asks for a change.'),
         h('p', { class: 'change' }, 'That is not an approval: a challenge test, a stability study and an assessor have the last word.'));
@@ -169,11 +169,8 @@ export class FirstView {
       this.element.replaceChildren(h('h2', {}, 'Look at this first'),
         h('span', { class: `gravity gravity-${gravest.gravity}` }, mark(gravest.gravity, 'shape'), gravest.gravity),
         lines.length ? h('span', { class: 'key aside' }, ' ', h('button', { class: 'why', type: 'button', onclick: () => this.goToLine(lines[0]) }, `line ${this.numberOf(lines[0])}`)) : h('span', { class: 'key aside' }, ` ${aboutWhat(gravest)}`),
-        h('p', { class: 'found' }, gravest.found), h('p', { class: 'change' }, gravest.change, ' ', why(gravest)));
+        h('p', { class: 'found' }, prose(gravest.found)), h('p', { class: 'change' }, prose(gravest.change), ' ', why(gravest)));
     }
-    const whole = findings.filter((/** @type {any} */ one) => one !== gravest && !['lines', 'phase'].includes(one.concerns.kind) && one.gravity !== 'know');
-    whole.sort((/** @type {any} */ a, /** @type {any} */ b) => WEIGHT.indexOf(a.gravity) - WEIGHT.indexOf(b.gravity));
-    if (whole.length) this.element.append(h('ul', { class: 'others' }, ...whole.slice(0, 3).map((/** @type {any} */ one) => h('li', {}, this.note(one, aboutWhat(one))))));
   }
 }
 

@@ -1,7 +1,7 @@
 // @ts-check
 /** Notes beside the lines they are about: aligned to the row, stacked without collision, tied to it when pushed down. */
 
-import { h, mark, s } from './dom.js';
+import { h, mark, prose, s } from './dom.js';
 import { findingBody, open } from './derivation.js';
 import { number } from './number.js';
 
@@ -19,15 +19,48 @@ const narrow = window.matchMedia('(max-width: 75rem)');
  * @param {any} finding
  * @param {(index: number) => string} numberOf the number of a line on the sheet
  * @param {string} [about] what it is about, where it is not a line
+ * @param {any[]} [others] findings that say the same of other lines
  * @returns {HTMLElement}
  */
-export function findingNote(finding, numberOf, about = '') {
-  const lines = finding.concerns.lines ?? [];
-  const key = lines.length ? `line ${lines.map(numberOf).join(', ')}` : about;
-  return h('div', { class: 'note', data: { code: finding.code } },
+export function findingNote(finding, numberOf, about = '', others = []) {
+  const lines = [...new Set([finding, ...others].flatMap((one) => one.concerns.lines ?? []))];
+  const key = lines.length ? `${lines.length > 1 ? 'lines' : 'line'} ${lines.map(numberOf).join(', ')}` : about;
+  const brief = finding.gravity === 'know' || finding.gravity === 'check';
+  const why = whyButton(finding);
+  return h('div', { class: `note${brief ? ' brief' : ''}`, data: { code: finding.code } },
     h('p', {}, h('span', { class: `gravity gravity-${finding.gravity}` }, mark(finding.gravity, 'shape'), finding.gravity), ' ', h('span', { class: 'key' }, key)),
-    h('p', { class: 'found' }, finding.found),
-    h('p', { class: 'change' }, finding.change, ' ', whyButton(finding)));
+    h('p', { class: 'found' }, prose(finding.found), brief ? ' ' : '', brief ? why : ''),
+    brief ? null : h('p', { class: 'change' }, prose(finding.change), ' ', why),
+    others.length ? h('details', {}, h('summary', {}, `and ${others.length} more like it`), ...others.map((one) => h('p', { class: 'found' }, prose(one.found), ' ', whyButton(one)))) : null);
+}
+
+/** What the bench can settle later stands behind what the chemistry says, within one gravity. */
+const LATER = ['weighs-badly', 'price-missing', 'over-the-cost-ceiling', 'certificate-missing'];
+const WEIGHT = ['stop', 'change', 'check', 'know'];
+
+/** @param {any[]} findings */
+export function gravestFirst(findings) {
+  const rank = (/** @type {any} */ one) => WEIGHT.indexOf(one.gravity) * 10 + LATER.indexOf(one.code) + 1;
+  return findings.map((one, at) => ({ one, at })).sort((a, b) => rank(a.one) - rank(b.one) || a.at - b.at).map((pair) => pair.one);
+}
+
+/**
+ * Findings that say the same of many lines become one note: the gravest speaks, the others wait behind it.
+ * @param {any[]} findings
+ * @returns {any[][]}
+ */
+export function alike(findings) {
+  /** @type {Map<string, any[]>} */
+  const groups = new Map();
+  for (const finding of findings) {
+    const key = `${finding.code}|${finding.gravity}`;
+    groups.set(key, [...(groups.get(key) ?? []), finding]);
+  }
+  return findings.flatMap((finding) => {
+    const group = groups.get(`${finding.code}|${finding.gravity}`) ?? [finding];
+    if (group.length < 3) return [[finding]];
+    return group[0] === finding ? [group] : [];
+  });
 }
 
 /** @param {any} finding */
@@ -69,7 +102,7 @@ export function placeNotes(margin, notes, rows) {
   const origin = margin.getBoundingClientRect().top;
   const wanted = notes.map((note) => {
     const row = rows.get(note.anchor);
-    const target = row?.querySelector('.row, .phase-head') ?? row;
+    const target = row?.querySelector('.row, .phase-head, .row-like') ?? row;
     return target ? target.getBoundingClientRect().top - origin + 10 : 0;
   });
   const heights = notes.map((note) => note.element.offsetHeight);

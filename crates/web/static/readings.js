@@ -84,7 +84,7 @@ function acidity(a) {
 /** @param {any} a */
 function preservation(a) {
   const reading = a.preservatives;
-  const edges = reading?.at ?? [];
+  const edges = Array.isArray(reading?.at) ? reading.at : [];
   const now = standing(a);
   if (!now.length) return part('Preservation', 'No preservative is known among the raw materials.', reading?.words ? h('p', {}, reading.words) : null);
   /** @type {Array<string|[string, string]>} */
@@ -129,8 +129,8 @@ function limits(a) {
   const list = a.limits ?? [];
   if (!list.length) return null;
   return part('Limits', `Rules read for ${a.as_of}, market ${String(a.market ?? 'eu').toUpperCase()}. What only a document can show is not judged.`,
-    table(['Entry', 'counts', ['in the product', 'figure'], ['at most', 'figure'], 'reading'], list.map((/** @type {any} */ one) => [
-      one.annex ? `Annex ${one.annex}, entry ${one.entry}` : one.rule ?? '', one.name ?? one.substance, one.amount ? number(one.amount, one.name, { most: 4 }) : number(one.found, one.substance), one.maximum_percent !== undefined ? (one.maximum_percent === null ? '–' : `${echo(String(one.maximum_percent))} %${one.basis ? ` as ${one.basis.name ?? one.basis}` : ''}`) : one.limit,
+    table(['Entry', ['in the product', 'figure'], ['at most', 'figure'], 'reading'], list.map((/** @type {any} */ one) => [
+      h('span', {}, one.name ?? one.substance, h('span', { class: 'aside small' }, one.annex ? ` Annex ${one.annex}, entry ${one.entry}` : ` ${one.rule ?? ''}`)), one.amount ? number(one.amount, one.name, { most: 4 }) : number(one.found, one.substance), one.maximum_percent !== undefined ? (one.maximum_percent === null ? '–' : `${echo(String(one.maximum_percent))} %${one.basis ? ` as ${one.basis.name ?? one.basis}` : ''}`) : one.limit,
       h('span', {}, one.words ?? '', one.reason ? h('span', { class: 'aside' }, ` ${one.reason}`) : '', one.conditions?.length ? h('details', {}, h('summary', {}, `${one.conditions.length} ${one.conditions.length === 1 ? 'condition' : 'conditions'}`), h('ul', {}, ...one.conditions.map((/** @type {any} */ c) => h('li', {}, c.text, h('span', { class: 'aside' }, ` ${c.met === true ? 'met' : c.met === false ? 'not met' : 'not judged'}: ${c.why}`))))) : ''),
     ])));
 }
@@ -139,7 +139,9 @@ function limits(a) {
 function allergens(a) {
   const list = a.allergens ?? [];
   if (!list.length) return null;
-  const naming = (/** @type {any} */ one) => ({ name: 'name it', 'may-need-naming': 'may need naming', 'not-needed': 'below the threshold' }[one.naming] ?? one.on_label ?? words(one.naming));
+  /** @type {Record<string, string>} */
+  const namings = { name: 'name it', 'may-need-naming': 'may need naming', 'not-needed': 'below the threshold' };
+  const naming = (/** @type {any} */ one) => namings[one.naming] ?? one.on_label ?? words(one.naming);
   const dates = (/** @type {any} */ one) => {
     const coming = [one.placing, one.available].filter((standing) => standing?.kind === 'coming').map((standing) => standing.from);
     return coming.length ? `from ${[...new Set(coming)].join(' and ')}` : '';

@@ -192,7 +192,9 @@ export class RowView {
     const basis = reading?.basis ?? '';
     this.row.classList.toggle('solved', basis === 'solved');
     this.row.classList.toggle('remainder', basis === 'remainder');
-    const percent = setNumber(this.settled, reading?.percent, `${name}, % w/w`, { exact: reading?.exact, most: 3 });
+    // As many digits as were typed; an amount without an interval gets two, so that the column still reads as a sum.
+    const typed = reading?.exact && line.kind === 'percent' && Number(line.amount) === Number(reading.exact) ? line.amount : reading?.exact;
+    const percent = setNumber(this.settled, reading?.percent, `${name}, % w/w`, { exact: typed, most: 3, least: typeof reading?.percent?.low === 'number' ? 0 : 2 });
     const grams = setNumber(this.grams, weighing?.reading?.grade ? weighing.reading : null, `${name}, grams to weigh`, { exact: weighing?.grams });
     if (reading) {
       note(`${this.id}.percent`, `${name}, %`, percent, this.settled);

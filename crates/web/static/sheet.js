@@ -2,11 +2,11 @@
 /** The sheet: phases and lines, keyboard, paste, and the notes in its margin. */
 
 import { announce, h, say } from './dom.js';
-import { whyButton, findingNote, onMarginChange, placeNotes, readingNote } from './margin.js';
-import { FirstView, HeadView, StripView, troubleBox } from './head.js';
+import { alike, findingNote, gravestFirst, onMarginChange, placeNotes, readingNote, whyButton } from './margin.js';
+import { FirstView, HeadView, StripView, aboutWhat, troubleBox } from './head.js';
 import { RowView } from './row.js';
 import { allLines, blockOf, layBlock, lineOf, moveLine, newLine, newPhase, nextLetter, removeLine } from './draft.js';
-import { canonical, echo, shown } from './figures.js';
+import { canonical, echo } from './figures.js';
 import { number, numberButton, setNumber } from './number.js';
 
 /** @typedef {import('./session.js').Session} Session */
@@ -24,28 +24,30 @@ export class SheetView {
     /** @type {Map<string, {label: string, text: string}>} */ this.texts = new Map();
     /** @type {Map<string, {label: string, text: string}>} */ this.before = new Map();
     /** @type {Map<string, HTMLElement>} */ this.buttons = new Map();
+    /** @type {Map<string, HTMLButtonElement>} */ this.stripButtons = new Map();
     this.head = new HeadView(session);
     const goToLine = (/** @type {number} */ line) => this.goToLine(line);
     const numberOf = (/** @type {number} */ index) => this.numberOf(index);
-    this.first = new FirstView((finding, about) => findingNote(finding, numberOf, about), goToLine, numberOf);
+    this.first = new FirstView(goToLine, numberOf);
     this.strip = new StripView((gravity) => this.goToGravity(gravity));
     this.lines = h('div', { class: 'rows-all' });
     this.margin = h('div', { class: 'margin', 'aria-label': 'Notes in the margin' });
     this.sum = numberButton({ aligned: true, unit: false });
-    this.sumText = h('span', {});
     this.lastEdit = h('details', {}, h('summary', {}, h('span', {})), h('ul', {}));
     this.benchSize = this.benchField('size_g', 'Batch size, g');
     this.benchBalance = this.benchField('balance_g', 'Balance reads to, g');
+    this.top = h('div', { class: 'bench-block' }, h('div', { class: 'bench-fields sentence row-like' }, 'Weighed for a batch of ', this.benchSize, ' g on a balance that reads to ', this.benchBalance, ' g.'), h('div', { class: 'slot' }));
     this.sheet = h('div', { class: 'sheet', role: 'table', 'aria-label': 'Lines of the formula' },
-      h('div', { class: 'bench-fields sentence' }, 'Weighed for a batch of ', this.benchSize, ' g on a balance that reads to ', this.benchBalance, ' g.'),
+      this.top,
       h('div', { class: 'cols', role: 'row' }, h('span', {}), h('span', {}, 'Raw material'), h('span', { class: 'figure' }, 'Amount'), h('span', {}, 'meant as'), h('span', { class: 'figure' }, '% w/w'), h('span', { class: 'figure bench' }, 'Weigh, g'), h('span', {})),
       this.lines,
       h('div', { class: 'sheet-foot' },
         h('div', { class: 'first-cell' }, h('button', { class: 'verb plain', type: 'button', onclick: () => this.addPhase() }, 'Add a phase'), h('span', { class: 'aside' }, 'Sum of the lines')),
-        h('div', { class: 'sum figure' }, this.sumText), h('span', {})),
+        h('div', { class: 'sum' }, this.sum)),
       h('div', { class: 'last-edit' }, this.lastEdit));
     paper.replaceChildren(h('div', { class: 'paper-head' }, this.head.element, this.first.element), this.strip.element, h('div', { class: 'grid' }, this.sheet, this.margin));
     onMarginChange(() => this.layOut());
+    this.margin.addEventListener('toggle', () => this.layOut(), true);
     new ResizeObserver(() => this.layOut()).observe(this.sheet);
     document.fonts?.ready.then(() => this.layOut());
   }
@@ -187,6 +189,7 @@ export class SheetView {
       name: field('name', 'input', { class: 'phase-letter', 'aria-label': 'Name of the phase', maxLength: 24 }),
       temperature: field('temperature_c', 'input', { 'aria-label': 'Temperature of the phase, °C', inputMode: 'decimal', placeholder: 'any' }),
       step: field('step', 'textarea', { 'aria-label': 'What is done in this phase', placeholder: 'What is done with it', rows: 1 }),
+      sumNumber: numberButton({ aligned: true, unit: false }),
       sum: h('div', { class: 'phase-sum' }),
       troubles: h('div', {}),
       rows: h('div', { class: 'rows', role: 'rowgroup' }),
@@ -194,6 +197,7 @@ export class SheetView {
       slot: h('div', { class: 'slot' }),
       element: /** @type {any} */ (null),
     };
+    view.sum.append(view.sumNumber);
     view.ghost.setAttribute('aria-label', `Add a raw material to phase ${phase.name}`);
     const begin = () => {
       const typed = view.ghost.value;
@@ -267,7 +271,8 @@ export class SheetView {
         row.update(line, position, reading, at === undefined ? null : judgement.weighing[at], remarks, at === undefined ? '' : gravities.get(at) ?? '', note);
         return row.element;
       }));
-      say(view.sum, assessment && sum ? `${shown({ value: sum, unit: '', low: sum - 0.005, high: sum + 0.005, grade: '', method: '' }).text} %` : '');
+      view.sum.hidden = !assessment || !sum;
+      setNumber(view.sumNumber, sumOf(sum, `the lines of phase ${phase.name}`), `Sum of phase ${phase.name}`, { exact: sum.toFixed(2) });
       view.troubles.replaceChildren(...judgement.remarks.filter((/** @type {any} */ one) => one.phase_id === phase.id).map((/** @type {any} */ one) => troubleBox(one)));
       return view.element;
     }));
@@ -275,7 +280,8 @@ export class SheetView {
     this.forget();
     this.paper.classList.toggle('stale', this.session.stale);
     this.putStrip(assessment, note);
-    say(this.sumText, assessment ? `${echo(assessment.composition.total)} %` : '');
+    const total = Number(assessment?.composition?.total);
+    setNumber(this.sum, assessment ? sumOf(total, 'all lines') : null, 'Sum of the lines', { exact: total.toFixed(2) });
     this.first.update(assessment, whyButton);
     this.notes = this.makeNotes(assessment);
     this.layOut();
@@ -307,7 +313,6 @@ export class SheetView {
 
   /** @param {any} assessment @param {(path: string, label: string, text: string, button: HTMLElement) => void} note */
   putStrip(assessment, note) {
-    this.stripButtons ??= new Map();
     const put = (/** @type {string} */ label, /** @type {any} */ outcome, how = {}) => {
       let button = this.stripButtons.get(label);
       if (!button) { button = numberButton(); this.stripButtons.set(label, button); }
@@ -332,14 +337,19 @@ export class SheetView {
     const ids = this.session.judgement.line_ids;
     const numberOf = (/** @type {number} */ index) => this.numberOf(index);
     const add = (/** @type {string} */ anchor, /** @type {HTMLElement} */ element, /** @type {number|null} */ line) => { element.dataset.anchor = anchor; notes.push({ line, anchor, element }); };
-    const gravest = assessment.findings[0];
-    for (const finding of assessment.findings) {
+    const findings = gravestFirst(assessment.findings);
+    const gravest = findings[0]?.gravity === 'know' ? null : findings[0];
+    for (const [finding, ...others] of alike(findings.filter((one) => one !== gravest))) {
       const { kind, lines, phase } = finding.concerns;
-      if (kind === 'lines' && lines.length && lines.length <= 4 && ids[lines[0]]) {
-        if (finding === gravest && gravest.gravity !== 'know') continue;
-        add(ids[lines[0]], findingNote(finding, numberOf), lines[0]);
+      if (kind === 'lines' && lines.length && ids[lines[0]]) {
+        // The note stands beside the first line it speaks of; one about nearly every line stands at the top.
+        const first = Math.min(...[finding, ...others].flatMap((one) => one.concerns.lines ?? []));
+        if (lines.length > 4) add('top', findingNote(finding, numberOf, '', others), null);
+        else add(ids[others.length ? first : lines[0]], findingNote(finding, numberOf, '', others), lines[0]);
       } else if (kind === 'phase' && this.session.draft.phases[phase]) {
-        add(this.session.draft.phases[phase].id, findingNote(finding, numberOf, `phase ${this.session.draft.phases[phase].name}`), null);
+        add(this.session.draft.phases[phase].id, findingNote(finding, numberOf, `phase ${this.session.draft.phases[phase].name}`, others), null);
+      } else {
+        add('top', findingNote(finding, numberOf, aboutWhat(finding), others), null);
       }
     }
     for (const adjuster of assessment.adjusters ?? []) {
@@ -350,16 +360,16 @@ export class SheetView {
       if (ids[line] === undefined || !one.share || one.share.value === null || isWhole(one.share)) continue;
       add(ids[line], readingNote(asPercent(one.share), `${one.acts_as_name ?? one.acts_as}, working share`, `of it is at work as ${one.acts_as_name ?? one.acts_as}`), line);
     }
-    const rank = new Map();
+    const rank = new Map([['top', -1]]);
     let at = 0;
     for (const phase of this.session.draft.phases) { rank.set(phase.id, at); at += 1; for (const line of phase.lines) { rank.set(line.id, at); at += 1; } }
-    return notes.map((note, order) => ({ note, order })).sort((a, b) => (rank.get(a.note.anchor) - rank.get(b.note.anchor)) || (a.order - b.order)).map((one) => one.note);
+    return notes.map((note, order) => ({ note, order })).sort((a, b) => ((rank.get(a.note.anchor) ?? 0) - (rank.get(b.note.anchor) ?? 0)) || (a.order - b.order)).map((one) => one.note);
   }
 
   layOut() {
     cancelAnimationFrame(this.layFrame ?? 0);
     const now = () => {
-      const places = new Map();
+      const places = new Map([['top', this.top]]);
       for (const [id, row] of this.rows) places.set(id, row.element);
       for (const [id, view] of this.phases) places.set(id, view.element);
       placeNotes(this.margin, this.notes ?? [], places);
@@ -386,6 +396,11 @@ export class SheetView {
     say(/** @type {Element} */ (this.lastEdit.querySelector('summary span')), `The last edit moved ${moved.length} ${moved.length === 1 ? 'number' : 'numbers'}`);
     this.lastEdit.querySelector('ul')?.replaceChildren(...moved.map((one) => h('li', {}, one.label, h('b', {}, `${one.was} → ${one.now}`))));
   }
+}
+
+/** @param {number} value @param {string} what @returns {import('./figures.js').Outcome} */
+function sumOf(value, what) {
+  return { value, unit: '% w/w', grade: 'computed', method: `sum of ${what}`, equation: 'Σ w', proof: 'addition', range: 'any' };
 }
 
 /** Puts children in order, moving only those out of place. @param {HTMLElement} parent @param {HTMLElement[]} children */
