@@ -131,10 +131,13 @@ impl Finding {
 }
 
 impl Concerns {
-    /// Lines, or the product when there are none.
+    /// Lines in the order of the sheet, or the product when there are none.
     #[must_use]
     pub fn lines(lines: &[usize]) -> Self {
-        if lines.is_empty() { Self::Product } else { Self::Lines { lines: lines.to_vec() } }
+        let mut lines = lines.to_vec();
+        lines.sort_unstable();
+        lines.dedup();
+        if lines.is_empty() { Self::Product } else { Self::Lines { lines } }
     }
 
     /// One line.

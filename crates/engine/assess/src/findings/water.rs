@@ -135,8 +135,12 @@ fn used_up(composition: &Composition, library: &Library, metals: &MetalsReading)
         }
         lines.sort_unstable();
         lines.dedup();
-        let held: Vec<String> =
-            chelant.holds.iter().map(|(metal, mmol)| format!("{metal} {} mmol/kg", digits(*mmol))).collect();
+        let held: Vec<String> = chelant
+            .holds
+            .iter()
+            .filter(|(_, mmol)| *mmol >= chelant.total_mmol_kg * 0.01)
+            .map(|(metal, mmol)| format!("{metal} {} mmol/kg", digits(*mmol)))
+            .collect();
         let gravity = if holds_formula_metal.is_empty() { Gravity::Check } else { Gravity::Change };
         found.push(
             Finding::new(
@@ -144,10 +148,10 @@ fn used_up(composition: &Composition, library: &Library, metals: &MetalsReading)
                 gravity,
                 Concerns::lines(&lines),
                 format!(
-                    "Of {} mmol/kg {} only {} % stays free; it holds {}.",
+                    "Of {} mmol/kg {} {} stays free; it holds {}.",
                     digits(chelant.total_mmol_kg),
                     chelant.label,
-                    digits(free),
+                    if free < 0.01 { "practically nothing".to_owned() } else { format!("only {} %", digits(free)) },
                     held.join(", ")
                 ),
                 if holds_formula_metal.is_empty() {

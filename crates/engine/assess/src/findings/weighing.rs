@@ -4,7 +4,9 @@ use super::digits;
 use crate::finding::{Concerns, Finding, Gravity};
 use crate::reading::LineReading;
 use crate::weighability::WeighingReading;
-use levigate_measure::weighing::Weighable;
+
+/// From this expanded uncertainty on a weak line must change, percent of it; below, it is worth a look (common practice, no source).
+const BADLY_PERCENT: f64 = 10.0;
 
 /// One finding per weak line.
 pub(crate) fn findings(weighing: &WeighingReading, lines: &[LineReading]) -> Vec<Finding> {
@@ -18,10 +20,7 @@ pub(crate) fn findings(weighing: &WeighingReading, lines: &[LineReading]) -> Vec
                 return None;
             }
             let expanded = line.expanded_percent.value.unwrap_or(f64::NAN);
-            let gravity = match line.weighable {
-                Weighable::AtTheLimit => Gravity::Check,
-                _ => Gravity::Change,
-            };
+            let gravity = if expanded >= BADLY_PERCENT { Gravity::Change } else { Gravity::Check };
             let mut ways = Vec::new();
             if let Some(stock) = &line.stock {
                 ways.push(format!(

@@ -120,6 +120,9 @@ pub fn overlap(composition: &Composition, library: &Library, target: Option<(f64
     Overlap { windows, shared, shared_by_lines, removals }
 }
 
+/// A window narrower than this cannot be held by a batch and a pH meter, pH units (common practice, no source).
+const LEAST_WIDTH: f64 = 0.1;
+
 /// What windows share. Nothing at all shares nothing.
 fn intersect<'a>(windows: impl Iterator<Item = &'a Window>) -> Option<[f64; 2]> {
     let mut ends: Option<[f64; 2]> = None;
@@ -129,7 +132,7 @@ fn intersect<'a>(windows: impl Iterator<Item = &'a Window>) -> Option<[f64; 2]> 
             Some([low, high]) => [low.max(window.low), high.min(window.high)],
         });
     }
-    ends.filter(|[low, high]| low <= high)
+    ends.filter(|[low, high]| high - low >= LEAST_WIDTH * (1.0 - 1e-9))
 }
 
 /// Single owners (a line, or the target) whose removal opens a window; if there are none, pairs of them.
