@@ -69,7 +69,7 @@ pub struct Trouble {
     /// What to do now.
     pub what_now: String,
     /// Where.
-    pub place: Option<Place>,
+    pub place: Option<Box<Place>>,
 }
 
 impl Trouble {
@@ -82,14 +82,7 @@ impl Trouble {
         why: impl Into<String>,
         what_now: impl Into<String>,
     ) -> Self {
-        Self {
-            kind,
-            code,
-            what: what.into(),
-            why: why.into(),
-            what_now: what_now.into(),
-            place: None,
-        }
+        Self { kind, code, what: what.into(), why: why.into(), what_now: what_now.into(), place: None }
     }
 
     /// There is no such thing.
@@ -107,7 +100,7 @@ impl Trouble {
     /// Says where.
     #[must_use]
     pub fn at(mut self, place: Place) -> Self {
-        self.place = Some(place);
+        self.place = Some(Box::new(place));
         self
     }
 
@@ -135,7 +128,7 @@ impl IntoResponse for Trouble {
             what: &self.what,
             why: &self.why,
             what_now: &self.what_now,
-            place: self.place.as_ref(),
+            place: self.place.as_deref(),
         };
         let mut answer = (self.kind.status(), Json(body)).into_response();
         answer.extensions_mut().insert(self);

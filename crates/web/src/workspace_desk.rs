@@ -3,14 +3,14 @@
 //!
 //! | Module | What it is for |
 //! | --- | --- |
-//! | [`shelf`] | the facts with own materials laid over, and what a formula brings along |
-//! | [`judging`] | a draft to what follows from it, and remarks beside its fields |
-//! | [`plates`] | figures under the sheet |
-//! | [`folders`] | formulas, versions, drafts |
-//! | [`list`] | the list of formulas, with a summary kept for each version |
-//! | [`materials`] | raw materials, shipped and own |
-//! | [`paper`] | the batch sheet |
-//! | [`troubles`] | errors from below, in words |
+//! | `shelf` | the facts with own materials laid over, and what a formula brings along |
+//! | `judging` | a draft to what follows from it, and remarks beside its fields |
+//! | `plates` | figures under the sheet |
+//! | `folders` | formulas, versions, drafts |
+//! | `list` | the list of formulas, with a summary kept for each version |
+//! | `materials` | raw materials, shipped and own |
+//! | `paper` | the batch sheet |
+//! | `troubles` | errors from below, in words |
 //!
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
 

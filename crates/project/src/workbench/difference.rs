@@ -3,6 +3,8 @@
 //! Lines are matched by raw material in the longest common order (the usual longest common subsequence), so that a line put in
 //! does not make all below it look changed. What has no partner in that order but stands elsewhere has moved.
 
+mod brief;
+
 use super::assess::{diagnose, facts_for, known};
 use super::draft::market_of;
 use crate::diagnostic::Diagnostic;
@@ -12,9 +14,8 @@ use levigate_assess::finding::{Concerns, Finding};
 use levigate_assess::{Assessment, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::names::folded;
-use levigate_formula::sheet::{Amount, Line, Phase, Sheet, Target};
+use levigate_formula::sheet::{Amount, Line, Phase};
 use levigate_measure::Outcome;
-use rust_decimal::Decimal;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -157,8 +158,8 @@ pub fn difference(
 ) -> Result<FormulaDifference, Vec<Diagnostic>> {
     let left = Side::read(facts, day, market, left)?;
     let right = Side::read(facts, day, market, right)?;
-    let mut lines = brief(&left.formula.sheet, &right.formula.sheet);
-    lines.extend(steps(&left.formula.sheet, &right.formula.sheet));
+    let mut lines = brief::brief(&left.formula.sheet, &right.formula.sheet);
+    lines.extend(brief::steps(&left.formula.sheet, &right.formula.sheet));
     lines.extend(line_changes(&left, &right));
     let (findings_gone, findings_new) = findings(&left, &right);
     Ok(FormulaDifference { lines, consequences: consequences(&left, &right), findings_gone, findings_new })
@@ -166,55 +167,55 @@ pub fn difference(
 
 // ---- lines
 
+/// Which line of the older a line of the newer was.
+#[derive(Clone, Copy)]
+struct Partner {
+    older: usize,
+    /// It stands out of the common order.
+    moved: bool,
+}
+
+/// The partner of every line of the newer: in the common order, or the first free namesake elsewhere.
+fn partners(older: &[String], newer: &[String]) -> Vec<Option<Partner>> {
+    let mut partners: Vec<Option<Partner>> = vec![None; newer.len()];
+    let mut taken = vec![false; older.len()];
+    for (old, new) in longest_common(older, newer) {
+        partners[new] = Some(Partner { older: old, moved: false });
+        taken[old] = true;
+    }
+    for (new, key) in newer.iter().enumerate() {
+        if partners[new].is_none()
+            && let Some(old) = (0..older.len()).find(|old| !taken[*old] && older[*old] == *key)
+        {
+            partners[new] = Some(Partner { older: old, moved: true });
+            taken[old] = true;
+        }
+    }
+    partners
+}
+
 fn line_changes(left: &Side, right: &Side) -> Vec<LineChange> {
     let (older, newer) = (left.lines(), right.lines());
-    let pairs = longest_common(&left.keys, &right.keys);
-    let mut partner_of_newer: Vec<Option<usize>> = vec![None; newer.len()];
-    let mut taken: Vec<bool> = vec![false; older.len()];
-    for (old, new) in &pairs {
-        partner_of_newer[*new] = Some(*old);
-        taken[*old] = true;
-    }
-    // What stands elsewhere finds its first free namesake.
-    let mut moved: Vec<bool> = vec![false; newer.len()];
-    for new in 0..newer.len() {
-        if partner_of_newer[new].is_none() {
-            let namesake = (0..older.len()).find(|old| !taken[*old] && left.keys[*old] == right.keys[new]);
-            if let Some(old) = namesake {
-                partner_of_newer[new] = Some(old);
-                taken[old] = true;
-                moved[new] = true;
-            }
-        }
-    }
-    let removed = |from: usize, to: usize, out: &mut Vec<LineChange>| {
-        for old in (from..to).filter(|old| !taken[*old]) {
-            let (phase, line) = older[old];
-            out.push(LineChange {
-                phase: phase.name.clone(),
-                material: line.material.clone(),
-                left: words(line, false),
-                right: String::new(),
-                left_percent: left.percent(old),
-                right_percent: None,
-                change: Change::Removed,
-            });
-        }
+    let partners = partners(&left.keys, &right.keys);
+    let removed = |range: std::ops::Range<usize>, out: &mut Vec<LineChange>| {
+        let gone = range.filter(|old| !partners.iter().flatten().any(|partner| partner.older == *old));
+        out.extend(gone.map(|old| removed_line(left, old, older[old])));
     };
     let mut out = Vec::new();
     let mut reached = 0;
     for (new, (phase, line)) in newer.iter().enumerate() {
-        let old = partner_of_newer[new];
-        if let Some(old) = old.filter(|_| !moved[new]) {
-            removed(reached, old, &mut out);
-            reached = old + 1;
+        let partner = partners[new];
+        if let Some(partner) = partner.filter(|partner| !partner.moved) {
+            removed(reached..partner.older, &mut out);
+            reached = partner.older + 1;
         }
-        let before = old.and_then(|old| older.get(old));
+        let before = partner.map(|partner| older[partner.older]);
         let with_note = before.is_some_and(|(_, before)| before.note != line.note);
+        let moved = partner.is_some_and(|partner| partner.moved);
         let change = match before {
             None => Change::Added,
             Some((_, before)) if differs(before, line) => Change::Changed,
-            Some((place, _)) if moved[new] || place.name != phase.name => Change::Moved,
+            Some((place, _)) if moved || place.name != phase.name => Change::Moved,
             Some(_) => Change::Same,
         };
         out.push(LineChange {
@@ -222,13 +223,25 @@ fn line_changes(left: &Side, right: &Side) -> Vec<LineChange> {
             material: line.material.clone(),
             left: before.map(|(_, before)| words(before, with_note)).unwrap_or_default(),
             right: words(line, with_note),
-            left_percent: old.and_then(|old| left.percent(old)),
+            left_percent: partner.and_then(|partner| left.percent(partner.older)),
             right_percent: right.percent(new),
             change,
         });
     }
-    removed(reached, older.len(), &mut out);
+    removed(reached..older.len(), &mut out);
     out
+}
+
+fn removed_line(left: &Side, at: usize, (phase, line): (&Phase, &Line)) -> LineChange {
+    LineChange {
+        phase: phase.name.clone(),
+        material: line.material.clone(),
+        left: words(line, false),
+        right: String::new(),
+        left_percent: left.percent(at),
+        right_percent: None,
+        change: Change::Removed,
+    }
 }
 
 /// Positions that two lists have in common in the same order, as many as can be.
@@ -288,134 +301,6 @@ fn words(line: &Line, with_note: bool) -> String {
         words.push_str(&format!(" ({note})"));
     }
     words
-}
-
-// ---- brief and steps
-
-fn changed(phase: &str, what: &str, left: String, right: String) -> Option<LineChange> {
-    (left != right).then(|| LineChange {
-        phase: phase.to_owned(),
-        material: what.to_owned(),
-        change: match (left.is_empty(), right.is_empty()) {
-            (true, _) => Change::Added,
-            (_, true) => Change::Removed,
-            _ => Change::Changed,
-        },
-        left,
-        right,
-        left_percent: None,
-        right_percent: None,
-    })
-}
-
-fn brief(left: &Sheet, right: &Sheet) -> Vec<LineChange> {
-    let (older, newer) = (points(left), points(right));
-    older
-        .into_iter()
-        .zip(newer)
-        .filter_map(|((what, left), (_, right))| changed("brief", what, left, right))
-        .collect()
-}
-
-/// The points of a brief, always the same ones in the same order.
-fn points(sheet: &Sheet) -> Vec<(&'static str, String)> {
-    let (product, target) = (&sheet.product, &sheet.target);
-    let text = |text: &Option<String>| text.clone().unwrap_or_default();
-    let number = |number: Option<Decimal>, unit: &str| {
-        number.map(|number| format!("{} {unit}", number.normalize())).unwrap_or_default()
-    };
-    vec![
-        ("name", product.name.clone()),
-        ("product type", product.kind.clone()),
-        ("site", product.site.clone()),
-        ("use", if product.leave_on { "leave-on" } else { "rinse-off" }.to_owned()),
-        ("markets", product.markets.join(", ")),
-        ("client", text(&product.client)),
-        ("remark", text(&product.note)),
-        ("pH window", window(target.ph, "")),
-        ("viscosity", viscosity(target)),
-        ("clarity", text(&target.clarity)),
-        (
-            "cost per kg",
-            target
-                .cost_per_kg
-                .as_ref()
-                .map(|money| format!("{} {}", money.amount.normalize(), money.currency))
-                .unwrap_or_default(),
-        ),
-        ("natural origin", number(target.natural_origin_percent, "%")),
-        ("free from", target.free_from.join(", ")),
-        ("shelf life", number(target.shelf_life_months, "months")),
-        ("pack", pack(target)),
-        (
-            "metals expected",
-            target
-                .metals_mg_kg
-                .iter()
-                .map(|(ion, mg)| format!("{ion} {} mg/kg", mg.normalize()))
-                .collect::<Vec<_>>()
-                .join(", "),
-        ),
-        (
-            "bench",
-            format!(
-                "{} g on a balance that reads to {} g",
-                sheet.batch.size_g.normalize(),
-                sheet.batch.balance_g.normalize()
-            ),
-        ),
-    ]
-}
-
-fn window(window: Option<[Decimal; 2]>, unit: &str) -> String {
-    window
-        .map(|[low, high]| {
-            format!("{} to {} {unit}", low.normalize(), high.normalize()).trim_end().to_owned()
-        })
-        .unwrap_or_default()
-}
-
-fn viscosity(target: &Target) -> String {
-    let Some(viscosity) = &target.viscosity else { return String::new() };
-    let mut words = window(Some(viscosity.mpa_s), "mPa·s");
-    if let Some(spindle) = &viscosity.spindle {
-        words.push_str(&format!(", {spindle}"));
-    }
-    for (number, unit) in
-        [(viscosity.speed_rpm, "rpm"), (viscosity.temperature_c, "°C"), (viscosity.age_h, "h")]
-    {
-        if let Some(number) = number {
-            words.push_str(&format!(", {} {unit}", number.normalize()));
-        }
-    }
-    words
-}
-
-fn pack(target: &Target) -> String {
-    let Some(pack) = &target.pack else { return String::new() };
-    let airless = if pack.airless { ", airless" } else { "" };
-    let cost = pack
-        .cost
-        .as_ref()
-        .map(|cost| format!(", {} {}", cost.amount.normalize(), cost.currency))
-        .unwrap_or_default();
-    let unit = crate::formula_writer::unit(pack.unit);
-    format!("{}, {} {unit}{airless}{cost}", pack.name, pack.fill.normalize())
-}
-
-/// Temperature and step of phases that both have.
-fn steps(left: &Sheet, right: &Sheet) -> Vec<LineChange> {
-    let mut out = Vec::new();
-    for newer in &right.phases {
-        let Some(older) = left.phases.iter().find(|older| older.name == newer.name) else { continue };
-        let degrees = |phase: &Phase| {
-            phase.temperature_c.map(|degrees| format!("{} °C", degrees.normalize())).unwrap_or_default()
-        };
-        let step = |phase: &Phase| phase.step.clone().unwrap_or_default();
-        out.extend(changed(&newer.name, "temperature", degrees(older), degrees(newer)));
-        out.extend(changed(&newer.name, "step", step(older), step(newer)));
-    }
-    out
 }
 
 // ---- consequences

@@ -37,7 +37,7 @@ pub fn assess_sheet(
     };
     let (weighing, complaint) = match weigh(sheet, &assessment) {
         Ok(weighing) => (weighing, None),
-        Err(complaint) => (Vec::new(), Some(complaint)),
+        Err(complaint) => (Vec::new(), Some(*complaint)),
     };
     Ok(SheetAssessed { assessment, weighing, complaint })
 }

@@ -23,7 +23,7 @@ pub struct LineOnBalance {
 ///
 /// # Errors
 /// A batch that is not a whole number of divisions of the balance, or leaves nothing for the q.s. line.
-pub fn weigh(sheet: &Sheet, assessment: &Assessment) -> Result<Vec<LineOnBalance>, Complaint> {
+pub fn weigh(sheet: &Sheet, assessment: &Assessment) -> Result<Vec<LineOnBalance>, Box<Complaint>> {
     let (size, balance) = (sheet.batch.size_g, sheet.batch.balance_g);
     let targets: Vec<Decimal> = assessment
         .lines
@@ -36,13 +36,15 @@ pub fn weigh(sheet: &Sheet, assessment: &Assessment) -> Result<Vec<LineOnBalance
         })
         .collect();
     let remainder = assessment.lines.iter().position(|line| line.basis == "remainder");
-    let rounded = rounding::apportion(&targets, size, balance, remainder).map_err(|error| Complaint {
-        line: None,
-        field: "bench.size_g",
-        what: sentence(&error.to_string()),
-        why: "What is weighed must be a number that the balance can show.".to_owned(),
-        what_now: sentence(error.hint()),
-        offers: Vec::new(),
+    let rounded = rounding::apportion(&targets, size, balance, remainder).map_err(|error| {
+        Box::new(Complaint {
+            line: None,
+            field: "bench.size_g",
+            what: sentence(&error.to_string()),
+            why: "What is weighed must be a number that the balance can show.".to_owned(),
+            what_now: sentence(error.hint()),
+            offers: Vec::new(),
+        })
     })?;
     Ok(rounded
         .grams

@@ -1,5 +1,7 @@
 //! The desk over a workspace, from the fields of the page down to the records and back.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
+
 mod memory;
 
 use jiff::civil::date;
