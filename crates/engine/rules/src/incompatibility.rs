@@ -5,7 +5,7 @@
 //! units), the ratio of two such amounts, a percentage, or the ionic strength against what a thickener bears.
 //! Proved by the mole balance of `tests/published/rules_incompatibilities.toml`.
 
-use levigate_formula::library::{Charge, InWater};
+use levigate_formula::library::{Charge, InWater, Material, Substance};
 use levigate_measure::{Grade, Outcome};
 use serde::{Deserialize, Serialize};
 
@@ -165,6 +165,7 @@ pub fn incompatibilities<'r>(
     rules: impl IntoIterator<Item = &'r IncompatibilityRule>,
     ionic_strength: Option<f64>,
 ) -> Vec<IncompatibilityReading> {
+    let parts = parts(question);
     let mut readings: Vec<IncompatibilityReading> = rules
         .into_iter()
         .filter(|rule| ph_fits(question, rule))
@@ -172,7 +173,7 @@ pub fn incompatibilities<'r>(
             if rule.measure == Measure::IonicStrength {
                 against_salt(question, rule, ionic_strength)
             } else {
-                pair(question, rule).into_iter().collect()
+                pair(question, &parts, rule).into_iter().collect()
             }
         })
         .collect();
@@ -186,9 +187,44 @@ fn ph_fits(question: &Question<'_>, rule: &IncompatibilityRule) -> bool {
     rule.above_ph.is_none_or(|limit| high > limit) && rule.below_ph.is_none_or(|limit| low < limit)
 }
 
-fn pair(question: &Question<'_>, rule: &IncompatibilityRule) -> Option<IncompatibilityReading> {
-    let first = side(question, &rule.first);
-    let mut second = side(question, &rule.second);
+/// One constituent of one line with its records, looked up once for all rules.
+struct Part<'a> {
+    line: usize,
+    key: &'a str,
+    percent: f64,
+    substance: Option<&'a Substance>,
+    material: Option<&'a Material>,
+}
+
+/// All constituents that could stand on a side: water never does.
+fn parts<'a>(question: &Question<'a>) -> Vec<Part<'a>> {
+    let composition = question.composition;
+    let mut parts = Vec::new();
+    for line in composition.lines.iter().filter(|line| line.percent > 0.0) {
+        let material = question.library.materials.get(&line.material);
+        for constituent in &line.constituents {
+            let percent = constituent.typical * line.percent / 100.0;
+            let substance = question.substance(&constituent.substance);
+            let water = substance.is_some_and(|substance| matches!(substance.in_water, InWater::Water));
+            if percent > 0.0 && !water {
+                let key = constituent.substance.as_str();
+                parts.push(Part { line: line.line, key, percent, substance, material });
+            }
+        }
+    }
+    parts
+}
+
+fn pair(
+    question: &Question<'_>,
+    parts: &[Part<'_>],
+    rule: &IncompatibilityRule,
+) -> Option<IncompatibilityReading> {
+    let first = side(question, parts, &rule.first);
+    if first.is_empty() {
+        return None;
+    }
+    let mut second = side(question, parts, &rule.second);
     second.retain(|item| {
         !first.iter().any(|other| other.line == item.line && other.substance == item.substance)
     });
@@ -240,67 +276,68 @@ fn grade(rule: &IncompatibilityRule, size: &Outcome) -> Option<Severity> {
         .map(|grade| grade.severity)
 }
 
-fn side(question: &Question<'_>, selector: &Selector) -> Vec<SideItem> {
-    let mut items = Vec::new();
-    for line in question.composition.lines.iter().filter(|line| line.percent > 0.0) {
-        if !material_fits(question, selector, &line.material) {
-            continue;
-        }
-        for part in &line.constituents {
-            let percent = part.typical * line.percent / 100.0;
-            if percent > 0.0 && substance_fits(question, selector, &part.substance) {
-                items.push(SideItem {
-                    line: line.line,
-                    substance: part.substance.clone(),
-                    name: question.name_of(&part.substance),
-                    percent,
-                    mmol_per_kg: mmol_per_kg(question, &part.substance, percent),
-                });
-            }
-        }
-    }
-    items
+fn side(question: &Question<'_>, parts: &[Part<'_>], selector: &Selector) -> Vec<SideItem> {
+    parts
+        .iter()
+        .filter(|part| material_fits(selector, part.material) && substance_fits(selector, part))
+        .map(|part| SideItem {
+            line: part.line,
+            substance: part.key.to_owned(),
+            name: question.name_of(part.key),
+            percent: part.percent,
+            mmol_per_kg: mmol_per_kg(question, part.key, part.percent),
+        })
+        .collect()
 }
 
-fn material_fits(question: &Question<'_>, selector: &Selector, key: &str) -> bool {
+fn material_fits(selector: &Selector, material: Option<&Material>) -> bool {
     if selector.functions.is_empty() && selector.charge.is_none() {
         return true;
     }
-    let Some(material) = question.library.materials.get(key) else { return false };
+    let Some(material) = material else { return false };
     selector.charge.is_none_or(|charge| material.charge == Some(charge))
         && (selector.functions.is_empty()
             || material.functions.iter().any(|function| selector.functions.contains(function)))
 }
 
-fn substance_fits(question: &Question<'_>, selector: &Selector, key: &str) -> bool {
-    if question.is_water(key) {
-        return false;
-    }
-    let named = |list: &[String]| list.iter().any(|name| question.goes_by(key, name));
+fn substance_fits(selector: &Selector, part: &Part<'_>) -> bool {
+    let named = |list: &[String]| list.iter().any(|name| goes_by(part, name));
     if named(&selector.except) {
         return false;
     }
-    let substance = question.substance(key);
     if selector.polymer
-        && !substance
+        && !part
+            .substance
             .is_some_and(|substance| matches!(substance.in_water, InWater::Polyion { .. } | InWater::Polymer))
     {
         return false;
     }
     if selector.names.is_empty() && selector.roles.is_empty() && selector.components.is_empty() {
         // Only material criteria were given: the dissolved helpers of the material do not count, its functional part does.
-        return substance.is_none_or(|substance| {
+        return part.substance.is_none_or(|substance| {
             !substance.roles.iter().any(|role| role == "solvent" || role == "humectant")
         });
     }
     named(&selector.names)
-        || selector.roles.iter().any(|role| question.has_role(key, role))
-        || substance.is_some_and(|substance| match &substance.in_water {
-            InWater::Components { gives, .. } => selector
-                .components
-                .iter()
-                .any(|component| gives.get(component).is_some_and(|amount| *amount > 0.0)),
-            _ => false,
+        || part.substance.is_some_and(|substance| {
+            selector.roles.iter().any(|role| substance.roles.contains(role))
+                || match &substance.in_water {
+                    InWater::Components { gives, .. } => selector
+                        .components
+                        .iter()
+                        .any(|component| gives.get(component).is_some_and(|amount| *amount > 0.0)),
+                    _ => false,
+                }
+        })
+}
+
+/// Whether a constituent goes by a name: key, plain name, INCI name or CAS number, whatever the capitals.
+fn goes_by(part: &Part<'_>, name: &str) -> bool {
+    part.key.eq_ignore_ascii_case(name)
+        || part.substance.is_some_and(|substance| {
+            substance.name.eq_ignore_ascii_case(name)
+                || substance.inci.as_ref().is_some_and(|inci| inci.eq_ignore_ascii_case(name))
+                || substance.cas.iter().any(|cas| cas == name)
         })
 }
 
@@ -385,7 +422,7 @@ fn against_salt(
     for line in question.composition.lines.iter().filter(|line| line.percent > 0.0) {
         let Some(material) = question.library.materials.get(&line.material) else { continue };
         let Some(tolerance) = &material.electrolyte_tolerance else { continue };
-        if !material_fits(question, &rule.first, &line.material) {
+        if !material_fits(&rule.first, Some(material)) {
             continue;
         }
         let (limit, grade_of_limit) = match tolerance.ionic_strength_mol_kg {

@@ -57,20 +57,6 @@ impl<'a> Question<'a> {
         all
     }
 
-    /// Whether a substance goes by a name: key, plain name, INCI name or CAS number, whatever the capitals.
-    #[must_use]
-    pub fn goes_by(&self, key: &str, name: &str) -> bool {
-        self.substance(key).map_or_else(
-            || key.eq_ignore_ascii_case(name),
-            |substance| {
-                substance.key.eq_ignore_ascii_case(name)
-                    || substance.name.eq_ignore_ascii_case(name)
-                    || substance.inci.as_ref().is_some_and(|inci| inci.eq_ignore_ascii_case(name))
-                    || substance.cas.iter().any(|cas| cas == name)
-            },
-        )
-    }
-
     /// Whether a substance has a role.
     #[must_use]
     pub fn has_role(&self, key: &str, role: &str) -> bool {
