@@ -60,7 +60,7 @@ export class RowView {
       this.material.value = name;
       hands.alter('raw material', `${this.id}.material`, (line) => { line.material = name; });
       hands.settle();
-    });
+    }, () => this.amount.focus());
     this.wire(this.material, 'material', (value) => hands.alter('raw material', `${this.id}.material`, (line) => { line.material = value; }));
     this.wire(this.amount, 'amount', (value) => hands.alter('amount', `${this.id}.amount`, (line) => {
       const read = readAmount(value, line.kind);

@@ -9,8 +9,9 @@ let made = 0;
 /**
  * @param {HTMLInputElement} input
  * @param {(name: string) => void} pick
+ * @param {() => void} [onward] where the cursor goes after a pick
  */
-export function attachShelfSearch(input, pick) {
+export function attachShelfSearch(input, pick, onward) {
   made += 1;
   const id = `offers${made}`;
   input.setAttribute('role', 'combobox');
@@ -56,7 +57,7 @@ export function attachShelfSearch(input, pick) {
     const rows = hits.map((hit, index) => h('li', {
       role: 'option', id: `${id}-${index}`, 'aria-selected': 'false',
       onpointerdown: (/** @type {Event} */ event) => event.preventDefault(),
-      onclick: () => { pick(hit.name); shut(); },
+      onclick: () => { pick(hit.name); shut(); onward?.(); },
     },
       h('span', {}, hit.name), h('span', { class: 'cas' }, hit.cas[0] ?? ''),
       h('small', {}, hit.matched || hit.inci.join(', ')), h('small', { class: 'fn' }, hit.layer === 'shipped' ? hit.functions.slice(0, 2).join(', ') : 'own')));
@@ -98,9 +99,9 @@ export function attachShelfSearch(input, pick) {
       const hit = hits[Math.max(chosen, 0)];
       shut();
       pick(hit.name);
+      // Tab goes on to the next cell by itself; Enter does so here, since the amount is what is typed next.
       if (event.key === 'Tab') return;
-      // The cell goes on: Enter then moves down as everywhere.
-      return;
+      onward?.();
     } else return;
     event.preventDefault();
     event.stopImmediatePropagation();
