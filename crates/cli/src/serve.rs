@@ -59,7 +59,12 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     if !asked.no_browser {
         browser::open(&bound.url());
     }
-    answer_until_told(bound).await?;
+    let ended = answer_until_told(bound).await;
+    // Nobody else holds the store once the server is gone, unless a browser would not let go; then the system frees it.
+    if let Some(store) = Arc::into_inner(store) {
+        store.close().await;
+    }
+    ended?;
     Ok(Answer {
         text: String::new(),
         remarks: vec!["Stopped. Everything saved is kept.".to_owned()],

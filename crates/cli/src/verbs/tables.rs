@@ -75,6 +75,9 @@ pub(crate) fn notes<'a>(paper: &mut Paper, notes: impl IntoIterator<Item = &'a N
 
 /// Lines by number and name; many only by number.
 pub(crate) fn line_names(assessment: &Assessment, lines: &[usize]) -> String {
+    let mut lines = lines.to_vec();
+    lines.sort_unstable();
+    lines.dedup();
     let named = lines.iter().map(|line| {
         let name = assessment.lines.iter().find(|reading| reading.line == *line);
         let name = name.filter(|_| lines.len() <= MOST_NAMED).map_or("", |reading| reading.name.as_str());

@@ -47,9 +47,13 @@ pub(crate) fn findings(paper: &mut Paper, assessment: &Assessment) {
 
 fn concerns(assessment: &Assessment, concerns: &Concerns) -> String {
     match concerns {
-        Concerns::Lines { lines } if lines.is_empty() => String::new(),
-        Concerns::Lines { lines } if lines.len() == 1 => format!("line {}", line_names(assessment, lines)),
-        Concerns::Lines { lines } => format!("lines {}", line_names(assessment, lines)),
+        Concerns::Lines { lines } => match lines.first() {
+            None => String::new(),
+            Some(first) if lines.iter().all(|line| line == first) => {
+                format!("line {}", line_names(assessment, lines))
+            }
+            Some(_) => format!("lines {}", line_names(assessment, lines)),
+        },
         Concerns::Phase { phase } => format!("phase {}", phase + 1),
         Concerns::Target { target } => format!("target {target}"),
         Concerns::Product => String::new(),
