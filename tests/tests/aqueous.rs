@@ -1,5 +1,7 @@
 //! The aqueous equilibrium against another program, published buffers and textbook answers. Cases are TOML files beside this crate.
 
+#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
 use levigate_formula::aqueous::{
     ActivityModel, Addition, Chemistry, Conditions, Doubt, EquilibriumFile, Reaction, Speciation, System,
     Workspace, solve, water, water_activity,

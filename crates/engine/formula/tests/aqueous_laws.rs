@@ -1,5 +1,7 @@
 //! Laws that hold for every solution: balances, limits, derivatives, monotony.
 
+#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
 use levigate_formula::aqueous::{
     ActivityModel, Addition, Chemistry, Conditions, EquilibriumFile, System, Workspace, names::charge_of_name,
 };
@@ -38,7 +40,8 @@ fn chemistry() -> &'static Chemistry {
             "#,
         )
         .unwrap();
-        let mut components: Vec<_> = known.components.values().filter(|row| row.name != "H+").cloned().collect();
+        let mut components: Vec<_> =
+            known.components.values().filter(|row| row.name != "H+").cloned().collect();
         components.extend(more.components);
         Chemistry::from_files([EquilibriumFile {
             components,
@@ -59,8 +62,8 @@ fn names() -> Vec<String> {
 fn mixture(least: f64, most: f64) -> impl Strategy<Value = BTreeMap<String, f64>> {
     let names = names();
     let part = (0..names.len(), least..most);
-    (proptest::collection::vec(part, 1..9), -8.0..0.3_f64, prop_oneof![Just(1.0), Just(-1.0), Just(0.0)]).prop_map(
-        move |(parts, strong, sign)| {
+    (proptest::collection::vec(part, 1..9), -8.0..0.3_f64, prop_oneof![Just(1.0), Just(-1.0), Just(0.0)])
+        .prop_map(move |(parts, strong, sign)| {
             let mut totals = BTreeMap::new();
             for (index, exponent) in parts {
                 totals.insert(names[index].clone(), 10_f64.powf(exponent));
@@ -72,11 +75,11 @@ fn mixture(least: f64, most: f64) -> impl Strategy<Value = BTreeMap<String, f64>
             } else if sign < 0.0 {
                 *totals.entry("Na+".to_owned()).or_insert(0.0) += strong;
             }
-            let protons = -totals.iter().map(|(name, total)| f64::from(charge_of_name(name)) * total).sum::<f64>();
+            let protons =
+                -totals.iter().map(|(name, total)| f64::from(charge_of_name(name)) * total).sum::<f64>();
             totals.insert("H+".to_owned(), protons);
             totals
-        },
-    )
+        })
 }
 
 fn system(totals: &BTreeMap<String, f64>, conditions: &Conditions) -> (System, Vec<f64>) {
@@ -91,7 +94,11 @@ fn conditions() -> impl Strategy<Value = Conditions> {
         prop_oneof![Just(ActivityModel::Davies), Just(ActivityModel::Extended), Just(ActivityModel::Ideal)],
         prop_oneof![3 => Just(None), 1 => Just(Some(-3.377))],
     )
-        .prop_map(|(temperature_c, activity, log10_pco2_atm)| Conditions { temperature_c, activity, log10_pco2_atm })
+        .prop_map(|(temperature_c, activity, log10_pco2_atm)| Conditions {
+            temperature_c,
+            activity,
+            log10_pco2_atm,
+        })
 }
 
 proptest! {
@@ -239,7 +246,8 @@ proptest! {
 #[test]
 fn water_alone_has_the_ph_of_half_pkw() {
     let totals = BTreeMap::from([("H+".to_owned(), 0.0)]);
-    let (system, row) = system(&totals, &Conditions { activity: ActivityModel::Ideal, ..Conditions::default() });
+    let (system, row) =
+        system(&totals, &Conditions { activity: ActivityModel::Ideal, ..Conditions::default() });
     let mut workspace = Workspace::new();
     system.solve(&row, 0.0, &mut workspace).unwrap();
     assert!((workspace.ph() - 13.997 / 2.0).abs() < 1e-6);

@@ -73,14 +73,18 @@ impl AqueousError {
     #[must_use]
     pub fn hint(&self) -> &'static str {
         match self {
-            Self::NoWater { .. } => "pH and equilibria exist in water only; add water or leave the question out",
+            Self::NoWater { .. } => {
+                "pH and equilibria exist in water only; add water or leave the question out"
+            }
             Self::UnknownComponent { .. } => "correct the spelling or add a [[component]] row",
             Self::NegativeTotal { .. } => "only H+ may be negative (a base takes protons); check the amounts",
             Self::NotUsable { .. } => "give a finite amount below 1000 mol/kg",
             Self::Temperature { .. } => "ask at a temperature between 0 and 95 C",
             Self::Gas { .. } => "add a [[gas]] row that dissolves into one component and H+",
             Self::NotConverged { .. } => "report this mixture: the solver is meant to converge for every one",
-            Self::Unreachable { .. } => "choose a stronger acid or base, allow more of it, or change the target",
+            Self::Unreachable { .. } => {
+                "choose a stronger acid or base, allow more of it, or change the target"
+            }
         }
     }
 }

@@ -83,7 +83,7 @@ impl SolventShift {
         let total: f64 = water_g + masses.values().sum::<f64>();
         let mut shift = Self::default();
         let mut guessed = false;
-        if !(total > 0.0) {
+        if total <= 0.0 || total.is_nan() {
             return (shift, guessed);
         }
         for (key, &grams) in masses {
@@ -148,7 +148,9 @@ impl System {
             add("mixed solvent".to_owned(), self.solvent_pull(sensitivities, solvent));
         }
         add("pH scale".to_owned(), 0.01);
-        parts.sort_by(|a, b| b.standard_uncertainty.total_cmp(&a.standard_uncertainty).then(a.name.cmp(&b.name)));
+        parts.sort_by(|a, b| {
+            b.standard_uncertainty.total_cmp(&a.standard_uncertainty).then(a.name.cmp(&b.name))
+        });
         let variance: f64 = parts.iter().map(|part| part.standard_uncertainty.powi(2)).sum();
         let standard_uncertainty = variance.sqrt();
         PhInterval {

@@ -1,10 +1,12 @@
 //! Aqueous equilibrium: which species a water phase consists of, its pH, and what follows from them.
 
 pub mod activity;
+mod bracketed;
 pub mod chemistry;
 pub mod error;
 mod fast_exp;
 pub mod interval;
+mod linear;
 pub mod names;
 mod polyacid;
 pub mod saturation;

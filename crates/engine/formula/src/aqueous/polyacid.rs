@@ -160,8 +160,10 @@ mod tests {
                 let (x, y) = (-ph * LN_10, strength.ln());
                 let here = chain.ionised(x, y);
                 let step = 1e-5;
-                let by_x = (chain.ionised(x + step, y).degree - chain.ionised(x - step, y).degree) / (2.0 * step);
-                let by_y = (chain.ionised(x, y + step).degree - chain.ionised(x, y - step).degree) / (2.0 * step);
+                let by_x =
+                    (chain.ionised(x + step, y).degree - chain.ionised(x - step, y).degree) / (2.0 * step);
+                let by_y =
+                    (chain.ionised(x, y + step).degree - chain.ionised(x, y - step).degree) / (2.0 * step);
                 assert!((here.by_ln_proton - by_x).abs() < 1e-8, "{ph}");
                 assert!((here.by_ln_strength - by_y).abs() < 1e-8, "{ph}");
             }

@@ -99,7 +99,12 @@ impl System {
 
     /// Saturation index of every salt whose components are all present.
     #[must_use]
-    pub fn salt_saturation(&self, chemistry: &Chemistry, workspace: &Workspace, totals: &[f64]) -> Vec<SaltSaturation> {
+    pub fn salt_saturation(
+        &self,
+        chemistry: &Chemistry,
+        workspace: &Workspace,
+        totals: &[f64],
+    ) -> Vec<SaltSaturation> {
         let mut found = Vec::new();
         'solids: for solid in &chemistry.solids {
             let mut ln_product = 0.0;

@@ -46,7 +46,9 @@ impl System {
                 let charge = f64::from(self.charges[place]);
                 let pull = match self.roles[place] {
                     Role::Solved(0) => -adjoint.balance[0],
-                    Role::Solved(slot) => -adjoint.balance[slot] + workspace.reference[slot] * adjoint.balance[0],
+                    Role::Solved(slot) => {
+                        -adjoint.balance[slot] + workspace.reference[slot] * adjoint.balance[0]
+                    }
                     Role::Spectator => 0.5 * charge * charge * adjoint.strength - sum_slope * adjoint.water,
                     Role::Gas => self.gas.map_or(0.0, |link| link.protons) * adjoint.balance[0],
                     Role::Chain(chain) => self.chain_pull(workspace, chain, &adjoint),
@@ -119,8 +121,8 @@ impl System {
                 columns.push((self.term_slot[term] as usize, self.term_count[term]));
             }
             let rows = columns.len();
-            let by_strength =
-                -(self.charge_squared[index] * gamma.charged_slope + self.neutral[index] * gamma.neutral_slope);
+            let by_strength = -(self.charge_squared[index] * gamma.charged_slope
+                + self.neutral[index] * gamma.neutral_slope);
             columns.push((slots, by_strength));
             columns.push((slots + 1, self.water[index]));
             for &(column, change) in &columns {

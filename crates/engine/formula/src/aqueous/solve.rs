@@ -24,6 +24,7 @@
 
 use super::error::AqueousError;
 use super::fast_exp::{exp, exp_in_place};
+use super::linear::{factor, largest, log_ratio, ridge, solve_factored};
 use super::system::{Role, System};
 use core::f64::consts::LN_10;
 
@@ -34,9 +35,9 @@ pub(crate) const ABSENT: f64 = -1e4;
 /// Most iterations of the direct method before the bracketed one takes over.
 const MOST_DIRECT: usize = 60;
 /// Longest step in ln of an activity.
-const LONGEST_STEP: f64 = 25.0;
+pub(super) const LONGEST_STEP: f64 = 25.0;
 /// Relative residual every answer must meet.
-const RESIDUAL: f64 = 1e-10;
+pub(super) const RESIDUAL: f64 = 1e-10;
 
 /// State of a solution and room to compute in; one per thread, reused from solve to solve.
 #[derive(Clone, Debug, Default)]
@@ -63,16 +64,16 @@ pub struct Workspace {
     pub(crate) free: Vec<f64>,
     pub(crate) held_protons: Vec<f64>,
     pub(crate) pair_constant: Vec<f64>,
-    positive: Vec<f64>,
-    matrix: Vec<f64>,
-    right: Vec<f64>,
-    border: Vec<f64>,
-    strength_row: Vec<f64>,
-    water_border: Vec<f64>,
-    last_x: Vec<f64>,
-    last_step: Vec<f64>,
-    sums: Sums,
-    ready: bool,
+    pub(super) positive: Vec<f64>,
+    pub(super) matrix: Vec<f64>,
+    pub(super) right: Vec<f64>,
+    pub(super) border: Vec<f64>,
+    pub(super) strength_row: Vec<f64>,
+    pub(super) water_border: Vec<f64>,
+    pub(super) last_x: Vec<f64>,
+    pub(super) last_step: Vec<f64>,
+    pub(super) sums: Sums,
+    pub(super) ready: bool,
     /// Iterations of the last solve.
     pub iterations: usize,
     /// Whether the last solve needed the bracketed method.
@@ -82,13 +83,25 @@ pub struct Workspace {
 }
 
 #[derive(Clone, Copy, Debug, Default)]
-struct Sums {
-    proton_plus: f64,
-    proton_minus: f64,
-    strength: f64,
-    all: f64,
+pub(super) struct Sums {
+    pub(super) proton_plus: f64,
+    pub(super) proton_minus: f64,
+    pub(super) strength: f64,
+    pub(super) all: f64,
     /// Sum of molalities that the totals allow at most; keeps a wild iterate from drying the water out.
-    most: f64,
+    pub(super) most: f64,
+}
+
+/// What the species of one group add up to.
+#[derive(Clone, Copy, Debug, Default)]
+struct GroupSums {
+    amount: f64,
+    protons: f64,
+    protons_squared: f64,
+    charge: f64,
+    charge_protons: f64,
+    neutral: f64,
+    neutral_protons: f64,
 }
 
 impl Workspace {
@@ -251,8 +264,11 @@ impl System {
             return Err(AqueousError::NotUsable { what: "the number of totals".to_owned(), value });
         }
         for (place, &value) in totals.iter().enumerate() {
-            if !(value.abs() < 1000.0) {
-                return Err(AqueousError::NotUsable { what: format!("the total of `{}`", self.names[place]), value });
+            if !value.is_finite() || value.abs() >= 1000.0 {
+                return Err(AqueousError::NotUsable {
+                    what: format!("the total of `{}`", self.names[place]),
+                    value,
+                });
             }
             if place > 0 && value < 0.0 {
                 return Err(AqueousError::NegativeTotal { component: self.names[place].clone(), value });
@@ -261,42 +277,94 @@ impl System {
         if (0.0..100_000.0).contains(&neutral_molality) {
             Ok(())
         } else {
-            Err(AqueousError::NotUsable { what: "the molality of non-electrolytes".to_owned(), value: neutral_molality })
+            Err(AqueousError::NotUsable {
+                what: "the molality of non-electrolytes".to_owned(),
+                value: neutral_molality,
+            })
         }
     }
 
     /// Molalities, sums and, where asked, the matrix and the column of the ionic strength.
-    fn evaluate(&self, w: &mut Workspace, with_matrix: bool) {
+    pub(super) fn evaluate(&self, w: &mut Workspace, with_matrix: bool) {
         let gamma = self.activity.at(exp(w.y));
         let (proton, water) = (w.x[0], w.ln_water);
-        let species = w.m.len();
-        // In the counted basis the unknown of a ligand is its reference form; ln m is the same number.
-        for index in 0..species {
-            let mut ln = self.ln_k[index] + self.water[index] * water
-                - self.charge_squared[index] * gamma.charged
-                - self.neutral[index] * gamma.neutral
-                + self.protons[index] * proton;
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                ln += self.term_count[term] * w.x[self.term_slot[term] as usize];
+        let slots = w.x.len();
+        // The unknowns are activities of the bare components here; only sums and steps use the counted basis.
+        let numbers = self.ln_k.iter().zip(&self.water).zip(&self.charge_squared).zip(&self.neutral);
+        for ((m, protons), (((ln_k, waters), charge_squared), neutral)) in
+            w.m.iter_mut().zip(&self.protons).zip(numbers)
+        {
+            *m = ln_k + waters * water - charge_squared * gamma.charged - neutral * gamma.neutral
+                + protons * proton;
+        }
+        for group in self.group_starts.windows(2) {
+            let (from, to) = (group[0] as usize, group[1] as usize);
+            let terms = self.starts[from] as usize..self.starts[from + 1] as usize;
+            let mut shift = 0.0;
+            for (slot, count) in self.term_slot[terms.clone()].iter().zip(&self.term_count[terms]) {
+                shift += count * w.x[*slot as usize];
             }
-            w.m[index] = ln;
+            for m in &mut w.m[from..to] {
+                *m += shift;
+            }
         }
         exp_in_place(&mut w.m);
         w.positive.fill(0.0);
-        let mut sums = Sums { strength: w.spectator_strength, all: w.spectator_sum, most: w.sums.most, ..Sums::default() };
-        for index in 0..species {
-            let m = w.m[index];
-            let protons = w.protons[index];
-            sums.proton_plus += protons.max(0.0) * m;
-            sums.proton_minus += (-protons).max(0.0) * m;
-            sums.strength += 0.5 * self.charge_squared[index] * m;
-            sums.all += m;
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                w.positive[self.term_slot[term] as usize] += self.term_count[term] * m;
-            }
-        }
         if with_matrix {
-            self.assemble(w, gamma.charged_slope, gamma.neutral_slope);
+            w.matrix.fill(0.0);
+            w.border.fill(0.0);
+            w.strength_row.fill(0.0);
+        }
+        let mut sums = Sums {
+            strength: w.spectator_strength,
+            all: w.spectator_sum,
+            most: w.sums.most,
+            ..Sums::default()
+        };
+        for group in self.group_starts.windows(2) {
+            let (from, to) = (group[0] as usize, group[1] as usize);
+            let mut added = GroupSums::default();
+            let numbers = self.charge_squared[from..to].iter().zip(&self.neutral[from..to]);
+            for ((m, protons), (charge_squared, neutral)) in
+                w.m[from..to].iter().zip(&w.protons[from..to]).zip(numbers)
+            {
+                let bound = protons * m;
+                sums.proton_plus += bound.max(0.0);
+                sums.proton_minus += (-bound).max(0.0);
+                added.amount += m;
+                added.protons += bound;
+                added.protons_squared += protons * bound;
+                added.charge += charge_squared * m;
+                added.charge_protons += charge_squared * bound;
+                added.neutral += neutral * m;
+                added.neutral_protons += neutral * bound;
+            }
+            sums.all += added.amount;
+            sums.strength += 0.5 * added.charge;
+            let terms = self.starts[from] as usize..self.starts[from + 1] as usize;
+            let (slots_of, counts) = (&self.term_slot[terms.clone()], &self.term_count[terms]);
+            for (slot, count) in slots_of.iter().zip(counts) {
+                w.positive[*slot as usize] += count * added.amount;
+            }
+            if with_matrix {
+                let by_strength = -(added.charge * gamma.charged_slope + added.neutral * gamma.neutral_slope);
+                w.matrix[0] += added.protons_squared;
+                w.border[0] -=
+                    added.charge_protons * gamma.charged_slope + added.neutral_protons * gamma.neutral_slope;
+                w.strength_row[0] += 0.5 * added.charge_protons;
+                for (place, (slot, count)) in slots_of.iter().zip(counts).enumerate() {
+                    let slot = *slot as usize;
+                    w.border[slot] += count * by_strength;
+                    w.strength_row[slot] += 0.5 * count * added.charge;
+                    w.matrix[slot * slots] += count * added.protons;
+                    let scaled = count * added.amount;
+                    for (second, other) in slots_of[..=place].iter().zip(counts) {
+                        let second = *second as usize;
+                        let (row, column) = if slot >= second { (slot, second) } else { (second, slot) };
+                        w.matrix[row * slots + column] += scaled * other;
+                    }
+                }
+            }
         }
         for (chain, model) in self.chains.iter().enumerate() {
             let total = w.chain_totals[chain];
@@ -325,39 +393,8 @@ impl System {
         w.sums = sums;
     }
 
-    fn assemble(&self, w: &mut Workspace, charged_slope: f64, neutral_slope: f64) {
-        let slots = w.x.len();
-        w.matrix.fill(0.0);
-        w.border.fill(0.0);
-        w.strength_row.fill(0.0);
-        for index in 0..w.m.len() {
-            let m = w.m[index];
-            let protons = w.protons[index];
-            let charge_squared = self.charge_squared[index];
-            let by_strength = -(charge_squared * charged_slope + self.neutral[index] * neutral_slope) * m;
-            let half = 0.5 * charge_squared * m;
-            w.matrix[0] += protons * protons * m;
-            w.border[0] += protons * by_strength;
-            w.strength_row[0] += protons * half;
-            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-            for term in terms.clone() {
-                let slot = self.term_slot[term] as usize;
-                let weight = self.term_count[term];
-                w.border[slot] += weight * by_strength;
-                w.strength_row[slot] += weight * half;
-                let scaled = weight * m;
-                w.matrix[slot * slots] += protons * scaled;
-                for other in terms.start..=term {
-                    let second = self.term_slot[other] as usize;
-                    let (row, column) = if slot >= second { (slot, second) } else { (second, slot) };
-                    w.matrix[row * slots + column] += scaled * self.term_count[other];
-                }
-            }
-        }
-    }
-
     /// Right side in logarithms; returns the largest logarithmic miss.
-    fn misses(&self, w: &mut Workspace) -> f64 {
+    pub(super) fn misses(&self, w: &mut Workspace) -> f64 {
         let slots = w.x.len();
         let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
         let minus = w.sums.proton_minus + w.proton_total.max(0.0);
@@ -365,7 +402,11 @@ impl System {
         let mut worst = miss.abs();
         // The weight that a step in ln(plus/minus) needs in front of the plain matrix.
         let curvature_plus = w.matrix[0];
-        w.right[0] = if miss.abs() < 0.1 { plus - minus } else { self.proton_weight(w, plus, minus, curvature_plus) * miss };
+        w.right[0] = if miss.abs() < 0.1 {
+            plus - minus
+        } else {
+            self.proton_weight(w, plus, minus, curvature_plus) * miss
+        };
         for slot in 1..slots {
             if w.totals[slot] == 0.0 {
                 w.right[slot] = 0.0;
@@ -521,7 +562,7 @@ impl System {
     }
 
     /// Adds a step given in the counted basis: a ligand's own unknown moves by its step less its protons' share.
-    fn step(&self, w: &mut Workspace, scale: f64, step_y: f64) {
+    pub(super) fn step(&self, w: &mut Workspace, scale: f64, step_y: f64) {
         let proton = w.right[0] * scale;
         w.x[0] = (w.x[0] + proton).clamp(-100.0, 20.0);
         for slot in 1..w.x.len() {
@@ -576,190 +617,11 @@ impl System {
         scale
     }
 
-    /// Brackets ln I and solves the convex problem for every trial. Returns the residual reached.
-    fn solve_bracketed(&self, w: &mut Workspace) -> f64 {
-        let (mut low, mut high) = (1e-12_f64.ln(), 1e4_f64.ln());
-        let start = (w.x.clone(), w.ln_water);
-        let mut best = f64::INFINITY;
-        for round in 0..120 {
-            for _ in 0..12 {
-                self.solve_convex(w);
-                let next = water_activity(w.sums.all).ln();
-                let change = (next - w.ln_water).abs();
-                w.ln_water = next;
-                if change < 1e-14 {
-                    break;
-                }
-            }
-            let miss = w.sums.strength.ln() - w.y;
-            best = self.residual(w);
-            if miss.abs() < 1e-13 && best < RESIDUAL {
-                return best;
-            }
-            if miss > 0.0 {
-                low = low.max(w.y);
-            } else {
-                high = high.min(w.y);
-            }
-            if high - low < 1e-14 {
-                return best;
-            }
-            let proposal = w.y + miss;
-            // The fixed-point step where it stays inside and still gains, else the middle.
-            let inside = proposal > low && proposal < high && round % 3 != 2;
-            w.y = if inside { proposal } else { 0.5 * (low + high) };
-            if !best.is_finite() {
-                w.x.copy_from_slice(&start.0);
-                w.ln_water = start.1;
-            }
-        }
-        best
-    }
-
-    /// Minimises the convex function at fixed I and water activity by Newton steps whose length is checked along the way.
-    fn solve_convex(&self, w: &mut Workspace) {
-        let slots = w.x.len();
-        for _ in 0..400 {
-            w.iterations += 1;
-            self.evaluate(w, true);
-            self.misses(w);
-            let gradient = self.gradient(w);
-            let before = w.x.clone();
-            let curvature = w.matrix.clone();
-            if self.residual(w) < 1e-14 {
-                return;
-            }
-            let right = w.right.clone();
-            let mut damping = 0.0;
-            // Logarithmic step first, then the plain Newton step (which always descends); damped until it is not too long.
-            for attempt in 0..14 {
-                w.matrix.copy_from_slice(&curvature);
-                ridge(&mut w.matrix, slots, damping);
-                w.right.copy_from_slice(if attempt < 4 { &right } else { &gradient });
-                factor(&mut w.matrix, slots);
-                solve_factored(&w.matrix, &mut w.right, slots);
-                w.right.iter_mut().for_each(|value| *value = -*value);
-                if slope_along(&gradient, &w.right) < 0.0 && largest(&w.right) <= LONGEST_STEP {
-                    break;
-                }
-                damping = match attempt {
-                    3 => 0.0,
-                    _ if damping == 0.0 => 1e-8,
-                    _ => damping * 100.0,
-                };
-            }
-            let direction = w.right.clone();
-            let most = largest(&direction);
-            if most < 1e-15 {
-                return;
-            }
-            let descent = slope_along(&gradient, &direction);
-            let mut scale = (LONGEST_STEP / most).min(1.0);
-            for _ in 0..40 {
-                w.x.copy_from_slice(&before);
-                w.right.copy_from_slice(&direction);
-                self.step(w, scale, 0.0);
-                self.evaluate(w, false);
-                let there = slope_along(&self.gradient(w), &direction);
-                if there <= 0.9 * descent.abs() || most * scale < 1e-9 {
-                    break;
-                }
-                scale *= 0.4;
-            }
-            if most * scale < 1e-14 {
-                return;
-            }
-        }
-    }
-
-    /// Gradient of the convex function in the counted basis, at the last evaluation.
-    fn gradient(&self, w: &Workspace) -> Vec<f64> {
-        let mut gradient = vec![0.0; w.x.len()];
-        gradient[0] = w.sums.proton_plus - w.sums.proton_minus - w.proton_total;
-        for slot in 1..w.x.len() {
-            if w.totals[slot] > 0.0 {
-                gradient[slot] = w.positive[slot] - w.totals[slot];
-            }
-        }
-        gradient
-    }
-
     /// Total of the unknown of a component as the solver uses it.
     pub(crate) fn slot_of(&self, component: usize) -> Option<usize> {
         match self.roles[component] {
             Role::Solved(slot) => Some(slot),
             _ => None,
-        }
-    }
-}
-
-/// Lifts the diagonal by a share of itself.
-fn ridge(matrix: &mut [f64], size: usize, share: f64) {
-    for row in 0..size {
-        matrix[row * size + row] *= 1.0 + share;
-    }
-}
-
-fn largest(values: &[f64]) -> f64 {
-    values.iter().fold(0.0_f64, |most, value| most.max(value.abs()))
-}
-
-fn slope_along(gradient: &[f64], direction: &[f64]) -> f64 {
-    gradient.iter().zip(direction).map(|(g, d)| g * d).sum()
-}
-
-/// `ln(a / b)`, by its series where the two are close.
-#[inline]
-fn log_ratio(a: f64, b: f64) -> f64 {
-    let r = (a - b) / (a + b);
-    if r.abs() < 0.02 {
-        let r2 = r * r;
-        2.0 * r * (1.0 + r2 * (1.0 / 3.0 + r2 * (0.2 + r2 / 7.0)))
-    } else {
-        (a / b).ln()
-    }
-}
-
-/// Factors a symmetric positive matrix (lower triangle, row by row) as L D L^T in place; a pivot lost to rounding is lifted.
-fn factor(matrix: &mut [f64], size: usize) {
-    for row in 0..size {
-        let diagonal = matrix[row * size + row];
-        for column in 0..row {
-            let mut value = matrix[row * size + column];
-            for k in 0..column {
-                value -= matrix[row * size + k] * matrix[column * size + k];
-            }
-            matrix[row * size + column] = value;
-        }
-        let mut pivot = diagonal;
-        for column in 0..row {
-            // Entries hold L D until here; the division by D is done now.
-            let value = matrix[row * size + column];
-            let scaled = value * matrix[column * size + column];
-            pivot -= value * scaled;
-            matrix[row * size + column] = scaled;
-        }
-        let floor = 1e-15 * diagonal.abs() + 1e-300;
-        matrix[row * size + row] = 1.0 / pivot.max(floor);
-    }
-}
-
-/// Solves with the factors of [`factor`]: the strict lower triangle is L, the diagonal 1/D.
-fn solve_factored(matrix: &[f64], right: &mut [f64], size: usize) {
-    for row in 1..size {
-        let mut value = right[row];
-        for k in 0..row {
-            value -= matrix[row * size + k] * right[k];
-        }
-        right[row] = value;
-    }
-    for row in 0..size {
-        right[row] *= matrix[row * size + row];
-    }
-    for row in (0..size).rev() {
-        let value = right[row];
-        for k in 0..row {
-            right[k] -= matrix[row * size + k] * value;
         }
     }
 }

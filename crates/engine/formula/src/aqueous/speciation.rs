@@ -150,7 +150,11 @@ impl System {
         let strength = workspace.ionic_strength();
         let gamma = self.activity.at(strength);
         let log10_gamma = |charge: i32| {
-            if charge == 0 { gamma.neutral / LN_10 } else { f64::from(charge * charge) * gamma.charged / LN_10 }
+            if charge == 0 {
+                gamma.neutral / LN_10
+            } else {
+                f64::from(charge * charge) * gamma.charged / LN_10
+            }
         };
         let mut species: Vec<SpeciesAmount> = self
             .facts

@@ -113,7 +113,8 @@ impl System {
             let apart = (first - second).abs();
             let more = 0.5 * (apart + (apart * apart + 4.0 * complex / constant).sqrt());
             let less = complex / (constant * more);
-            (w.free[pair.first], w.free[pair.second]) = if first > second { (more, less) } else { (less, more) };
+            (w.free[pair.first], w.free[pair.second]) =
+                if first > second { (more, less) } else { (less, more) };
             // The protonation of the pair's complex: of its strongest species.
             let strongest = pair.species.iter().fold((0.0, f64::NEG_INFINITY), |strongest, &species| {
                 let index = species as usize;
@@ -175,7 +176,8 @@ impl System {
             }
         }
         for slot in 1..w.x.len() {
-            w.reference[slot] = if w.free[slot] > 0.0 { (w.held_protons[slot] / w.free[slot]).round() } else { 0.0 };
+            w.reference[slot] =
+                if w.free[slot] > 0.0 { (w.held_protons[slot] / w.free[slot]).round() } else { 0.0 };
         }
         let position = ((-w.x[0] / LN_10 - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.9);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]

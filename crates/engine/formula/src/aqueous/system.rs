@@ -95,6 +95,8 @@ pub struct System {
     pub(crate) starts: Vec<u32>,
     pub(crate) term_slot: Vec<u32>,
     pub(crate) term_count: Vec<f64>,
+    /// Groups of species with the same terms: group `g` has the species `group_starts[g]..group_starts[g + 1]`.
+    pub(crate) group_starts: Vec<u32>,
     /// Protons released per mole of the component whose activity a gas holds, and that component.
     pub(crate) gas: Option<GasLink>,
     pub(crate) chains: Vec<Chain>,
@@ -175,6 +177,7 @@ impl System {
             system.hold_gas(row, key, pressure);
         }
         system.index_terms();
+        system.group_species();
         system.index_pairs();
         system.fill_grid();
         Ok(system)
@@ -197,6 +200,7 @@ impl System {
             starts: Vec::new(),
             term_slot: Vec::new(),
             term_count: Vec::new(),
+            group_starts: Vec::new(),
             gas: None,
             chains: Vec::new(),
             chain_component: Vec::new(),
@@ -351,6 +355,41 @@ impl System {
         }
     }
 
+    /// Puts species with the same terms side by side, so that the solver adds them up together.
+    fn group_species(&mut self) {
+        let terms_of = |index: usize| {
+            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
+            let slots = self.term_slot[terms.clone()].to_vec();
+            // Counts are small whole numbers; their bits order them.
+            let counts: Vec<u64> = self.term_count[terms].iter().map(|count| count.to_bits()).collect();
+            (slots.len(), slots, counts)
+        };
+        let mut order: Vec<usize> = (0..self.facts.len()).collect();
+        order.sort_by_cached_key(|&index| (terms_of(index), index));
+        let mut group_starts = Vec::new();
+        for (position, &index) in order.iter().enumerate() {
+            if position == 0 || terms_of(order[position - 1]) != terms_of(index) {
+                group_starts.push(u32::try_from(position).unwrap_or(0));
+            }
+        }
+        group_starts.push(u32::try_from(order.len()).unwrap_or(0));
+        self.group_starts = group_starts;
+        let moved = |values: &[f64]| order.iter().map(|&index| values[index]).collect::<Vec<f64>>();
+        let (ln_k, water, protons) = (moved(&self.ln_k), moved(&self.water), moved(&self.protons));
+        let (charge_squared, neutral) = (moved(&self.charge_squared), moved(&self.neutral));
+        let facts = order.iter().map(|&index| self.facts[index].clone()).collect();
+        let (mut starts, mut slots, mut counts) = (vec![0], Vec::new(), Vec::new());
+        for &index in &order {
+            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
+            slots.extend_from_slice(&self.term_slot[terms.clone()]);
+            counts.extend_from_slice(&self.term_count[terms]);
+            starts.push(u32::try_from(slots.len()).unwrap_or(0));
+        }
+        (self.ln_k, self.water, self.protons) = (ln_k, water, protons);
+        (self.charge_squared, self.neutral, self.facts) = (charge_squared, neutral, facts);
+        (self.starts, self.term_slot, self.term_count) = (starts, slots, counts);
+    }
+
     fn index_pairs(&mut self) {
         for index in 0..self.facts.len() {
             let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
@@ -404,8 +443,7 @@ impl System {
                 }
             }
             self.grid_free[point] = free;
-            for slot in 1..slots {
-                let (top, total, weighted) = sums[slot];
+            for (slot, &(top, total, weighted)) in sums.iter().enumerate().skip(1) {
                 self.grid_ln_sum[slot][point] = top + total.ln();
                 self.grid_protonation[slot][point] = weighted / total;
             }

@@ -76,7 +76,10 @@ impl System {
             return Err(AqueousError::NotUsable { what: "the pH asked for".to_owned(), value: target });
         }
         if !(addition.most > 0.0 && addition.most.is_finite()) {
-            return Err(AqueousError::NotUsable { what: "the most that may be added".to_owned(), value: addition.most });
+            return Err(AqueousError::NotUsable {
+                what: "the most that may be added".to_owned(),
+                value: addition.most,
+            });
         }
         let mut room = Vec::with_capacity(self.names.len());
         let mut ph_at = |amount: f64| {

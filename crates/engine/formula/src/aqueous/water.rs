@@ -66,7 +66,8 @@ pub fn permittivity(t: f64) -> f64 {
     let polarizability = 1.636e-40;
     let a = avogadro * dipole * dipole * density_mol * g / (vacuum * boltzmann * kelvin);
     let b = avogadro * polarizability * density_mol / (3.0 * vacuum);
-    (1.0 + a + 5.0 * b + (9.0 + 2.0 * a + 18.0 * b + a * a + 10.0 * a * b + 9.0 * b * b).sqrt()) / (4.0 - 4.0 * b)
+    (1.0 + a + 5.0 * b + (9.0 + 2.0 * a + 18.0 * b + a * a + 10.0 * a * b + 9.0 * b * b).sqrt())
+        / (4.0 - 4.0 * b)
 }
 
 /// Debye-Huckel slope A (log10, molal) at `t` C.
@@ -84,7 +85,8 @@ pub fn pkw(t: f64) -> f64 {
     let q = rho * (-0.864_671 + 8659.19 / kelvin - 22_786.2 / (kelvin * kelvin) * rho.powf(2.0 / 3.0)).exp();
     let gas = 0.614_150_0 + 48_251.33 / kelvin - 67_707.93 / (kelvin * kelvin)
         + 10_102_100.0 / (kelvin * kelvin * kelvin);
-    let association = (1.0 + q).log10() - q / (q + 1.0) * rho * (0.642_044 - 56.8534 / kelvin - 0.375_754 * rho);
+    let association =
+        (1.0 + q).log10() - q / (q + 1.0) * rho * (0.642_044 - 56.8534 / kelvin - 0.375_754 * rho);
     -12.0 * association + gas + 2.0 * WATER_KG_PER_MOL.log10()
 }
 
@@ -112,7 +114,13 @@ mod tests {
             (60.0, 983.20, 66.78, 0.5453, 13.020),
             (95.0, 961.89, 56.82, 0.5915, 12.332),
         ] {
-            println!("{t} {} {} {} {} | {rho} {eps} {a} {kw}", density_kg_m3(t), permittivity(t), debye_huckel_a(t), pkw(t));
+            println!(
+                "{t} {} {} {} {} | {rho} {eps} {a} {kw}",
+                density_kg_m3(t),
+                permittivity(t),
+                debye_huckel_a(t),
+                pkw(t)
+            );
         }
     }
 }

@@ -50,15 +50,17 @@ pub fn of_product(chemistry: &Chemistry, ionic_sum: f64, neutral: &BTreeMap<Stri
         }
     }
     // Our convention: 0.002, and a tenth of the lowering where a strong part stands outside its range or without a constant.
-    let doubt = 0.002 + if without.is_empty() && ionic_sum < 1.0 && most < 7.0 { 0.03 } else { 0.1 } * (1.0 - activity);
-    let mut outcome = Outcome::new(activity, "", Grade::Correlated, "Norrish and Ross over the dissolved amounts")
-        .within((activity - 2.0 * doubt).max(0.0), (activity + 2.0 * doubt).min(1.0), Some(0.95))
-        .by(EQUATION)
-        .valid_for("non-electrolytes to 40 % w/w, ions to 1 mol/kg water")
-        .proved_by("tests/published/aqueous_water.toml")
-        .source("parkhurst-2013")
-        .input("sum of ions", ionic_sum, "mol/kg water", None)
-        .input("sum of non-electrolytes", neutral.values().sum(), "mol/kg water", None);
+    let doubt = 0.002
+        + if without.is_empty() && ionic_sum < 1.0 && most < 7.0 { 0.03 } else { 0.1 } * (1.0 - activity);
+    let mut outcome =
+        Outcome::new(activity, "", Grade::Correlated, "Norrish and Ross over the dissolved amounts")
+            .within((activity - 2.0 * doubt).max(0.0), (activity + 2.0 * doubt).min(1.0), Some(0.95))
+            .by(EQUATION)
+            .valid_for("non-electrolytes to 40 % w/w, ions to 1 mol/kg water")
+            .proved_by("tests/published/aqueous_water.toml")
+            .source("parkhurst-2013")
+            .input("sum of ions", ionic_sum, "mol/kg water", None)
+            .input("sum of non-electrolytes", neutral.values().sum(), "mol/kg water", None);
     for source in outcome_sources {
         outcome = outcome.source(source);
     }
