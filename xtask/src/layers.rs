@@ -19,7 +19,7 @@ const MAY: &[(&str, &str, &[&str])] = &[
         &["levigate-measure", "levigate-formula", "levigate-rules", "levigate-assess", "levigate-facts"],
     ),
     ("levigate-store", "crates/store", &["levigate-project"]),
-    ("levigate-documents", "crates/documents", &["levigate-measure", "levigate-project"]),
+    ("levigate-documents", "crates/documents", &["levigate-measure", "levigate-formula", "levigate-project"]),
     ("levigate-web", "crates/web", &["levigate-project", "levigate-documents"]),
 ];
 

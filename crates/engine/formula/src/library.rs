@@ -58,7 +58,9 @@ impl Substance {
     /// Components of the equilibrium model that it gives.
     pub fn components(&self) -> impl Iterator<Item = &String> {
         let gives = match &self.in_water {
-            InWater::Components { gives, .. } | InWater::Polyion { gives_mol_per_kg: gives, .. } => Some(gives),
+            InWater::Components { gives, .. } | InWater::Polyion { gives_mol_per_kg: gives, .. } => {
+                Some(gives)
+            }
             _ => None,
         };
         gives.into_iter().flat_map(BTreeMap::keys)

@@ -7,6 +7,8 @@
 use crate::library::{InWater, Library, Material, Substance};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// A material without a stated active goes by its main constituent only from this share on, %.
+const NEARLY_PURE_PERCENT: f64 = 95.0;
 /// How many near names are offered.
 const OFFERED: usize = 5;
 
@@ -120,6 +122,10 @@ impl Index {
             |active| material.constituents.iter().find(|part| part.substance == *active),
         );
         let Some(main) = main else { return };
+        // An oil is not its largest constituent: linalyl acetate is not clary sage.
+        if material.active.is_none() && main.typical < NEARLY_PURE_PERCENT {
+            return;
+        }
         let Some(substance) = library.substances.get(&main.substance) else { return };
         let impurity = thousandths(100.0 - main.typical);
         self.add(&substance.name, By::Inci, impurity, key);

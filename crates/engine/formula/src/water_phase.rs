@@ -187,7 +187,8 @@ mod tests {
     fn along_a_line_is_linear() {
         let library = library();
         let start = WaterPhase::of_constituents(&[part("water", 9000.0)], &library);
-        let direction = WaterPhase::of_constituents(&[part("hydrate", 100.0), part("water", -100.0)], &library);
+        let direction =
+            WaterPhase::of_constituents(&[part("hydrate", 100.0), part("water", -100.0)], &library);
         let there = start.along(&direction, 3.0);
         assert!((there.water_g - (start.water_g + 3.0 * direction.water_g)).abs() < 1e-12);
         assert!((there.components_mol["Cl-"] - 3.0 * direction.components_mol["Cl-"]).abs() < 1e-15);

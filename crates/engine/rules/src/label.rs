@@ -175,7 +175,13 @@ fn gather(
             }
             let amount = Amount { percent: part.typical, low: part.low, high: part.high }.times(scale);
             let mut remarks = Vec::new();
-            let (name, kind) = if question.is_water(&part.substance) {
+            // Flower waters and juices behave as water but keep their own name.
+            let plain_water = question.is_water(&part.substance)
+                && question
+                    .substance(&part.substance)
+                    .and_then(|substance| substance.inci.as_ref())
+                    .is_none_or(|inci| inci.eq_ignore_ascii_case(&rules.water));
+            let (name, kind) = if plain_water {
                 (rules.water.clone(), Kind::Ingredient)
             } else if question.has_role(&part.substance, "impurity") {
                 notes.push(Note::new(
