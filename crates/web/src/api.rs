@@ -1,8 +1,8 @@
 //! JSON routes. Each one reads its request, asks the desk one question and writes the answer.
 
 use crate::desk::{
-    BatchRequest, Difference, Draft, FormulaCard, Judgement, KeptDraft, MaterialCard, MaterialHit, OwnMaterial, Plate,
-    SaveOutcome, SaveVersion, Saved, VersionCard,
+    BatchRequest, Difference, Draft, FormulaCard, Judgement, KeptDraft, MaterialCard, MaterialHit,
+    OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Room, identifier, number};
@@ -86,10 +86,7 @@ impl Words {
 }
 
 /// Raw materials by words.
-pub async fn search_materials(
-    State(room): Given,
-    Query(query): Query<Words>,
-) -> Told<Vec<MaterialHit>> {
+pub async fn search_materials(State(room): Given, Query(query): Query<Words>) -> Told<Vec<MaterialHit>> {
     room.desk.search_materials(&query.short_words(), query.most.min(500)).await.map(Json)
 }
 
@@ -99,10 +96,7 @@ pub async fn material(State(room): Given, Path(key): Path<String>) -> Told<Mater
 }
 
 /// Keeps a raw material of one's own.
-pub async fn save_material(
-    State(room): Given,
-    Body(material): Body<OwnMaterial>,
-) -> Told<MaterialCard> {
+pub async fn save_material(State(room): Given, Body(material): Body<OwnMaterial>) -> Told<MaterialCard> {
     room.desk.save_material(&material).await.map(Json)
 }
 
@@ -159,10 +153,7 @@ pub async fn save_version(
 }
 
 /// One version.
-pub async fn version(
-    State(room): Given,
-    Path((id, version)): Path<(String, String)>,
-) -> Told<Draft> {
+pub async fn version(State(room): Given, Path((id, version)): Path<(String, String)>) -> Told<Draft> {
     room.desk.version(identifier(&id)?, number(&version)?).await.map(Json)
 }
 
@@ -182,18 +173,11 @@ pub async fn difference(
     Path(id): Path<String>,
     Query(pair): Query<Pair>,
 ) -> Told<Difference> {
-    room.desk
-        .difference(identifier(&id)?, number(&pair.left)?, number(&pair.right)?)
-        .await
-        .map(Json)
+    room.desk.difference(identifier(&id)?, number(&pair.left)?, number(&pair.right)?).await.map(Json)
 }
 
 /// Keeps the draft against a crash.
-pub async fn keep_draft(
-    State(room): Given,
-    Path(id): Path<String>,
-    Body(kept): Body<KeptDraft>,
-) -> Told<()> {
+pub async fn keep_draft(State(room): Given, Path(id): Path<String>, Body(kept): Body<KeptDraft>) -> Told<()> {
     sound(&kept.draft)?;
     room.desk.keep_draft(identifier(&id)?, &kept).await.map(Json)
 }

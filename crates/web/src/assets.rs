@@ -12,8 +12,8 @@ struct Static;
 
 /// One file. The name is looked up in a fixed list, so no path can lead out of the folder.
 pub async fn file(Path(name): Path<String>) -> Response {
-    let sound = !name.split('/').any(|part| part.is_empty() || part.starts_with('.'))
-        && !name.contains(['\\', '\0']);
+    let sound =
+        !name.split('/').any(|part| part.is_empty() || part.starts_with('.')) && !name.contains(['\\', '\0']);
     let Some(found) = sound.then(|| Static::get(&name)).flatten() else {
         return Trouble::not_found("There is no such file.").into_response();
     };

@@ -72,7 +72,9 @@ fn read_line(fields: &mut Fields, line: &DraftLine) -> Option<Line> {
     let amount = match line.kind {
         AmountKind::Remainder => Some(Amount::Remainder(true)),
         AmountKind::Percent => fields.needed("amount", &line.amount, "%").map(Amount::Percent),
-        AmountKind::ActivePercent => fields.needed("amount", &line.amount, "% of active").map(Amount::ActivePercent),
+        AmountKind::ActivePercent => {
+            fields.needed("amount", &line.amount, "% of active").map(Amount::ActivePercent)
+        }
         AmountKind::ToPh => fields.needed("amount", &line.amount, "pH").map(Amount::ToPh),
     };
     let assay_percent = fields.number("assay_percent", &line.assay_percent);
@@ -89,8 +91,12 @@ fn read_line(fields: &mut Fields, line: &DraftLine) -> Option<Line> {
 
 fn read_target(fields: &mut Fields, draft: &DraftTarget) -> Target {
     let ph = fields.window("target.ph_low", &draft.ph_low, "target.ph_high", &draft.ph_high);
-    let mpa_s =
-        fields.window("target.viscosity_low", &draft.viscosity_low, "target.viscosity_high", &draft.viscosity_high);
+    let mpa_s = fields.window(
+        "target.viscosity_low",
+        &draft.viscosity_low,
+        "target.viscosity_high",
+        &draft.viscosity_high,
+    );
     let viscosity = mpa_s.map(|mpa_s| ViscosityTarget {
         mpa_s,
         spindle: some(&draft.viscosity_spindle),
@@ -184,7 +190,12 @@ impl Fields {
 
     fn needed(&mut self, field: &str, text: &str, unit: &str) -> Option<Decimal> {
         if text.trim().is_empty() {
-            self.say(field, "The amount is missing.".to_owned(), "", &format!("Type the {unit}, or choose q.s."));
+            self.say(
+                field,
+                "The amount is missing.".to_owned(),
+                "",
+                &format!("Type the {unit}, or choose q.s."),
+            );
             return None;
         }
         self.number(field, text)
@@ -225,7 +236,9 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
         format!("{kind}{numbers}")
     };
     let target = &sheet.target;
-    let end = |window: Option<[Decimal; 2]>, end: usize| window.map(|window| window[end].to_string()).unwrap_or_default();
+    let end = |window: Option<[Decimal; 2]>, end: usize| {
+        window.map(|window| window[end].to_string()).unwrap_or_default()
+    };
     let viscosity = target.viscosity.as_ref();
     let mpa_s = viscosity.map(|viscosity| viscosity.mpa_s);
     let text = |number: Option<Decimal>| number.map(|number| number.to_string()).unwrap_or_default();

@@ -43,7 +43,9 @@ pub async fn watch(State(room): State<Arc<Room>>, request: Request, next: Next) 
 fn check(room: &Room, method: &Method, headers: &HeaderMap) -> Result<(), Trouble> {
     let host = headers.get(header::HOST).and_then(|value| value.to_str().ok()).unwrap_or_default();
     if !room.hosts.iter().any(|allowed| allowed.eq_ignore_ascii_case(host)) {
-        return Err(refused("foreign-host", "The address used is not one this program answers to.").in_field("Host"));
+        return Err(
+            refused("foreign-host", "The address used is not one this program answers to.").in_field("Host")
+        );
     }
     if matches!(*method, Method::GET | Method::HEAD) {
         return Ok(());
@@ -51,7 +53,9 @@ fn check(room: &Room, method: &Method, headers: &HeaderMap) -> Result<(), Troubl
     if let Some(site) = headers.get("sec-fetch-site")
         && site != "same-origin"
     {
-        return Err(refused("foreign-page", "The request comes from another site.").in_field("Sec-Fetch-Site"));
+        return Err(
+            refused("foreign-page", "The request comes from another site.").in_field("Sec-Fetch-Site")
+        );
     }
     if let Some(origin) = headers.get(header::ORIGIN) {
         let own = origin.to_str().ok().and_then(|text| text.strip_prefix("http://"));

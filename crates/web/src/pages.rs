@@ -74,10 +74,7 @@ struct FormulasPage {
 
 /// The list of formulas.
 pub async fn formulas(State(room): Given) -> Page {
-    page(&FormulasPage {
-        frame: frame(&room, "formulas").await?,
-        formulas: room.desk.formulas().await?,
-    })
+    page(&FormulasPage { frame: frame(&room, "formulas").await?, formulas: room.desk.formulas().await? })
 }
 
 #[derive(Template)]
@@ -108,11 +105,7 @@ pub struct Look {
 }
 
 /// One formula as a sheet.
-pub async fn formula(
-    State(room): Given,
-    Path(id): Path<String>,
-    Query(look): Query<Look>,
-) -> Page {
+pub async fn formula(State(room): Given, Path(id): Path<String>, Query(look): Query<Look>) -> Page {
     let mut open = room.desk.formula(identifier(&id)?).await?;
     let mut looking_back = false;
     if !look.version.is_empty() {
@@ -153,11 +146,7 @@ pub async fn new_formula(State(room): Given) -> Page {
         judgement,
         looking_back: false,
     })?;
-    page(&FormulaPage {
-        frame: frame(&room, "formulas").await?,
-        title: "New formula".to_owned(),
-        data,
-    })
+    page(&FormulaPage { frame: frame(&room, "formulas").await?, title: "New formula".to_owned(), data })
 }
 
 #[derive(Template)]
@@ -170,11 +159,7 @@ struct DifferencePage {
 }
 
 /// Two versions side by side.
-pub async fn difference(
-    State(room): Given,
-    Path(id): Path<String>,
-    Query(pair): Query<Pair>,
-) -> Page {
+pub async fn difference(State(room): Given, Path(id): Path<String>, Query(pair): Query<Pair>) -> Page {
     let id = identifier(&id)?.to_owned();
     let difference = room.desk.difference(&id, number(&pair.left)?, number(&pair.right)?).await?;
     let name = room.desk.formula(&id).await?.draft.product.name;

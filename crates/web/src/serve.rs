@@ -39,10 +39,7 @@ impl Bound {
     ///
     /// # Errors
     /// When the socket fails.
-    pub async fn run(
-        self,
-        until: impl Future<Output = ()> + Send + 'static,
-    ) -> std::io::Result<()> {
+    pub async fn run(self, until: impl Future<Output = ()> + Send + 'static) -> std::io::Result<()> {
         axum::serve(self.listener, self.router).with_graceful_shutdown(until).await
     }
 }

@@ -121,12 +121,12 @@ export function numberBody(label, outcome) {
   if (where) body.push(h('p', {}, `${where.charAt(0).toUpperCase()}${where.slice(1)}.`));
   body.push(h('p', { class: 'grade-line' }, mark(outcome.grade, 'grade'), h('span', {}, h('b', {}, GRADES[outcome.grade] ?? outcome.grade), ` ${GRADE_MEANS[outcome.grade] ?? ''}`)));
   body.push(h('p', {}, sentence(outcome.method)));
-  if (outcome.equation) body.push(h('p', { class: 'equation' }, outcome.equation));
+  if (outcome.equation) body.push(h('p', { class: 'equation' }, printed(outcome.equation)));
   if (outcome.inputs?.length) {
     body.push(h('h3', {}, 'What went in'), h('table', {}, ...outcome.inputs.map(inputRow)));
   }
   if (outcome.terms?.length) {
-    body.push(h('h3', {}, 'What it is made of'), h('table', {}, ...outcome.terms.map((term) => row(term.name, `${plain(term.value)} ${term.unit}`))));
+    body.push(h('h3', {}, 'What it is made of'), h('table', {}, ...outcome.terms.map((term) => row(term.name, `${plain(Number(term.value.toPrecision(2)))} ${unitOf(term.unit)}`))));
   }
   if (outcome.notes?.length) body.push(h('h3', {}, 'To know'), h('ul', {}, ...outcome.notes.map((note) => h('li', {}, note.text))));
   body.push(h('h3', {}, 'How far it holds'));
@@ -150,7 +150,7 @@ export function findingBody(finding) {
 
 /** @param {{name: string, value?: number, unit: string, source?: string, text?: string}} input */
 function inputRow(input) {
-  const value = typeof input.value === 'number' ? `${plain(input.value)} ${input.unit ?? ''}`.trim() : input.text ?? '';
+  const value = typeof input.value === 'number' ? `${plain(input.value)} ${unitOf(input.unit)}`.trim() : input.text ?? '';
   const line = /^line (\d+)/.exec(input.source ?? '');
   /** @type {Node|string} */
   let from = '';
@@ -173,6 +173,16 @@ function sourceList(keys) {
   return [h('h3', {}, keys.length === 1 ? 'Source' : 'Sources'), h('ul', {}, ...keys.map((key) => h('li', {}, citations[key] ?? short(key))))];
 }
 
+/** @param {string} [unit] */
+function unitOf(unit) {
+  return unit === 'C' ? '°C' : unit ?? '';
+}
+
+/** An equation with the signs of print. @param {string} text */
+function printed(text) {
+  return text.replace(/sqrt\(/g, '√(').replace(/\^2\b/g, '²').replace(/\^3\b/g, '³').replace(/\blog10\b/g, 'log₁₀').replace(/ \* /g, ' · ').replace(/(^|[ (=])-(?=[A-Za-z0-9(])/g, '$1−').replace(/ - /g, ' − ');
+}
+
 /** @param {string} key */
 function short(key) {
   if (key === 'common-practice') return 'common practice, no publication';
@@ -184,6 +194,6 @@ function short(key) {
 function sentence(text) {
   if (!text) return '';
   // Symbols and units at the front keep their case.
-  const first = /^[a-z][a-z]/.test(text) && !/^pH|^pKa|^log/.test(text) ? text.charAt(0).toUpperCase() + text.slice(1) : text;
+  const first = /^[a-z][a-z]/.test(text) && !/^pH|^pKa|^log|^\S*[/_.]/.test(text) ? text.charAt(0).toUpperCase() + text.slice(1) : text;
   return /[.!?]$/.test(first) ? first : `${first}.`;
 }

@@ -13,8 +13,10 @@ listen();
 
 /** @param {any} version */
 const headOf = (version) => h('th', { scope: 'col' }, h('a', { href: `/formulas/${id}?version=${version.version}` }, `Version ${version.version}`), h('div', {}, version.reason), h('div', { class: 'aside' }, when(version.saved)));
-/** @param {any} value @param {string} label */
-const figure = (value, label) => (isOutcome(value) ? number(value, label, { most: 4 }) : '');
+/** @param {any} value @param {string} label @param {string} [exact] */
+const figure = (value, label, exact = '') => (isOutcome(value) ? number(value, label, { most: 4, exact: Number(exact) === value.value ? exact : null }) : '');
+/** The digits of an amount as typed. @param {string} text */
+const typed = (text) => /^([\d.]+) %$/.exec(text)?.[1] ?? '';
 const same = d.lines.filter((/** @type {any} */ line) => line.change === 'same').length;
 
 const select = (/** @type {number} */ chosen, /** @type {string} */ name) => h('select', { name, 'aria-label': name === 'left' ? 'Older version' : 'Newer version', onchange: (/** @type {Event} */ event) => /** @type {HTMLSelectElement} */ (event.target).form?.requestSubmit() }, ...versions.map((/** @type {any} */ one) => h('option', { value: one.version, selected: one.version === chosen }, `version ${one.version}`)));
@@ -23,7 +25,7 @@ byId('difference').append(
   h('form', { class: 'verbs compare', action: `/formulas/${id}/difference` }, 'Compare ', select(d.left.version, 'left'), ' with ', select(d.right.version, 'right')),
   h('section', { class: 'part' }, h('h2', {}, 'Lines'),
     h('table', { class: 'calm versus' }, h('thead', {}, h('tr', {}, h('th', {}, 'Raw material'), headOf(d.left), h('th', { class: 'figure' }, '% w/w'), headOf(d.right), h('th', { class: 'figure' }, '% w/w'), h('th', {}, ''))),
-      h('tbody', {}, ...d.lines.map((/** @type {any} */ line) => h('tr', { class: line.change }, h('td', {}, h('span', { class: 'aside' }, line.phase ? `${line.phase} ` : ''), line.material), h('td', {}, line.left), h('td', { class: 'figure' }, figure(line.left_percent, line.material)), h('td', { class: line.left !== line.right ? 'moved-cell' : '' }, line.right), h('td', { class: 'figure' }, figure(line.right_percent, line.material)), h('td', {}, line.change === 'same' ? '' : line.change))))),
+      h('tbody', {}, ...d.lines.map((/** @type {any} */ line) => h('tr', { class: line.change }, h('td', {}, h('span', { class: 'aside' }, line.phase ? `${line.phase} ` : ''), line.material), h('td', {}, line.left), h('td', { class: 'figure' }, figure(line.left_percent, line.material, typed(line.left))), h('td', { class: line.left !== line.right ? 'moved-cell' : '' }, line.right), h('td', { class: 'figure' }, figure(line.right_percent, line.material, typed(line.right))), h('td', {}, line.change === 'same' ? '' : line.change))))),
     h('p', { class: 'aside' }, `${same} of ${d.lines.length} lines are the same.`)),
   h('section', { class: 'part' }, h('h2', {}, 'What follows'),
     h('table', { class: 'calm versus' }, h('thead', {}, h('tr', {}, h('th', {}, 'Reading'), h('th', { class: 'figure' }, `Version ${d.left.version}`), h('th', { class: 'figure' }, `Version ${d.right.version}`))),

@@ -59,7 +59,7 @@ export function say(element, text) {
  * @param {string} text
  */
 export function prose(text) {
-  return String(text ?? '').replace(/(\d(?:\.\d+)?)e([-+]?)(\d+)/g, (_, factor, sign, exponent) => `${factor} × 10${sign === '-' ? '⁻' : ''}${exponent.replace(/\d/g, (/** @type {string} */ digit) => '⁰¹²³⁴⁵⁶⁷⁸⁹'[Number(digit)])}`).replace(/(\d) (%|g|mg|kg|mL|°C|C|mmol)(?![a-z])/g, '$1\u00a0$2').replace(/(\d)\u00a0C(?![a-z])/g, '$1\u00a0°C').replace(/\bpH (\d)/g, 'pH\u00a0$1');
+  return String(text ?? '').replace(/^[a-z](?=[a-z ])(?!H )/, (letter) => letter.toUpperCase()).replace(/(\d(?:\.\d+)?)e([-+]?)(\d+)/g, (_, factor, sign, exponent) => `${factor} × 10${sign === '-' ? '⁻' : ''}${exponent.replace(/\d/g, (/** @type {string} */ digit) => '⁰¹²³⁴⁵⁶⁷⁸⁹'[Number(digit)])}`).replace(/(\d) (%|g|mg|kg|mL|°C|C|mmol)(?![a-z])/g, '$1\u00a0$2').replace(/(\d)\u00a0C(?![a-z])/g, '$1\u00a0°C').replace(/\bpH (\d)/g, 'pH\u00a0$1');
 }
 
 /**

@@ -65,7 +65,7 @@ function power(exponent) {
 }
 
 /**
- * How many decimals of a value are known: up to the first digit of half its interval, one more when that digit is 1.
+ * How many decimals of a value are known: up to the first digit of half its interval.
  * @param {Outcome} outcome
  * @returns {number}
  */
@@ -75,8 +75,7 @@ export function decimalsKnown(outcome) {
   const half = typeof low === 'number' && typeof high === 'number' ? Math.abs(high - low) / 2 : 0;
   if (half > 0) {
     const order = Math.floor(Math.log10(half));
-    const leading = Math.floor(half / 10 ** order + 1e-9);
-    return clamp(-order + (leading === 1 ? 1 : 0), 0, outcome.unit === '' ? 3 : 4);
+    return clamp(-order, 0, outcome.unit === '' ? 3 : 4);
   }
   if (value === 0) return 0;
   return clamp(2 - Math.floor(Math.log10(value)), 0, 4);

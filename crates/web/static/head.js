@@ -137,8 +137,14 @@ export class HeadView {
  * @param {any} remark @param {(name: string) => void} [pick]
  */
 export function troubleBox(remark, pick) {
-  return h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, remark.what), ` ${remark.why} ${remark.what_now}`,
+  return h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, told(remark.what)), ` ${told(remark.why)} ${told(remark.what_now)}`,
     remark.offers?.length && pick ? h('div', {}, ...remark.offers.map((/** @type {string} */ name) => h('button', { class: 'verb offer', type: 'button', onclick: () => pick(name) }, name))) : null);
+}
+
+/** A sentence of a remark: begins large, ends with a stop, quotes what was typed. @param {string} text */
+function told(text) {
+  const quoted = prose(text ?? '').replace(/`([^`]*)`/g, '“$1”');
+  return !quoted || /[.!?”]$/.test(quoted) ? quoted : `${quoted}.`;
 }
 
 const WEIGHT = ['stop', 'change', 'check', 'know'];

@@ -9,13 +9,20 @@ const card = pageData();
 const record = card?.record ?? {};
 const text = (/** @type {any} */ value) => (value === undefined || value === null ? '' : echo(String(value)));
 
-/** @type {Record<string, HTMLInputElement>} */
+/** @type {Record<string, HTMLInputElement|HTMLSelectElement>} */
 const fields = {};
 /** @param {string} name @param {string} label @param {string} value @param {string} [className] @param {boolean} [numeric] */
 function field(name, label, value, className = '', numeric = false) {
   const input = h('input', { type: 'text', name, value, autocomplete: 'off', inputMode: numeric ? 'decimal' : 'text', data: numeric ? { numeric: '1' } : {} });
   fields[name] = input;
   return h('label', { class: className }, label, input);
+}
+
+/** @param {string} name @param {string} label @param {string} value @param {string[]} options */
+function choice(name, label, value, options) {
+  const select = h('select', { name }, ...options.map((option) => h('option', { value: option, selected: option === value }, option)));
+  fields[name] = select;
+  return h('label', {}, label, select);
 }
 
 const price = record.prices?.[record.prices.length - 1];
@@ -32,7 +39,7 @@ for (const part of record.constituents ?? [{}, { substance: 'water' }]) constitu
 const name = card ? (card.own ? card.hit.name : `${card.hit.name}, own grade`) : '';
 const trouble = h('div', { class: 'field-trouble', role: 'alert', hidden: true });
 const form = h('form', { class: 'form', onsubmit: send },
-  h('fieldset', {}, h('legend', {}, 'Name'), field('name', 'Trade-neutral name with the grade', name, 'wide'), field('form', 'Form', record.form ?? 'powder'), field('functions', 'Functions, separated by commas', (card?.hit.functions ?? []).join(', '), 'wide')),
+  h('fieldset', {}, h('legend', {}, 'Name'), field('name', 'Trade-neutral name with the grade', name, 'wide'), choice('form', 'Form', record.form ?? 'powder', ['powder', 'granules', 'liquid', 'solution', 'dispersion', 'paste', 'wax']), field('functions', 'Functions, separated by commas', (card?.hit.functions ?? []).join(', '), 'wide')),
   h('fieldset', {}, h('legend', {}, 'Composition'), h('p', {}, 'Percent w/w from the composition statement. The typical values sum to 100.'),
     h('table', {}, h('thead', {}, h('tr', {}, ...['Substance', 'least', 'typical', 'most', ''].map((head) => h('th', {}, head)))), rows),
     h('button', { class: 'verb', type: 'button', onclick: () => { constituent(); /** @type {HTMLInputElement|null} */ (rows.lastElementChild?.querySelector('input') ?? null)?.focus(); } }, 'Add a substance'),

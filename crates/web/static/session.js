@@ -60,7 +60,16 @@ export class Session extends EventTarget {
 
   /** Ends the step being typed, so that the next change is a step of its own. */
   settle() {
+    const named = this.openKey.endsWith('.material');
     this.openKey = '';
+    if (named) this.assessSoon();
+  }
+
+  /** The draft to be judged: a raw material whose name is still being typed is not on the sheet yet. */
+  judged() {
+    if (!this.openKey.endsWith('.material')) return this.draft;
+    const id = this.openKey.slice(0, -'.material'.length);
+    return { ...this.draft, phases: this.draft.phases.map((phase) => ({ ...phase, lines: phase.lines.filter((line) => line.id !== id) })) };
   }
 
   undo() { this.travel(this.done, this.undone, 'Undone'); }
@@ -103,7 +112,7 @@ export class Session extends EventTarget {
     this.number += 1;
     const mine = this.number;
     try {
-      const judgement = await ask('POST', '/api/assess', { draft: this.draft }, asking.signal);
+      const judgement = await ask('POST', '/api/assess', { draft: this.judged() }, asking.signal);
       if (mine !== this.number) return;
       // Without an assessment the last one stays, marked as the one before the mistake.
       this.stale = !judgement.assessment;
@@ -115,7 +124,7 @@ export class Session extends EventTarget {
   }
 
   async figures() {
-    return ask('POST', '/api/figures', { draft: this.draft });
+    return ask('POST', '/api/figures', { draft: this.judged() });
   }
 
   async keep() {
@@ -127,7 +136,7 @@ export class Session extends EventTarget {
     }
     try {
       await ask('PUT', `/api/formulas/${this.id}/draft`, { draft: this.draft, base: this.base });
-      this.keptAt = new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
+      this.keptAt = new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
       this.tell('kept', `kept at ${this.keptAt}`);
     } catch (error) {
       if (error instanceof Trouble) this.tell('trouble', error.told);

@@ -145,10 +145,16 @@ async fn what_was_typed_never_becomes_markup() {
     let token = token(&router).await;
     let name = "</script><script>alert(1)</script><img src=x onerror=alert(1)>";
     let body = serde_json::json!({ "draft": { "product": { "name": name } }, "reason": name });
-    let response = send(&router, with_body("POST", "/api/formulas", &token, body.to_string().into_bytes())).await;
+    let response =
+        send(&router, with_body("POST", "/api/formulas", &token, body.to_string().into_bytes())).await;
     let saved: serde_json::Value = serde_json::from_str(&text(response).await).unwrap();
     let id = saved["id"].as_str().unwrap();
-    for path in ["/formulas".to_owned(), format!("/formulas/{id}"), format!("/formulas/{id}/batch-sheet"), format!("/materials?words={}", "%3Cscript%3Ealert(1)%3C%2Fscript%3E")] {
+    for path in [
+        "/formulas".to_owned(),
+        format!("/formulas/{id}"),
+        format!("/formulas/{id}/batch-sheet"),
+        format!("/materials?words={}", "%3Cscript%3Ealert(1)%3C%2Fscript%3E"),
+    ] {
         let page = text(send(&router, get(&path)).await).await;
         assert!(!page.contains("<script>alert") && !page.contains("<img src=x"), "{path}");
     }
@@ -158,7 +164,8 @@ async fn what_was_typed_never_becomes_markup() {
 async fn a_conflict_writes_nothing_and_names_the_newest() {
     let router = router();
     let token = token(&router).await;
-    let body = serde_json::json!({ "draft": fixture::sample_draft(), "reason": "second thoughts", "base": 1 });
+    let body =
+        serde_json::json!({ "draft": fixture::sample_draft(), "reason": "second thoughts", "base": 1 });
     let path = "/api/formulas/night-tide-toner/versions";
     let response = send(&router, with_body("POST", path, &token, body.to_string().into_bytes())).await;
     assert_eq!(response.status(), StatusCode::OK);
