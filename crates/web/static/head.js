@@ -158,9 +158,15 @@ export class FirstView {
     this.element = h('section', { class: 'first', 'aria-label': 'Look at this first' });
   }
 
-  /** @param {any} assessment @param {(finding: any) => HTMLElement} why */
-  update(assessment, why) {
+  /** @param {any} assessment @param {any[]} remarks @param {(finding: any) => HTMLElement} why */
+  update(assessment, remarks, why) {
     const findings = assessment?.findings ?? [];
+    if (!assessment && remarks.length) {
+      const [first] = remarks;
+      this.element.replaceChildren(h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, told(first.what)), h('p', { class: 'change' }, `${told(first.why)} ${told(first.what_now)}`),
+        h('p', { class: 'change' }, 'Until then nothing can be computed. What you typed is kept.'));
+      return;
+    }
     if (!assessment) {
       this.element.replaceChildren(h('h2', {}, 'Begin here'), h('p', { class: 'found' }, 'Type a raw material in the first line, then how much of it.'),
         h('p', { class: 'change' }, 'In the amount: a percentage, “q.s.” for the line that fills up to 100, or “pH 5.5” for an acid or base that shall bring it there.'));

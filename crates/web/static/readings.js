@@ -172,7 +172,7 @@ function cost(a, numberOf) {
   if (!reading) return null;
   const priced = (reading.lines ?? []).filter((/** @type {any} */ one) => one.per_kg !== null && one.per_kg !== undefined);
   return part('Cost', reading.oldest_price ? `From dated prices; the oldest is of ${reading.oldest_price}.` : '', readings([['Bulk, per kilogram', reading.per_kg], ['Per pack', reading.per_pack]]),
-    table(['Line', 'Raw material', ['per kg of product', 'figure'], ['share', 'figure']], priced.map((/** @type {any} */ one) => [numberOf(one.line), one.name, echo(String(one.per_kg)), one.share_percent === null || one.share_percent === undefined ? '' : `${Math.round(one.share_percent)} %`])),
+    table(['Line', 'Raw material', ['per kg of product', 'figure'], ['share', 'figure']], priced.map((/** @type {any} */ one) => [numberOf(one.line), one.name, echo(Number(one.per_kg).toFixed(4)), one.share_percent === null || one.share_percent === undefined ? '' : `${Math.round(one.share_percent)} %`])),
     reading.unpriced?.length ? remarks([`No price on file for line ${reading.unpriced.map(numberOf).join(', ')}.`]) : null);
 }
 

@@ -282,7 +282,7 @@ export class SheetView {
     this.putStrip(assessment, note);
     const total = Number(assessment?.composition?.total);
     setNumber(this.sum, assessment ? sumOf(total, 'all lines') : null, 'Sum of the lines', { exact: total.toFixed(2) });
-    this.first.update(assessment, whyButton);
+    this.first.update(assessment, judgement.remarks, whyButton);
     this.notes = this.makeNotes(assessment);
     this.layOut();
     this.markMoved();

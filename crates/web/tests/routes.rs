@@ -1,5 +1,7 @@
 //! The routes from outside: who may ask, what comes back, and that nothing anybody sends makes them fall over.
 
+#![expect(clippy::unwrap_used, reason = "a step that fails is a test that fails")]
+
 mod fixture;
 
 use axum::Router;
