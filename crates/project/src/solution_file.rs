@@ -295,7 +295,7 @@ fn read_reactions(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<Reaction>
                 enthalpy_kj_mol,
                 heat_capacity_j_mol_k,
                 uncertainty_log10,
-                source: source.unwrap_or_else(|| "solution-file".to_owned()),
+                source: source.unwrap_or_default(),
                 quality,
                 note,
             });
