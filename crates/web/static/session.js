@@ -7,6 +7,7 @@ import { completed } from './draft.js';
 /** @typedef {import('./draft.js').Draft} Draft */
 
 const KEEP_AFTER_MS = 250;
+const FRAME_MS = 16;
 const NEW_DRAFT_KEY = 'levigate-new-draft';
 
 export class Session extends EventTarget {
@@ -28,6 +29,7 @@ export class Session extends EventTarget {
     this.number = 0;
     /** @type {AbortController|null} */ this.asking = null;
     this.frame = 0;
+    this.askedAt = 0;
     this.keepTimer = 0;
     this.stale = false;
   }
@@ -96,11 +98,18 @@ export class Session extends EventTarget {
     this.keepTimer = window.setTimeout(() => this.keep(), KEEP_AFTER_MS);
   }
 
-  /** Asks at the next frame; a newer change takes the place of an older question. */
+  /** Asks at once, at most once a frame; a newer change takes the place of an older question. */
   assessSoon() {
     if (this.frame) return;
+    const now = performance.now();
+    if (now - this.askedAt > FRAME_MS) {
+      this.askedAt = now;
+      queueMicrotask(() => this.assess());
+      return;
+    }
     this.frame = requestAnimationFrame(() => {
       this.frame = 0;
+      this.askedAt = performance.now();
       this.assess();
     });
   }
