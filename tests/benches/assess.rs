@@ -1,5 +1,4 @@
 //! Full assessment of a 25-line formula: the text read, settled, solved, judged and written as JSON, and its parts.
-#![expect(missing_docs, reason = "the macros of the benchmark harness write public items without docs")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use jiff::civil::date;

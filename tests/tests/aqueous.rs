@@ -319,7 +319,11 @@ fn properties_of_water_agree_with_their_tables() {
     let table: WaterFile = file("published/aqueous_water.toml");
     for [t, rho, eps, a, pkw] in table.water {
         assert!((water::density_kg_m3(t) - rho).abs() <= 0.015, "density at {t}");
-        assert!((water::permittivity(t) - eps).abs() <= 0.015, "permittivity at {t}: {}", water::permittivity(t));
+        assert!(
+            (water::permittivity(t) - eps).abs() <= 0.015,
+            "permittivity at {t}: {}",
+            water::permittivity(t)
+        );
         assert!((water::debye_huckel_a(t) - a).abs() <= 0.000_15, "A at {t}: {}", water::debye_huckel_a(t));
         assert!((water::pkw(t) - pkw).abs() <= 0.0015, "pKw at {t}: {}", water::pkw(t));
     }
@@ -395,13 +399,21 @@ fn faults_of_a_solution_file_have_a_place_and_a_remedy() {
     for (source, code, line) in [
         ("temperature_c = 120\n", "wrong-value", 1),
         ("[[solute]]\nname = \"citric acd\"\nmolality = 0.1\n", "unknown-solute", 2),
-        ("[[solute]]\nname = \"glycerin\"\npercent = 60\n[[solute]]\nname = \"NaCl\"\npercent = 40\n", "no-water", 2),
+        (
+            "[[solute]]\nname = \"glycerin\"\npercent = 60\n[[solute]]\nname = \"NaCl\"\npercent = 40\n",
+            "no-water",
+            2,
+        ),
         ("[[solute]]\nname = \"NaCl\"\n", "missing", 1),
         ("[[solute]]\nname = \"NaCl\"\nmolality = -1\n", "wrong-value", 3),
         ("[[solute]]\nname = \"NaCl\"\nmolality = \"0,5\"\n", "wrong-value", 3),
         ("temperature = 25\n", "unknown-field", 1),
         ("molality = 0,5\n", "not-toml", 1),
-        ("constants = \"replace\"\n[[reaction]]\nproduct = \"CaOH+2\"\nfrom = { \"Ca+2\" = 1, \"H+\" = -1 }\nlog10_k = 1\n", "constants", 3),
+        (
+            "constants = \"replace\"\n[[reaction]]\nproduct = \"CaOH+2\"\nfrom = { \"Ca+2\" = 1, \"H+\" = -1 }\nlog10_k = 1\n",
+            "constants",
+            3,
+        ),
     ] {
         let problems = levigate_project::solution_file::speciate("x.toml", source, &facts).unwrap_err();
         let first = &problems[0];

@@ -36,7 +36,8 @@ fn walk<'v>(value: &'v Value, path: &str) -> Option<&'v Value> {
     path.split('/').try_fold(value, |value, step| {
         if let Some((field, wanted)) = step.split_once('=') {
             let same = |found: &Value| {
-                found.as_str().map_or_else(|| found.to_string() == wanted, |text| text == wanted)
+                let shown = found.as_str().map_or_else(|| found.to_string(), str::to_owned);
+                shown == wanted
             };
             value.as_array()?.iter().find(|entry| entry.get(field).is_some_and(same))
         } else if let Some((field, word)) = step.split_once('~') {

@@ -4,6 +4,8 @@
 use std::path::{Path, PathBuf};
 
 const LONGEST_RUST: usize = 700;
+/// Tables of cases and desks made up for tests may be longer: nobody looks for a rule of the house in them.
+const LONGEST_TEST: usize = 1200;
 const LONGEST_ARCHITECTURE: usize = 150;
 const SKIP_FOLDERS: &[&str] = &["target", "node_modules", ".git", "vendor", "shots"];
 
@@ -48,7 +50,8 @@ fn check_file(name: &str, text: &str, complaints: &mut Vec<String>) {
     if rust && !text.starts_with("//!") && !name.ends_with("build.rs") {
         complaints.push(format!("{name}: begin with //! and one sentence that says what the file is for"));
     }
-    if rust && text.lines().count() > LONGEST_RUST {
+    let longest = if name.contains("tests/") { LONGEST_TEST } else { LONGEST_RUST };
+    if rust && text.lines().count() > longest {
         complaints.push(format!("{name}: {} lines; is it still one room?", text.lines().count()));
     }
     if name == "ARCHITECTURE.md" && text.lines().count() > LONGEST_ARCHITECTURE {

@@ -10,10 +10,25 @@ pub(crate) mod weighing;
 
 use crate::finding::Finding;
 
-/// Gravest first; among equals in the order of the sheet.
+/// What is true of most formulas on paper or mended at the balance stands after the chemistry of its gravity.
+const LAST: &[&str] = &[
+    "weighs-badly",
+    "price-missing",
+    "shelf-life-not-predicted",
+    "challenge-test-required",
+    "certificate-missing",
+    "viscosity-without-conditions",
+];
+
+/// Gravest first; among equals the chemistry before the balance and the paper, then in the order of the sheet.
 pub(crate) fn in_order(mut findings: Vec<Finding>) -> Vec<Finding> {
+    let last = |finding: &Finding| LAST.contains(&finding.code.as_ref());
     findings.sort_by(|a, b| {
-        a.gravity.cmp(&b.gravity).then_with(|| a.concerns.cmp(&b.concerns)).then_with(|| a.code.cmp(&b.code))
+        a.gravity
+            .cmp(&b.gravity)
+            .then_with(|| last(a).cmp(&last(b)))
+            .then_with(|| a.concerns.cmp(&b.concerns))
+            .then_with(|| a.code.cmp(&b.code))
     });
     findings
 }

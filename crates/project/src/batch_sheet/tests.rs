@@ -1,3 +1,5 @@
+//! The batch sheet: exact totals, verdicts, remedies, cautions.
+
 use super::*;
 use levigate_formula::composition::SettledLine;
 use levigate_formula::library::{Material, Substance};

@@ -1,3 +1,5 @@
+//! A correction keeps what it corrects and is made once.
+
 use levigate_project::records::{
     MaterialOverlay, Observation, OverlaySort, Photo, Reading, Setting, Theme, Trial, in_force,
 };

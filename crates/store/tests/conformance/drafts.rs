@@ -1,3 +1,5 @@
+//! Drafts: one per tab, the latest edit wins, a save makes them superfluous.
+
 use levigate_project::records::{Draft, Formula, Id};
 use levigate_project::store::{DraftKey, StoreError};
 use levigate_project::workspace::{Save, Workspace};

@@ -1,3 +1,5 @@
+//! Formulas and their versions: numbered without a gap, never overwritten.
+
 use levigate_project::audit::content_hash;
 use levigate_project::records::{Formula, FormulaVersion, Id, Kind, Lot, TypedNumber};
 use levigate_project::store::StoreError;

@@ -1,3 +1,5 @@
+//! The workspace as a whole: samples, export, chain.
+
 use levigate_project::audit::{FIRST_LINK, content_hash, link};
 use levigate_project::records::{Kind, MaterialOverlay, OverlaySort, Photo};
 use levigate_project::store::{Select, StoreError, Write};
