@@ -6,6 +6,7 @@ use crate::desk::{AmountKind, Bench, Draft, DraftLine, DraftPhase, DraftProduct,
 use levigate_project::sheet::{
     Amount, Batch, FillUnit, Line, Money, Pack, Phase, Product, Sheet, Target, ViscosityTarget, parse_typed,
 };
+use levigate_project::workbench::complaint::sentence;
 use rust_decimal::Decimal;
 
 const UNITS: [(&str, FillUnit); 5] = [
@@ -182,7 +183,7 @@ impl Fields {
         match parse_typed(text) {
             Ok(number) => Some(number),
             Err(error) => {
-                self.say(field, format!("{error}."), "", error.hint());
+                self.say(field, sentence(&error.to_string()), "", &sentence(error.hint()));
                 None
             }
         }

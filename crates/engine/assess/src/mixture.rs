@@ -298,11 +298,38 @@ pub(crate) struct Search<'a> {
     system: &'a System,
     ray: Ray,
     most: f64,
+    ph_tolerance: f64,
+    start: Option<Start>,
+}
+
+/// pH without and with a little, remembered from search to search along the same line.
+#[derive(Clone, Copy, Debug)]
+struct Start {
+    at_start: f64,
+    small: f64,
+    at_small: f64,
 }
 
 impl<'a> Search<'a> {
     pub(crate) fn new(system: &'a System, base: &WaterPhase, along: &WaterPhase, most: f64) -> Self {
-        Self { system, ray: Ray::new(system, base, along), most }
+        Self { system, ray: Ray::new(system, base, along), most, ph_tolerance: PH_TOLERANCE, start: None }
+    }
+
+    /// The same, content with a pH this near to the aim.
+    pub(crate) fn within(mut self, ph_tolerance: f64) -> Self {
+        self.ph_tolerance = ph_tolerance;
+        self
+    }
+
+    fn begin(&mut self, workspace: &mut Workspace) -> Result<Start, AqueousError> {
+        if let Some(start) = self.start {
+            return Ok(start);
+        }
+        let at_start = self.ph_at(0.0, workspace)?;
+        let small = self.most.min(1e-4);
+        let start = Start { at_start, small, at_small: self.ph_at(small, workspace)? };
+        self.start = Some(start);
+        Ok(start)
     }
 
     /// pH with an amount.
@@ -319,12 +346,10 @@ impl<'a> Search<'a> {
 
     /// The amount that brings the mixture to `aim`.
     pub(crate) fn reach(&mut self, aim: f64, workspace: &mut Workspace) -> Result<Reach, SearchError> {
-        let at_start = self.ph_at(0.0, workspace)?;
-        if (at_start - aim).abs() < 1e-9 {
+        let Start { at_start, small, at_small } = self.begin(workspace)?;
+        if (at_start - aim).abs() < self.ph_tolerance.min(1e-9) {
             return Ok(Reach::At(0.0));
         }
-        let small = self.most.min(1e-4);
-        let at_small = self.ph_at(small, workspace)?;
         if (at_small - at_start) * (aim - at_start) <= 0.0 {
             return Ok(Reach::WrongWay(at_start));
         }
@@ -349,9 +374,10 @@ impl<'a> Search<'a> {
             amount = (amount * 3.0).min(self.most);
         }
         let mut trouble = None;
+        let tolerance = self.ph_tolerance;
         let found = bracketed(
             |amount| match self.ph_at(amount, workspace) {
-                Ok(ph) if (ph - aim).abs() < PH_TOLERANCE => 0.0,
+                Ok(ph) if (ph - aim).abs() < tolerance => 0.0,
                 Ok(ph) => ph - aim,
                 Err(error) => {
                     trouble.get_or_insert(error);

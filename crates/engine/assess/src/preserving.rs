@@ -16,6 +16,8 @@ use levigate_measure::{Outcome, Sourced};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// How near the mixture is brought to the edge of a window: a working share moves by less than it is known.
+const EDGE_TOLERANCE: f64 = 1e-4;
 /// Most strong acid or base tried, mmol per 100 g of product.
 const MOST_SHIFT: f64 = 2000.0;
 
@@ -96,7 +98,9 @@ impl<'a> Shifter<'a> {
             ..WaterPhase::default()
         };
         let system = &mixture.system;
-        let towards = |along: &WaterPhase| Search::new(system, &mixture.phase, along, MOST_SHIFT);
+        let towards = |along: &WaterPhase| {
+            Search::new(system, &mixture.phase, along, MOST_SHIFT).within(EDGE_TOLERANCE)
+        };
         Self { system, searches: [towards(&pure("Na+", -1.0)), towards(&pure("Cl-", 1.0))] }
     }
 

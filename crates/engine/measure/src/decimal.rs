@@ -19,31 +19,31 @@ pub enum DecimalError {
     #[error("nothing is written")]
     Empty,
     /// A decimal separator stands twice, or a point and a comma stand together.
-    #[error("`{text}` has two separators")]
+    #[error("“{text}” has two separators")]
     TwoSeparators {
         /// As typed.
         text: String,
     },
     /// A space or apostrophe stands between digits.
-    #[error("`{text}` has a gap between its digits")]
+    #[error("“{text}” has a gap between its digits")]
     Grouped {
         /// As typed.
         text: String,
     },
     /// A comma in a place where only a point is a decimal sign.
-    #[error("`{text}` has a decimal comma")]
+    #[error("“{text}” has a decimal comma")]
     Comma {
         /// As typed.
         text: String,
     },
     /// Written with an exponent.
-    #[error("`{text}` is written with an exponent")]
+    #[error("“{text}” is written with an exponent")]
     Exponent {
         /// As typed.
         text: String,
     },
     /// More digits than are kept exactly.
-    #[error("`{text}` has more than {most} digits")]
+    #[error("“{text}” has more than {most} digits")]
     TooLong {
         /// As typed, shortened.
         text: String,
@@ -51,7 +51,7 @@ pub enum DecimalError {
         most: usize,
     },
     /// Something that is no digit, sign or separator.
-    #[error("`{text}` is not a number: `{found}` is in the way")]
+    #[error("“{text}” is not a number: “{found}” is in the way")]
     NotANumber {
         /// As typed, shortened.
         text: String,
@@ -59,25 +59,25 @@ pub enum DecimalError {
         found: char,
     },
     /// Only signs or separators.
-    #[error("`{text}` has no digits where a number needs them")]
+    #[error("“{text}” has no digits where a number needs them")]
     NoDigits {
         /// As typed, shortened.
         text: String,
     },
     /// A mass without a unit.
-    #[error("`{text}` has no unit")]
+    #[error("“{text}” has no unit")]
     NoUnit {
         /// As typed.
         text: String,
     },
     /// A unit of volume where a mass is needed.
-    #[error("`{unit}` is a unit of volume; a batch is weighed")]
+    #[error("“{unit}” is a unit of volume; a batch is weighed")]
     Volume {
         /// The unit.
         unit: String,
     },
     /// A unit nobody knows here.
-    #[error("`{unit}` is not a unit of mass known here")]
+    #[error("“{unit}” is not a unit of mass known here")]
     UnknownUnit {
         /// The unit.
         unit: String,

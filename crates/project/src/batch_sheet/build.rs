@@ -191,7 +191,7 @@ fn part(
 fn percent_text(written: &Line, settled: &SettledLine) -> String {
     match (&written.amount, settled.exact) {
         (Amount::Percent(typed), _) => typed.to_string(),
-        (_, Some(exact)) => exact.normalize().to_string(),
+        (_, Some(exact)) => exact.round_dp(4).normalize().to_string(),
         (_, None) => Decimal::from_f64(settled.percent).map_or_else(
             || settled.percent.to_string(),
             |percent| percent.round_dp(4).normalize().to_string(),

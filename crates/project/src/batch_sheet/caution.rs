@@ -30,8 +30,10 @@ pub(super) fn of_line(
         cautions.push(SheetCaution { hazard: hazard.to_owned(), text, source: source.to_owned() });
     };
     for caution in &material.cautions {
-        add(&caution.hazard, caution.text.clone(), &caution.source);
-        if let Some(words) = practice.words(&caution.hazard) {
+        // The material's own words are nearer to it; the words of the bench stand in where it has none.
+        if !caution.text.trim().is_empty() {
+            add(&caution.hazard, caution.text.clone(), &caution.source);
+        } else if let Some(words) = practice.words(&caution.hazard) {
             add(&words.key, words.text.clone(), &words.source);
         }
     }

@@ -99,6 +99,13 @@ pub fn overlap(composition: &Composition, library: &Library, target: Option<(f64
             if let Some(range) =
                 library.preservatives.get(&part.substance).and_then(|record| record.ph_window.as_ref())
             {
+                // The raw material and the preservative in it often carry the same window; once is enough.
+                let told = windows.iter().any(|window| {
+                    window.line == Some(line.line) && (window.low, window.high) == (range.low, range.high)
+                });
+                if told {
+                    continue;
+                }
                 let name = library
                     .substances
                     .get(&part.substance)
