@@ -66,6 +66,11 @@ pub(crate) struct Lock {
     _held: File,
 }
 
+/// How often a held lock is asked for again.
+const PATIENCE: usize = 20;
+/// How long is waited in between.
+const PAUSE: std::time::Duration = std::time::Duration::from_millis(25);
+
 impl Lock {
     /// Takes the lock, or says who has it.
     pub(crate) fn take(folder: &Path) -> Result<Self, StoreError> {
@@ -78,7 +83,16 @@ impl Lock {
             .truncate(false)
             .open(&path)
             .map_err(failed)?;
-        match held.try_lock() {
+        // A program that is just ending, or a child it is just starting, may hold the lock for a blink after letting go.
+        let mut answer = held.try_lock();
+        for _ in 0..PATIENCE {
+            if !matches!(answer, Err(TryLockError::WouldBlock)) {
+                break;
+            }
+            std::thread::sleep(PAUSE);
+            answer = held.try_lock();
+        }
+        match answer {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 let mut holder = String::new();
