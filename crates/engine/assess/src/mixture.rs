@@ -3,6 +3,7 @@
 //! Totals are linear in the percent of an adjuster (what it brings, minus what the q.s. line gives up for it), so the search
 //! for its amount costs one warm equilibrium per step.
 
+use levigate_formula::aqueous::interval::{Doubt, PhInterval};
 use levigate_formula::aqueous::sensitivity::Sensitivities;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
@@ -337,6 +338,12 @@ impl<'a> Search<'a> {
         let (totals, neutral) = self.ray.at(amount)?;
         self.system.solve(totals, neutral, workspace)?;
         Ok(workspace.ph())
+    }
+
+    /// How sure the pH last solved for is, from constants and coefficients.
+    pub(crate) fn interval(&self, workspace: &Workspace) -> PhInterval {
+        let sensitivities = self.system.sensitivities(workspace);
+        self.system.ph_interval(&self.ray.totals, &self.read(workspace), &sensitivities, &Doubt::default())
     }
 
     /// The equilibrium last solved for.

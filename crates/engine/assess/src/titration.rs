@@ -70,6 +70,10 @@ pub fn titrate(
     let mut workspace = Workspace::new();
     let mut search = Search::new(&system, &base, &along, MOST_G);
     let start = search.ph_at(0.0, &mut workspace)?;
+    let doubt = search.interval(&workspace);
+    let start_ph = Outcome::new(start, "", Grade::Computed, "equilibrium of the water phase")
+        .within(doubt.low, doubt.high, Some(0.95))
+        .proved_by("tests/cross/aqueous_reference.toml");
     let reach = search.reach(to_ph, &mut workspace).map_err(|error| match error {
         SearchError::Aqueous(error) => MixtureError::Aqueous(error),
         SearchError::Root(source) => MixtureError::Search { line: 0, source },
@@ -78,11 +82,27 @@ pub fn titrate(
     let (amount, percent, per_tenth, most) = match reach {
         Reach::At(grams) => {
             let step = (grams * 1e-4).max(1e-7);
-            let slope =
-                (search.ph_at(grams + step, &mut workspace)? - search.ph_at(grams, &mut workspace)?) / step;
+            let beyond = search.ph_at(grams + step, &mut workspace)?;
+            let slope = (beyond - search.ph_at(grams, &mut workspace)?) / step;
+            let interval = search.interval(&workspace);
+            let half = 2.0 * interval.standard_uncertainty / slope.abs();
+            let share = |grams: f64| 100.0 * grams / (100.0 + grams);
+            let (low, high) = ((grams - half).max(0.0), grams + half);
+            let mut amount = Outcome::new(grams * 10.0, "g/kg", Grade::Computed, METHOD)
+                .within(low * 10.0, high * 10.0, Some(0.95))
+                .by("pH(amount) = pH wanted")
+                .proved_by("tests/cross/scenarios.toml")
+                .input("slope", slope / 10.0, "pH per g/kg", None)
+                .note("grades", "without what the grades leave open; titrate an aliquot before the batch");
+            for part in interval.contributions.iter().take(3) {
+                amount =
+                    amount.term(part.name.clone(), part.standard_uncertainty / slope.abs() * 10.0, "g/kg");
+            }
             (
-                Outcome::new(grams * 10.0, "g/kg", Grade::Computed, METHOD).by("pH(amount) = pH wanted"),
-                Outcome::new(100.0 * grams / (100.0 + grams), "% w/w", Grade::Computed, METHOD),
+                amount,
+                Outcome::new(share(grams), "% w/w", Grade::Computed, METHOD)
+                    .within(share(low), share(high), Some(0.95))
+                    .proved_by("tests/cross/scenarios.toml"),
                 Outcome::new(
                     (1.0 / slope).abs(),
                     "g/kg per 0.1 pH",
@@ -115,15 +135,7 @@ pub fn titrate(
         let grams = most * point as f64 / (POINTS - 1) as f64;
         curve.push(TitrationPoint { added_g_per_kg: grams * 10.0, ph: search.ph_at(grams, &mut workspace)? });
     }
-    Ok(Titration {
-        with: with.name.clone(),
-        start_ph: Outcome::new(start, "", Grade::Computed, "equilibrium of the water phase"),
-        to_ph,
-        amount,
-        percent,
-        per_tenth,
-        curve,
-    })
+    Ok(Titration { with: with.name.clone(), start_ph, to_ph, amount, percent, per_tenth, curve })
 }
 
 fn refused(why: &str, most: f64) -> (Outcome, Outcome, Outcome, f64) {
