@@ -21,7 +21,7 @@ pub(crate) fn acidity(
     chemistry: &Chemistry,
     neat: Outcome,
 ) -> Result<PhReading, AqueousError> {
-    let mut workspace = Workspace::new();
+    let mut workspace = mixture.workspace.clone();
     let speciation = &mixture.speciation;
     let buffer = mixture.sensitivities.buffer_capacity;
     let in_air = if speciation.ph > ALKALINE_PH || buffer < WEAK_BUFFER_MOL_KG {
@@ -99,10 +99,8 @@ fn in_air(
 fn diluted(mixture: &Mixture, workspace: &mut Workspace) -> Result<Outcome, AqueousError> {
     let water = WaterPhase { water_g: 900.0, ..WaterPhase::default() };
     let (totals, neutral) = totals_of(&mixture.system, &mixture.phase.along(&water, 1.0))?;
-    workspace.forget();
     mixture.system.solve(&totals, neutral, workspace)?;
     let ph = workspace.ph();
-    workspace.forget();
     Ok(Outcome::new(
         ph,
         "",

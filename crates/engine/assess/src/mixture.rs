@@ -97,6 +97,8 @@ pub struct Mixture {
     pub neutral_molality: f64,
     /// The equilibrium.
     pub speciation: Speciation,
+    /// The solver's state at it, to go on from.
+    pub workspace: Workspace,
     /// How the pH answers to totals and constants.
     pub sensitivities: Sensitivities,
     /// Components the chemistry does not know, with their mol per 100 g.
@@ -208,7 +210,16 @@ pub fn solve(
     system.solve(&totals, neutral_molality, &mut workspace)?;
     let speciation = system.read(&totals, &workspace);
     let sensitivities = system.sensitivities(&workspace);
-    Ok(Mixture { phase, system, totals, neutral_molality, speciation, sensitivities, not_in_model })
+    Ok(Mixture {
+        phase,
+        system,
+        totals,
+        neutral_molality,
+        speciation,
+        workspace,
+        sensitivities,
+        not_in_model,
+    })
 }
 
 /// What one percent of an adjuster changes: what it brings minus what the q.s. line gives up.

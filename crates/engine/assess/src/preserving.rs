@@ -155,7 +155,7 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> PreservationRead
     match ask.window {
         Some([low, high]) if any => {
             let mut shifter = Shifter::new(mixture);
-            let mut workspace = Workspace::new();
+            let mut workspace = mixture.workspace.clone();
             let mut edge = |name: &'static str, ph: f64| {
                 shifter.at(ph, &mut workspace).map(|speciation| PreservationAt {
                     edge: name,

@@ -6,7 +6,7 @@
 use crate::acids::substance_of;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
-use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
@@ -65,18 +65,14 @@ pub(crate) fn saturation(
     let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
     let cold_system =
         System::prepare(chemistry, names, &Conditions { temperature_c: COLD_C, ..Conditions::default() })?;
-    let at = |system: &System, phase: &WaterPhase| -> Result<(f64, Vec<DegreeReading>), AqueousError> {
-        let mut workspace = Workspace::new();
-        let (totals, neutral) = totals_of(system, phase)?;
-        system.solve(&totals, neutral, &mut workspace)?;
-        let speciation = system.read(&totals, &workspace);
+    let degrees_of = |system: &System, speciation: &Speciation, workspace: &Workspace, totals: &[f64]| {
         let mut degrees: Vec<DegreeReading> = system
-            .acid_saturation(chemistry, &speciation)
+            .acid_saturation(chemistry, speciation)
             .iter()
             .filter(|row| row.degree >= LEAST_LISTED)
             .map(|row| acid(row, system, library))
             .collect();
-        for row in system.salt_saturation(chemistry, &workspace, &totals) {
+        for row in system.salt_saturation(chemistry, workspace, totals) {
             let degree = 10f64.powf(row.index);
             if degree >= LEAST_LISTED {
                 degrees.push(DegreeReading {
@@ -95,8 +91,16 @@ pub(crate) fn saturation(
                 });
             }
         }
-        Ok((speciation.ph, degrees))
+        degrees
     };
+    let at = |system: &System, phase: &WaterPhase, workspace: &mut Workspace| {
+        let (totals, neutral) = totals_of(system, phase)?;
+        system.solve(&totals, neutral, workspace)?;
+        let speciation = system.read(&totals, workspace);
+        let degrees = degrees_of(system, &speciation, workspace, &totals);
+        Ok::<_, AqueousError>((speciation.ph, degrees))
+    };
+    let mut workspace = mixture.workspace.clone();
     let mut on_the_way = Vec::new();
     for phase in 0..sheet.phases.len().saturating_sub(1) {
         let lines = composition.lines.iter().filter(|line| line.phase <= phase).cloned().collect();
@@ -104,14 +108,14 @@ pub(crate) fn saturation(
         if so_far.water_g < 1.0 {
             continue;
         }
-        let (ph, degrees) = at(&mixture.system, &so_far)?;
+        let (ph, degrees) = at(&mixture.system, &so_far, &mut workspace)?;
         if !degrees.is_empty() {
             on_the_way.push(StageReading { phase, ph, degrees });
         }
     }
     Ok(SaturationReading {
-        at_25_c: at(&mixture.system, &mixture.phase)?.1,
-        cold: at(&cold_system, &mixture.phase)?.1,
+        at_25_c: degrees_of(&mixture.system, &mixture.speciation, &mixture.workspace, &mixture.totals),
+        cold: at(&cold_system, &mixture.phase, &mut Workspace::new())?.1,
         on_the_way,
     })
 }

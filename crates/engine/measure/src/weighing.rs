@@ -506,6 +506,15 @@ impl Balance {
     }
 
     fn try_dilution(&self, limits: &DilutionLimits, strength: Decimal, made_g: Decimal) -> Option<Dilution> {
+        // Most pairs of strength and size fail plainly; decimal arithmetic is for those that may fit.
+        let (needed, percent) = (limits.needed_g.to_f64()?, strength.to_f64()?);
+        let (portion, slack) = (100.0 * needed / percent, 2.0 * self.readability_g);
+        let hopeless = percent > limits.strongest_percent
+            || portion - needed > limits.carrier_to_spare_g.to_f64()? + slack
+            || 1.1 * portion > made_g.to_f64()? + slack;
+        if hopeless {
+            return None;
+        }
         let division = self.record.readability_g;
         let portion_g = limits.needed_g.checked_mul(Decimal::ONE_HUNDRED)?.checked_div(strength)?;
         let portion_g = crate::rounding::to_division(portion_g, division).ok()?;
