@@ -68,7 +68,7 @@ pub(crate) fn acidity(
         .note("ideal", "osmotic coefficients are taken as one")
         .input("non-electrolytes", mixture.neutral_molality, "mol/kg water", None),
         target: sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?])),
-        notes: Vec::new(),
+        product: neat.clone(),
         neat,
     })
 }

@@ -8,7 +8,7 @@ use crate::saturation::SaturationReading;
 use crate::verdicts::Verdicts;
 use crate::weighability::WeighingReading;
 use levigate_formula::preservation::Overlap;
-use levigate_measure::{Note, Outcome};
+use levigate_measure::Outcome;
 use serde::Serialize;
 
 /// Everything the engine can say about a formula as it stands.
@@ -109,6 +109,9 @@ pub struct SubstanceReading {
 /// Acidity and what hangs on it.
 #[derive(Clone, Debug, Serialize)]
 pub struct PhReading {
+    /// The pH itself: the same as `neat`, so that the reading as a whole is a result with its value and interval.
+    #[serde(flatten)]
+    pub product: Outcome,
     /// pH of the product as such, without carbon dioxide from the air.
     pub neat: Outcome,
     /// pH after standing open to the air, where that differs.
@@ -125,8 +128,6 @@ pub struct PhReading {
     pub osmolality: Outcome,
     /// Target window, if one is set.
     pub target: Option<[f64; 2]>,
-    /// Remarks that hold for all of these.
-    pub notes: Vec<Note>,
 }
 
 /// One solved acid or base line.

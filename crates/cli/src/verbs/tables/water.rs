@@ -1,6 +1,6 @@
 //! The water phase: acidity, adjusters, metals and chelants.
 
-use super::{notes, results};
+use super::results;
 use crate::numbers;
 use crate::paper::{Lean, Paper};
 use levigate_assess::Assessment;
@@ -22,7 +22,6 @@ pub(crate) fn acidity(paper: &mut Paper, assessment: &Assessment) {
         ("osmolality", &ph.osmolality),
     ]);
     results(paper, &rows);
-    notes(paper, &ph.notes);
 }
 
 /// Acid and base lines whose amount was solved.
