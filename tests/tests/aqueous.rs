@@ -58,8 +58,8 @@ struct ReferenceCase {
     species: BTreeMap<String, f64>,
 }
 
-fn reference_chemistry() -> Chemistry {
-    let file: EquilibriumFile = file("cross/aqueous_reference_constants.toml");
+fn reference_chemistry(path: &str) -> Chemistry {
+    let file: EquilibriumFile = file(path);
     let gases = file.gases.clone();
     let mut chemistry = Chemistry::from_reactions(file.reactions, Vec::new()).unwrap();
     chemistry.gases = gases;
@@ -68,10 +68,19 @@ fn reference_chemistry() -> Chemistry {
 
 #[test]
 fn thirty_reference_speciations_agree() {
-    let chemistry = reference_chemistry();
-    let reference: ReferenceFile = file("cross/aqueous_reference.toml");
+    agree_with_reference("cross/aqueous_reference_constants.toml", "cross/aqueous_reference.toml", 30);
+}
+
+#[test]
+fn random_solutions_agree_with_the_reference() {
+    agree_with_reference("cross/random_reference_constants.toml", "cross/random_reference.toml", 60);
+}
+
+fn agree_with_reference(constants: &str, cases: &str, number: usize) {
+    let chemistry = reference_chemistry(constants);
+    let reference: ReferenceFile = file(cases);
     let gates = &reference.gates;
-    assert_eq!(reference.case.len(), 30);
+    assert_eq!(reference.case.len(), number);
     let mut misses = Vec::new();
     for case in &reference.case {
         let conditions = Conditions {
