@@ -29,7 +29,7 @@ fn chemistry() -> &'static Chemistry {
             product = "HChain"
             unit_spacing_nm = 0.25
             at = [
-              { ionic_strength = 0.01, pk = 4.5, slope = 2.0, stretch = 0.2, uncertainty = 0.2 },
+              { ionic_strength = 0.01, pk = 4.5, slope = 2.0, bend = -0.8, uncertainty = 0.2 },
               { ionic_strength = 0.1, pk = 4.3, slope = 1.2, uncertainty = 0.1 },
             ]
             [[polyacid]]

@@ -66,7 +66,7 @@ pub struct Reaction {
 
 /// A weak polyacid: units with one charge each whose apparent pKa rises with the charge of the chain.
 ///
-/// `pKapp = pH - n-th power form`: see `aqueous::polyacid` for the equation. Rows of `at` are given for rising ionic strength.
+/// See `aqueous::polyacid` for the equation. Rows of `at` are given for rising ionic strength.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Polyacid {
@@ -84,9 +84,12 @@ pub struct Polyacid {
     pub unit_spacing_source: String,
     /// Parameters of the apparent pKa at one or more ionic strengths.
     pub at: Vec<ApparentPk>,
-    /// Source key of the parameters.
+    /// Source key of the rise of the apparent pKa with the charge.
     #[serde(default)]
     pub source: String,
+    /// Source key of the constant of the unit without charge.
+    #[serde(default)]
+    pub pk_source: String,
     /// Evidence mark as for reactions.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quality: Option<String>,
@@ -95,9 +98,7 @@ pub struct Polyacid {
     pub note: Option<String>,
 }
 
-/// Parameters of `pH = pk + slope alpha + (1 + stretch) log10(alpha / (1 - alpha))` at one ionic strength.
-///
-/// `slope` alone is the linear form `pKapp = pK0 + slope alpha`; `stretch` alone (n - 1) is the extended Henderson-Hasselbalch form.
+/// Parameters of `pH = pk + slope alpha + bend alpha^2 + log10(alpha / (1 - alpha))` at one ionic strength.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ApparentPk {
@@ -108,9 +109,9 @@ pub struct ApparentPk {
     /// The slope with the degree of ionisation, not negative.
     #[serde(default)]
     pub slope: f64,
-    /// `n - 1` of the extended Henderson-Hasselbalch form, not negative.
+    /// The curvature with the degree of ionisation, not below `-slope / 2`: the apparent pKa never falls.
     #[serde(default)]
-    pub stretch: f64,
+    pub bend: f64,
     /// Standard uncertainty of the pKa read from the model, in pH.
     pub uncertainty: f64,
 }
@@ -479,15 +480,13 @@ impl Chemistry {
             return bad("rows of `at` must stand in order of rising ionic strength");
         }
         for row in &polyacid.at {
-            let positive =
-                row.ionic_strength > 0.0 && row.slope >= 0.0 && row.stretch >= 0.0 && row.uncertainty >= 0.0;
-            if !positive
-                || ![row.ionic_strength, row.pk, row.slope, row.stretch, row.uncertainty]
-                    .iter()
-                    .all(|x| x.is_finite())
-            {
+            let numbers = [row.ionic_strength, row.pk, row.slope, row.bend, row.uncertainty];
+            let rising = row.slope >= 0.0 && row.slope + 2.0 * row.bend >= -1e-9;
+            let positive = row.ionic_strength > 0.0 && row.uncertainty >= 0.0;
+            if !(rising && positive && numbers.iter().all(|x| x.is_finite())) {
                 return bad(
-                    "ionic strength must be positive, slope, stretch and uncertainty not negative, all finite",
+                    "ionic strength must be positive, uncertainty not negative, the apparent pKa must not fall with the \
+                     degree of ionisation (slope >= 0, bend >= -slope / 2), all finite",
                 );
             }
         }

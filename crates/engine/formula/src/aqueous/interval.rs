@@ -205,6 +205,11 @@ impl PhInterval {
                 outcome = outcome.source(fact.source.clone());
             }
         }
+        for (chain, product) in system.chains.iter().zip(&system.chain_products) {
+            if speciation.species.iter().any(|row| row.name == *product && row.molality > 1e-7) {
+                outcome = chain.sources.iter().filter(|key| !key.is_empty()).fold(outcome, Outcome::source);
+            }
+        }
         outcome.notes.extend(speciation.notes(system));
         outcome
     }
