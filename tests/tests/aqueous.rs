@@ -3,8 +3,8 @@
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
 use levigate_formula::aqueous::{
-    ActivityModel, Addition, Chemistry, Conditions, Doubt, EquilibriumFile, Reaction, Speciation, System,
-    Workspace, solve, water, water_activity,
+    ActivityModel, Chemistry, Conditions, Doubt, EquilibriumFile, Portion, Ray, Reach, Reaction, Speciation,
+    System, Workspace, solve, water, water_activity,
 };
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -259,9 +259,15 @@ fn textbook_answers_agree() {
             row[0] = 2.0;
             let mut per_unit = vec![0.0; row.len()];
             per_unit[0] = -1.0;
-            let start = row.clone();
-            let addition = Addition { start: &start, per_unit: &per_unit, neutral_molality: 0.0, most: 4.0 };
-            row[0] = 2.0 - system.amount_for_ph(&addition, ph, &mut workspace).unwrap();
+            let ray = Ray {
+                base: Portion::of_totals(&row, 0.0),
+                along: Portion::of_components(per_unit),
+                most: 4.0,
+            };
+            let Reach::At(amount) = system.solve_to_ph(&ray, ph, &mut workspace).unwrap() else {
+                panic!("{}: pH {ph} is not reached", case.name);
+            };
+            row[0] = 2.0 - amount;
         }
         system.solve(&row, 0.0, &mut workspace).unwrap();
         let speciation = system.read(&row, &workspace);

@@ -54,18 +54,6 @@ pub enum AqueousError {
         /// Largest relative residual.
         residual: f64,
     },
-    /// No amount brings the mixture to the pH asked for.
-    #[error("pH {target} cannot be reached: the nearest is {nearest_ph} with {nearest_amount} ({limit})")]
-    Unreachable {
-        /// pH asked for.
-        target: f64,
-        /// Nearest reachable pH.
-        nearest_ph: f64,
-        /// Amount that gives it, in the unit of the question.
-        nearest_amount: f64,
-        /// What limits it.
-        limit: &'static str,
-    },
 }
 
 impl AqueousError {
@@ -82,9 +70,6 @@ impl AqueousError {
             Self::Temperature { .. } => "ask at a temperature between 0 and 95 C",
             Self::Gas { .. } => "add a [[gas]] row that dissolves into one component and H+",
             Self::NotConverged { .. } => "report this mixture: the solver is meant to converge for every one",
-            Self::Unreachable { .. } => {
-                "choose a stronger acid or base, allow more of it, or change the target"
-            }
         }
     }
 }

@@ -29,7 +29,7 @@ use super::system::{Role, System};
 use core::f64::consts::LN_10;
 
 /// Totals below this are treated as absent, mol/kg.
-const NOTHING: f64 = 1e-25;
+pub(super) const NOTHING: f64 = 1e-25;
 /// ln of the activity of a component that is absent.
 pub(crate) const ABSENT: f64 = -1e4;
 /// Most iterations of the direct method before the bracketed one takes over.
@@ -70,6 +70,15 @@ pub struct Workspace {
     pub(super) border: Vec<f64>,
     pub(super) strength_row: Vec<f64>,
     pub(super) water_border: Vec<f64>,
+    /// Columns of the amount and row of the proton balance, for a given pH.
+    pub(super) amount_border: Vec<f64>,
+    pub(super) proton_row: Vec<f64>,
+    /// Totals last solved for along a ray, in the order of the components.
+    pub(super) given: Vec<f64>,
+    /// Ends of the ray and the slope of the totals on it.
+    pub(super) base: Arranged,
+    pub(super) along: Arranged,
+    pub(super) slope: Arranged,
     pub(super) last_x: Vec<f64>,
     pub(super) last_step: Vec<f64>,
     pub(super) sums: Sums,
@@ -80,6 +89,17 @@ pub struct Workspace {
     pub bracketed: bool,
     /// Never use the direct method (for tests of the other one).
     pub bracketed_only: bool,
+}
+
+/// Totals as the solver takes them: linear in the totals given.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Arranged {
+    /// Of the unknowns, with the gas taken into account.
+    pub(super) solved: Vec<f64>,
+    pub(super) chains: Vec<f64>,
+    /// Ionic strength and sum of molalities of what takes part in nothing.
+    pub(super) strength: f64,
+    pub(super) sum: f64,
 }
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -128,6 +148,12 @@ impl Workspace {
         self.y.exp()
     }
 
+    /// Totals last solved for along a ray, mol/kg, in the order of [`System::components`].
+    #[must_use]
+    pub fn totals_given(&self) -> &[f64] {
+        &self.given
+    }
+
     /// Sum of all molalities of the last solution, mol/kg.
     pub(crate) fn sum_of_molalities(&self) -> f64 {
         self.sums.all
@@ -157,8 +183,11 @@ fn raoult(sum_of_molalities: f64) -> f64 {
     1.0 / (1.0 + super::water::WATER_KG_PER_MOL * sum_of_molalities)
 }
 
-/// Derivative of ln of [`water_activity`].
+/// Derivative of ln of [`water_activity`]; zero where the sum is held at nothing.
 pub(crate) fn ln_water_slope(sum_of_molalities: f64) -> f64 {
+    if sum_of_molalities <= 0.0 {
+        return 0.0;
+    }
     let linear = 1.0 - 0.017 * sum_of_molalities;
     let raoult = raoult(sum_of_molalities);
     if sum_of_molalities < 2.0 || linear >= raoult {
@@ -202,28 +231,8 @@ impl System {
     /// Checks the totals and puts them in order; makes a first guess where there is no usable last solution.
     fn load(&self, totals: &[f64], neutral_molality: f64, w: &mut Workspace) -> Result<(), AqueousError> {
         self.check_totals(totals, neutral_molality)?;
-        let slots = self.solved.len();
-        if w.x.len() != slots || w.m.len() != self.facts.len() || w.chain_totals.len() != self.chains.len() {
-            w.x = vec![0.0; slots];
-            w.m = vec![0.0; self.facts.len()];
-            w.totals = vec![0.0; slots];
-            w.reference = vec![0.0; slots];
-            w.free = vec![0.0; slots];
-            w.held_protons = vec![0.0; slots];
-            w.pair_constant = vec![0.0; self.pairs.len()];
-            w.chain_totals = vec![0.0; self.chains.len()];
-            w.chain_reference = vec![0.0; self.chains.len()];
-            w.protons = vec![0.0; self.facts.len()];
-            w.positive = vec![0.0; slots];
-            w.matrix = vec![0.0; slots * slots];
-            w.right = vec![0.0; slots];
-            w.border = vec![0.0; slots];
-            w.strength_row = vec![0.0; slots];
-            w.water_border = vec![0.0; slots];
-            w.last_x = vec![0.0; slots];
-            w.last_step = vec![0.0; slots];
-            w.ready = false;
-        }
+        self.fit(w);
+        let mut same = w.ready;
         let (mut strength, mut sum) = (0.0, neutral_molality);
         for &component in &self.spectators {
             let charge = f64::from(self.charges[component]);
@@ -233,7 +242,6 @@ impl System {
         w.spectator_strength = strength;
         w.spectator_sum = sum;
         let mut most = sum + totals[0].abs() + 2.0;
-        let mut same = true;
         for (slot, &component) in self.solved.iter().enumerate() {
             let total = totals[component];
             let value = if slot > 0 && total < NOTHING { 0.0 } else { total };
@@ -246,15 +254,47 @@ impl System {
             w.totals[0] -= link.protons * totals[link.component];
         }
         for (chain, &component) in self.chain_component.iter().enumerate() {
-            let total = totals[component];
-            w.chain_totals[chain] = total;
+            w.chain_totals[chain] = totals[component];
         }
-        if w.ready && same {
+        if same {
             self.count_protons_of_last(w);
         } else {
             self.first_guess(w);
         }
         Ok(())
+    }
+
+    /// Gives a workspace the sizes of this system; one that had others forgets its solution.
+    pub(super) fn fit(&self, w: &mut Workspace) {
+        let (slots, species, chains) = (self.solved.len(), self.facts.len(), self.chains.len());
+        if w.x.len() == slots && w.m.len() == species && w.chain_totals.len() == chains {
+            return;
+        }
+        for values in [
+            &mut w.x,
+            &mut w.totals,
+            &mut w.reference,
+            &mut w.free,
+            &mut w.held_protons,
+            &mut w.positive,
+            &mut w.right,
+            &mut w.border,
+            &mut w.strength_row,
+            &mut w.water_border,
+            &mut w.amount_border,
+            &mut w.proton_row,
+            &mut w.last_x,
+            &mut w.last_step,
+        ] {
+            *values = vec![0.0; slots];
+        }
+        w.m = vec![0.0; species];
+        w.protons = vec![0.0; species];
+        w.chain_totals = vec![0.0; chains];
+        w.chain_reference = vec![0.0; chains];
+        w.pair_constant = vec![0.0; self.pairs.len()];
+        w.matrix = vec![0.0; slots * slots];
+        w.ready = false;
     }
 
     fn check_totals(&self, totals: &[f64], neutral_molality: f64) -> Result<(), AqueousError> {
@@ -389,7 +429,8 @@ impl System {
             }
         }
         sums.strength = sums.strength.max(1e-12);
-        sums.all = sums.all.min(sums.most);
+        // Chains count condensed charges, which divalent counter-ions are fewer than.
+        sums.all = sums.all.clamp(0.0, sums.most);
         w.sums = sums;
     }
 
@@ -504,19 +545,7 @@ impl System {
         let strength = w.sums.strength;
         let (mut own, mut cross, mut sum_slope) = (0.0, 0.0, 0.0);
         if coupled {
-            w.water_border.fill(0.0);
-            for index in 0..w.m.len() {
-                let pull = self.water[index] * w.m[index];
-                if pull == 0.0 {
-                    continue;
-                }
-                own += pull;
-                cross += 0.5 * self.charge_squared[index] * pull;
-                w.water_border[0] += w.protons[index] * pull;
-                for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                    w.water_border[self.term_slot[term] as usize] += self.term_count[term] * pull;
-                }
-            }
+            (own, cross) = self.water_column(w);
             sum_slope = -ln_water_slope(w.sums.all);
         }
         factor(&mut w.matrix, slots);
@@ -561,6 +590,26 @@ impl System {
         (step_y, step_water)
     }
 
+    /// Derivatives with respect to ln a(H2O): those of the balances into `water_border`; those of the sum of molalities and of the
+    /// ionic strength are returned.
+    pub(super) fn water_column(&self, w: &mut Workspace) -> (f64, f64) {
+        let (mut own, mut cross) = (0.0, 0.0);
+        w.water_border.fill(0.0);
+        for index in 0..w.m.len() {
+            let pull = self.water[index] * w.m[index];
+            if pull == 0.0 {
+                continue;
+            }
+            own += pull;
+            cross += 0.5 * self.charge_squared[index] * pull;
+            w.water_border[0] += w.protons[index] * pull;
+            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
+                w.water_border[self.term_slot[term] as usize] += self.term_count[term] * pull;
+            }
+        }
+        (own, cross)
+    }
+
     /// Adds a step given in the counted basis: a ligand's own unknown moves by its step less its protons' share.
     pub(super) fn step(&self, w: &mut Workspace, scale: f64, step_y: f64) {
         let proton = w.right[0] * scale;
@@ -574,7 +623,7 @@ impl System {
     }
 
     /// Half the sum of z^2 dm/d ln I at fixed activities of the components.
-    fn strength_slope(&self, w: &Workspace) -> f64 {
+    pub(super) fn strength_slope(&self, w: &Workspace) -> f64 {
         let slope = self.activity.at(exp(w.y)).charged_slope;
         let mut sum = 0.0;
         for (charge_squared, m) in self.charge_squared.iter().zip(&w.m) {

@@ -3,7 +3,7 @@
 //! Nothing here decides the answer, only how few steps Newton's method needs.
 
 use super::fast_exp::exp;
-use super::solve::{ABSENT, Workspace, water_activity};
+use super::solve::{ABSENT, Arranged, Workspace, water_activity};
 use super::system::{GRID_LEAST_PH, GRID_POINTS, GRID_STEP_PH, System, grid_ph};
 use core::f64::consts::LN_10;
 
@@ -15,6 +15,13 @@ struct Place {
 }
 
 impl Place {
+    fn at(ph: f64) -> Self {
+        let position = ((ph - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.999);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
+        let low = position as usize;
+        Self { low, share: position.fract() }
+    }
+
     fn ln_proton(self) -> f64 {
         -(grid_ph(self.low) + GRID_STEP_PH * self.share) * LN_10
     }
@@ -36,6 +43,49 @@ impl System {
         }
         self.set_unknowns(w, place);
         self.count_protons(w, place);
+    }
+
+    /// Guesses the amount along the ray of the workspace that gives a pH, within bounds, and every unknown there.
+    ///
+    /// `water` is what the base and one unit of the addition hold, kg. At a given pH the proton balance is straight in the amount but
+    /// for what complexes hold.
+    pub(super) fn first_guess_at_ph(
+        &self,
+        ph: f64,
+        water: [f64; 2],
+        (least, most): (f64, f64),
+        w: &mut Workspace,
+    ) -> Option<f64> {
+        let place = Place::at(ph);
+        let protonation = |slot: usize| place.of(&self.grid_protonation[slot]);
+        let balance = |arranged: &Arranged, kg: f64, excess: f64| {
+            let mut sum = kg * excess - arranged.solved[0];
+            for (slot, total) in arranged.solved.iter().enumerate().skip(1) {
+                sum += total * protonation(slot);
+            }
+            for (total, grid) in arranged.chains.iter().zip(&self.chain_grid) {
+                sum += total * place.of(grid);
+            }
+            sum
+        };
+        let mut excess = place.of(&self.grid_free);
+        let mut amount = least;
+        for _ in 0..3 {
+            let straight = -balance(&w.base, water[0], excess) / balance(&w.along, water[1], excess);
+            amount = if straight.is_finite() { straight.clamp(least, most) } else { least };
+            self.go_along(amount, water, w)?;
+            w.free.copy_from_slice(&w.totals);
+            w.held_protons.fill(0.0);
+            let Some(bound) = self.allocate(w, place) else { break };
+            excess = place.of(&self.grid_free) + bound;
+            for slot in 1..w.free.len() {
+                excess -= (w.totals[slot] - w.free[slot]) * protonation(slot);
+            }
+        }
+        self.set_unknowns(w, place);
+        w.x[0] = -ph * LN_10;
+        self.count_protons(w, place);
+        Some(amount)
     }
 
     /// pH at which what is free balances the protons that are not bound in complexes.
@@ -190,14 +240,7 @@ impl System {
 
     /// Rewrites the proton numbers of the species and the proton total with the reference of every ligand.
     fn apply_reference(&self, w: &mut Workspace) {
-        let mut total = w.totals[0];
-        for slot in 1..w.x.len() {
-            total -= w.reference[slot] * w.totals[slot];
-        }
-        for (reference, amount) in w.chain_reference.iter().zip(&w.chain_totals) {
-            total -= reference * amount;
-        }
-        w.proton_total = total;
+        w.proton_total = counted(w, &w.totals, &w.chain_totals);
         for index in 0..w.protons.len() {
             let mut protons = self.protons[index];
             for term in self.starts[index] as usize..self.starts[index + 1] as usize {
@@ -206,6 +249,18 @@ impl System {
             w.protons[index] = protons;
         }
     }
+}
+
+/// Proton total less what the references of the ligands hold.
+pub(super) fn counted(w: &Workspace, totals: &[f64], chains: &[f64]) -> f64 {
+    let mut total = totals[0];
+    for (reference, amount) in w.reference.iter().zip(totals).skip(1) {
+        total -= reference * amount;
+    }
+    for (reference, amount) in w.chain_reference.iter().zip(chains) {
+        total -= reference * amount;
+    }
+    total
 }
 
 /// Amount of a one-to-one complex of two totals: the smaller root of its quadratic, without cancellation.
