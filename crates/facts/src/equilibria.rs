@@ -3,7 +3,7 @@
 
 use levigate_formula::aqueous::chemistry::{
     Chemistry, ChemistryError, Component, Cosolvent, EquilibriumFile, Gas, NorrishConstant, Polyacid,
-    Reaction, Solid, SpeciesSolubility,
+    Reaction, SaltingOut, Solid, SpeciesSolubility,
 };
 use levigate_formula::library::{InWater, Library};
 use std::collections::BTreeMap;
@@ -44,6 +44,7 @@ impl Facts {
         take_rows!(self, tables, ledger, "polyacid", Polyacid, polyacids, component);
         take_rows!(self, tables, ledger, "gas", Gas, gases, name);
         take_rows!(self, tables, ledger, "solid", Solid, solids, name);
+        take_rows!(self, tables, ledger, "salting_out", SaltingOut, salting_out, species);
         take_rows!(self, tables, ledger, "norrish", NorrishConstant, norrish, substance);
         take_rows!(self, tables, ledger, "cosolvent", Cosolvent, cosolvents, substance);
         let mut file: EquilibriumFile = self.equilibria.clone();
@@ -52,7 +53,7 @@ impl Facts {
             Ok(chemistry) => self.chemistry = chemistry,
             Err(error) => {
                 let name = row_of(&error).to_owned();
-                let place = ["reaction", "component", "polyacid", "gas", "solid"]
+                let place = ["reaction", "component", "polyacid", "gas", "solid", "salting_out"]
                     .iter()
                     .find_map(|table| ledger.place_of(table, &name))
                     .unwrap_or_else(|| Place { file: "(equilibria)".into(), line: 1, column: 1 });

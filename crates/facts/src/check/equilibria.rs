@@ -35,6 +35,14 @@ pub(super) fn look(desk: &mut Desk<'_>) {
             desk.report("component", name, "", Flaw::Empty);
         }
     }
+    for row in &facts.chemistry.salting_out {
+        desk.within("salting_out", &row.species, "kg_mol", row.kg_mol, (-0.3, 0.5), "kg/mol");
+        let quality = row.quality.as_deref().unwrap_or("");
+        desk.word("salting_out", &row.species, "quality", quality, &["A", "B", "C", "M"]);
+        if row.source.is_empty() {
+            desk.report("salting_out", &row.species, "source", Flaw::Empty);
+        }
+    }
     for row in &facts.chemistry.norrish {
         if !facts.library.substances.contains_key(&row.substance) {
             let substance = row.substance.clone();

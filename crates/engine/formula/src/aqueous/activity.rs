@@ -4,7 +4,7 @@
 //! Davies     log10 g = -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I)
 //! extended   log10 g = -A z^2 sqrt(I)/(1 + 1.5 sqrt(I))
 //! ideal      log10 g = 0
-//! neutral    log10 g = 0.1 I        (Davies and extended; 0 for ideal)
+//! neutral    log10 g = k I           (Davies and extended; 0 for ideal)
 //! ```
 //!
 //! | symbol | meaning | unit |
@@ -12,13 +12,18 @@
 //! | A | Debye-Huckel slope at the temperature | (kg/mol)^0.5 |
 //! | I | ionic strength | mol/kg water |
 //! | z | charge number | - |
+//! | k | salting-out constant of the species where the facts hold one, else 0.1 | kg/mol |
 //!
 //! Range: Davies is trusted to I = 0.5 mol/kg, the extended form to 0.1. Between that and [`ActivityModel::held_from`] the equation
 //! is still followed with a flag and a wider interval; above it the coefficients are held at their value there.
 //! Sources: Davies, *Ion Association* (1962); the denominator 1.5 is the convention of Bates and Guggenheim, Pure Appl. Chem. 1
-//! (1960) 163; 0.1 I for neutral species is the convention of the reference program of the cross-check.
+//! (1960) 163; k = 0.1 is the convention of the reference program of the cross-check, see
+//! `docs/decisions/coefficient-of-neutral-species.md`.
 
 use serde::{Deserialize, Serialize};
+
+/// Salting-out constant of an uncharged species without one of its own, kg/mol.
+pub(crate) const CONVENTIONAL_SALTING_OUT: f64 = 0.1;
 
 /// Which activity coefficients are used.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -58,8 +63,8 @@ impl ActivityModel {
     #[must_use]
     pub fn equation(self) -> &'static str {
         match self {
-            Self::Davies => "log10 g = -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I); neutral species 0.1 I",
-            Self::Extended => "log10 g = -A z^2 sqrt(I)/(1 + 1.5 sqrt(I)); neutral species 0.1 I",
+            Self::Davies => "log10 g = -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I); neutral species k I",
+            Self::Extended => "log10 g = -A z^2 sqrt(I)/(1 + 1.5 sqrt(I)); neutral species k I",
             Self::Ideal => "log10 g = 0",
         }
     }
@@ -72,7 +77,7 @@ pub struct Coefficients {
     pub charged: f64,
     /// Derivative of `charged` with respect to ln I.
     pub charged_slope: f64,
-    /// Natural logarithm of the coefficient of a neutral species.
+    /// Natural logarithm of the coefficient of a neutral species of conventional salting-out; others have a multiple of it.
     pub neutral: f64,
     /// Derivative of `neutral` with respect to ln I.
     pub neutral_slope: f64,
@@ -118,7 +123,7 @@ impl Activity {
                 (root * d, 0.5 * root * d * d)
             }
         };
-        let neutral = 0.1 * core::f64::consts::LN_10 * i;
+        let neutral = CONVENTIONAL_SALTING_OUT * core::f64::consts::LN_10 * i;
         if held {
             Coefficients { charged: -self.slope * f, charged_slope: 0.0, neutral, neutral_slope: 0.0 }
         } else {

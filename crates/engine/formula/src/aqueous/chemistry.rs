@@ -206,6 +206,22 @@ pub struct Cosolvent {
     pub quality: Option<String>,
 }
 
+/// How salt drives one uncharged species out of water: `log10 gamma = kg_mol I`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SaltingOut {
+    /// Species or component name without charge (`HBenzoate`, `NH3`).
+    pub species: String,
+    /// Constant that goes with the Davies coefficients of the ions, kg/mol; see `docs/decisions/coefficient-of-neutral-species.md`.
+    pub kg_mol: f64,
+    /// Source key.
+    #[serde(default)]
+    pub source: String,
+    /// Evidence mark as for reactions.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quality: Option<String>,
+}
+
 /// One file of equilibrium data as written.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -228,6 +244,8 @@ pub struct EquilibriumFile {
     /// Rows `[[solubility]]`.
     #[serde(rename = "solubility")]
     pub solubilities: Vec<SpeciesSolubility>,
+    /// Rows `[[salting_out]]`.
+    pub salting_out: Vec<SaltingOut>,
     /// Rows `[[norrish]]`.
     #[serde(rename = "norrish")]
     pub norrish: Vec<NorrishConstant>,
@@ -251,6 +269,8 @@ pub struct Chemistry {
     pub solids: Vec<Solid>,
     /// Solubilities of species.
     pub solubilities: Vec<SpeciesSolubility>,
+    /// Salting-out constants; a neutral species without one takes the convention of `aqueous::activity`.
+    pub salting_out: Vec<SaltingOut>,
     /// Norrish constants.
     pub norrish: Vec<NorrishConstant>,
     /// Co-solvents.
@@ -373,6 +393,7 @@ impl Chemistry {
             chemistry.gases.extend(file.gases);
             chemistry.solids.extend(file.solids);
             chemistry.solubilities.extend(file.solubilities);
+            chemistry.salting_out.extend(file.salting_out);
             chemistry.norrish.extend(file.norrish);
             chemistry.cosolvents.extend(file.cosolvents);
         }
@@ -433,6 +454,17 @@ impl Chemistry {
         }
         for polyacid in &self.polyacids {
             self.check_polyacid(polyacid)?;
+        }
+        for row in &self.salting_out {
+            let known = self.components.contains_key(&row.species)
+                || self.reactions.iter().any(|reaction| reaction.product == row.species);
+            if !known || charge_of_name(&row.species) != 0 {
+                return Err(ChemistryError::Stoichiometry {
+                    name: row.species.clone(),
+                    why: "a salting-out constant belongs to an uncharged component or product of a reaction",
+                });
+            }
+            finite(&row.species, "kg_mol", Some(row.kg_mol), 1.0)?;
         }
         for gas in &self.gases {
             finite(&gas.name, "log10_k", Some(gas.log10_k), 200.0)?;

@@ -205,6 +205,13 @@ impl PhInterval {
                 outcome = outcome.source(fact.source.clone());
             }
         }
+        for (name, source) in &system.salting_out_sources {
+            if !source.is_empty()
+                && speciation.species.iter().any(|row| row.name == *name && row.molality > 1e-7)
+            {
+                outcome = outcome.source(source.clone());
+            }
+        }
         for (chain, product) in system.chains.iter().zip(&system.chain_products) {
             if speciation.species.iter().any(|row| row.name == *product && row.molality > 1e-7) {
                 outcome = chain.sources.iter().filter(|key| !key.is_empty()).fold(outcome, Outcome::source);

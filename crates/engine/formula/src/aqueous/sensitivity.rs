@@ -61,7 +61,7 @@ impl System {
             .map(|index| {
                 let pull = self.species_pull(workspace, index, &adjoint, sum_slope);
                 charged -= self.charge_squared[index] * pull;
-                neutral -= self.neutral[index] * pull;
+                neutral -= if self.charge_squared[index] == 0.0 { pull } else { 0.0 };
                 pull
             })
             .collect::<Vec<f64>>();

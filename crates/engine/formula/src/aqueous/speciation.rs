@@ -160,12 +160,16 @@ impl System {
             .facts
             .iter()
             .zip(&workspace.m)
-            .map(|(fact, &molality)| SpeciesAmount {
+            .zip(&self.neutral)
+            .map(|((fact, &molality), salting_out)| SpeciesAmount {
                 name: fact.name.clone(),
                 molality,
                 charge: fact.charge,
                 components: fact.components.clone(),
-                log10_gamma: log10_gamma(fact.charge),
+                log10_gamma: match fact.charge {
+                    0 => salting_out * gamma.neutral / LN_10,
+                    charge => log10_gamma(charge),
+                },
             })
             .collect();
         for &place in &self.spectators {

@@ -1,6 +1,6 @@
 //! A prepared system: the reactions of chosen components at one temperature, laid out for fast solving.
 
-use super::activity::{Activity, ActivityModel};
+use super::activity::{Activity, ActivityModel, CONVENTIONAL_SALTING_OUT};
 use super::chemistry::{Chemistry, Gas, Reaction};
 use super::error::AqueousError;
 use super::polyacid::Chain;
@@ -89,7 +89,10 @@ pub struct System {
     pub(crate) ln_k: Vec<f64>,
     pub(crate) water: Vec<f64>,
     pub(crate) charge_squared: Vec<f64>,
+    /// Coefficient of a neutral species as a multiple of the conventional one; zero for ions.
     pub(crate) neutral: Vec<f64>,
+    /// Species with a salting-out constant of its own, and its source.
+    pub(crate) salting_out_sources: Vec<(String, String)>,
     pub(crate) protons: Vec<f64>,
     /// Terms other than H+: species `i` has the terms `starts[i]..starts[i + 1]`.
     pub(crate) starts: Vec<u32>,
@@ -173,6 +176,7 @@ impl System {
         let mut system = Self::empty(conditions.clone(), names, charges);
         system.assign_roles(chemistry, gas.as_ref().map(|(_, key, _)| *key));
         system.add_species(chemistry);
+        system.take_salting_out(chemistry);
         if let Some((row, key, pressure)) = gas {
             system.hold_gas(row, key, pressure);
         }
@@ -196,6 +200,7 @@ impl System {
             water: Vec::new(),
             charge_squared: Vec::new(),
             neutral: Vec::new(),
+            salting_out_sources: Vec::new(),
             protons: Vec::new(),
             starts: Vec::new(),
             term_slot: Vec::new(),
@@ -308,6 +313,16 @@ impl System {
         self.water.push(water);
         self.charge_squared.push(f64::from(charge * charge));
         self.neutral.push(if charge == 0 { 1.0 } else { 0.0 });
+    }
+
+    /// Gives the neutral species that have a salting-out constant their multiple of the conventional coefficient.
+    fn take_salting_out(&mut self, chemistry: &Chemistry) {
+        for row in &chemistry.salting_out {
+            if let Some(index) = self.facts.iter().position(|fact| fact.name == row.species) {
+                self.neutral[index] = row.kg_mol / CONVENTIONAL_SALTING_OUT;
+                self.salting_out_sources.push((row.species.clone(), row.source.clone()));
+            }
+        }
     }
 
     /// Replaces the component that the gas makes by H+ in every species: `ln a(key) = ln K p - n ln a(H+) + w ln a(H2O)`.
