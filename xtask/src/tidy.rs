@@ -17,10 +17,12 @@ pub(crate) fn files_below(folder: &Path, found: &mut Vec<PathBuf>) {
     entries.sort();
     for path in entries {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        // `.git` is a file where the checkout is a linked one.
+        if SKIP_FOLDERS.contains(&name.as_str()) {
+            continue;
+        }
         if path.is_dir() {
-            if !SKIP_FOLDERS.contains(&name.as_str()) {
-                files_below(&path, found);
-            }
+            files_below(&path, found);
         } else {
             found.push(path);
         }

@@ -112,6 +112,14 @@ fn a_share_is_read_between_its_points_and_the_table_has_it() {
     assert!(svg.contains("60 % to 10 %"), "{svg}");
     assert!(figure.description().contains("not a passed challenge test"));
     assert_eq!(figure.table().csv(), "pH,\"benzoic acid, %\"\r\n4.00,60.0\r\n5.00,10.0\r\n");
+    let mut figure = figure;
+    for point in &mut figure.curves[0].points {
+        (point.low, point.high) = (Some(point.percent - 5.0), Some(point.percent + 4.0));
+    }
+    assert_eq!(
+        figure.table().csv(),
+        "pH,\"benzoic acid, %\",\"from, %\",\"to, %\"\r\n4.00,60.0,55.0,64.0\r\n5.00,10.0,5.00,14.0\r\n"
+    );
 }
 
 #[test]

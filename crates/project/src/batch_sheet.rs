@@ -19,9 +19,10 @@ use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
 use levigate_measure::rounding::{Absorbed, RoundingError};
 use levigate_measure::weighing::{Balance, BalanceRecord, Dilution, Weighable};
-use levigate_measure::{Note, Outcome};
+use levigate_measure::written::{Described, Description, result};
+use levigate_measure::{Grade, Note, Outcome};
 use rust_decimal::Decimal;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use thiserror::Error;
 
 /// What a batch sheet is made from.
@@ -45,13 +46,74 @@ pub struct BatchOrder<'a> {
     pub date: &'a str,
 }
 
+struct Sum;
+impl Described for Sum {
+    const OF: Description =
+        Description::computed("g", "sum of the lines as rounded to the balance").proved_by("exact decimal");
+}
+
+struct Grams;
+impl Described for Grams {
+    const OF: Description =
+        Description::computed("g", "percent of the batch, rounded to the balance so that the batch adds up")
+            .by("m = p * batch / 100")
+            .proved_by("tests/published/weighing.toml");
+}
+
+struct Tolerance;
+impl Described for Tolerance {
+    const OF: Description =
+        Description::computed("g", "tolerance of the line in whole divisions of the balance")
+            .proved_by("exact decimal");
+}
+
+struct FirstPart;
+impl Described for FirstPart {
+    const OF: Description =
+        Description::computed("g", "first share of the amount solved for the pH").proved_by("exact decimal");
+}
+
+struct Rest;
+impl Described for Rest {
+    const OF: Description = Description::computed("g", "what is then left of the amount solved for the pH")
+        .proved_by("exact decimal");
+}
+
+struct RemedyGrams;
+impl Described for RemedyGrams {
+    const OF: Description = Description::computed("g", "least that weighs within the tolerance of the line")
+        .by("m >= 2 s / p")
+        .proved_by("tests/published/weighing.toml");
+}
+
+struct BatchVolume;
+impl Described for BatchVolume {
+    const OF: Description = Description::computed("mL", "volumes of the raw materials added up")
+        .graded(Grade::RuleOfThumb)
+        .by("V = sum of m_i / rho_i");
+}
+
+struct VesselSize;
+impl Described for VesselSize {
+    const OF: Description = Description::computed("mL", "smallest vessel on file with room to stir")
+        .graded(Grade::RuleOfThumb)
+        .sources(&["common-practice"]);
+}
+
+struct Percent;
+impl Described for Percent {
+    const OF: Description =
+        Description::computed("% w/w", "as typed; 100 minus all other lines; or solved for the pH")
+            .proved_by("exact decimal");
+}
+
 /// A batch sheet.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BatchSheet {
     /// Name of the product.
     pub product: String,
     /// Client or project.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub client: Option<String>,
     /// Code of the formula version.
     pub version_code: String,
@@ -66,6 +128,7 @@ pub struct BatchSheet {
     /// Steps in order of making.
     pub steps: Vec<BatchStep>,
     /// Sum of all lines, g; equal to the batch size.
+    #[serde(serialize_with = "result::<Sum, _, _>")]
     pub total_g: Decimal,
     /// Who took the rounding difference.
     pub absorbed: Absorbed,
@@ -82,28 +145,29 @@ pub struct BatchSheet {
 }
 
 /// One phase of the making.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BatchStep {
     /// Number, from 1.
     pub number: usize,
     /// Name of the phase.
     pub phase: String,
     /// Temperature at which it is worked, C.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub temperature_c: Option<Decimal>,
     /// What is done, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub instruction: Option<String>,
     /// Cautions for the step as a whole.
     pub cautions: Vec<SheetCaution>,
     /// Lines in order of addition.
     pub lines: Vec<BatchLine>,
     /// Sum of the phase, g.
+    #[serde(serialize_with = "result::<Sum, _, _>")]
     pub subtotal_g: Decimal,
 }
 
 /// One line to weigh.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BatchLine {
     /// Number on the sheet, from 1: actual weights are typed back by it.
     pub number: usize,
@@ -112,20 +176,23 @@ pub struct BatchLine {
     /// Name of the raw material.
     pub name: String,
     /// Lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
     /// Remark of the formula.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
-    /// Percent of the batch, as text.
-    pub percent: String,
+    /// Percent of the batch; digits as typed.
+    #[serde(serialize_with = "result::<Percent, _, _>")]
+    pub percent: Decimal,
     /// How the amount is meant.
     pub part: Part,
     /// Grams to weigh, with the decimals of the balance.
+    #[serde(serialize_with = "result::<Grams, _, _>")]
     pub grams: Decimal,
     /// Tolerance, percent of the target.
     pub tolerance_percent: Decimal,
     /// Tolerance in whole divisions, g; zero when it is less than one division.
+    #[serde(serialize_with = "result::<Tolerance, _, _>")]
     pub tolerance_g: Decimal,
     /// Expanded uncertainty of the share in the batch, percent of it.
     pub expanded: Outcome,
@@ -142,7 +209,7 @@ pub struct BatchLine {
 }
 
 /// How the amount of a line is meant.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "is")]
 pub enum Part {
     /// Weighed as it stands.
@@ -156,14 +223,16 @@ pub enum Part {
         /// Share that goes in first, percent.
         first_percent: Decimal,
         /// First addition, g.
+        #[serde(serialize_with = "result::<FirstPart, _, _>")]
         first_g: Decimal,
         /// What is then left of the computed amount, g.
+        #[serde(serialize_with = "result::<Rest, _, _>")]
         rest_g: Decimal,
     },
 }
 
 /// Kind of a remedy.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum RemedyKind {
     /// A stock in water.
@@ -177,29 +246,32 @@ pub enum RemedyKind {
 }
 
 /// What to do about a weak line.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Remedy {
     /// Kind.
     pub kind: RemedyKind,
     /// In words, with all figures.
     pub text: String,
     /// The stock or premix.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub dilution: Option<Dilution>,
     /// Number of the line that gives the carrier.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub carrier_number: Option<usize>,
     /// Portion to weigh, batch size or readability, g.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(serialize_with = "result::<RemedyGrams, _, _>")]
     pub grams: Option<Decimal>,
 }
 
 /// Vessel for the batch.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Vessel {
     /// Volume of the batch, mL, from the densities on file.
+    #[serde(serialize_with = "result::<BatchVolume, _, _>")]
     pub batch_ml: f64,
     /// Size, mL; `None` when no size on file is large enough.
+    #[serde(serialize_with = "result::<VesselSize, _, _>")]
     pub size_ml: Option<f64>,
     /// In words.
     pub text: String,

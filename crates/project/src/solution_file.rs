@@ -27,8 +27,9 @@ use levigate_formula::aqueous::{
 };
 use levigate_formula::library::InWater;
 use levigate_formula::water_phase::WATER_G_MOL;
+use levigate_measure::written::{Described, Description, Figure, result};
 use levigate_measure::{Grade, Note, Outcome};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
@@ -85,6 +86,52 @@ enum Amount {
     Percent(f64),
 }
 
+struct FreeMetal;
+impl Described for FreeMetal {
+    const OF: Description = MOLALITY;
+}
+
+struct ComponentTotal;
+impl Described for ComponentTotal {
+    const OF: Description =
+        Description::computed("mol/kg water", "sum over all solutes").proved_by("exact arithmetic");
+}
+
+struct Slope;
+impl Described for Slope {
+    const OF: Description =
+        Description::computed("(kg/mol)^0.5", "density and permittivity of water at the temperature")
+            .graded(Grade::Correlated)
+            .proved_by("tests/published/aqueous_water.toml");
+}
+
+const MOLALITY: Description = Description::computed("mol/kg water", "equilibrium of the water phase")
+    .by("m = K * product of activities / activity coefficient")
+    .proved_by("tests/cross/aqueous_reference.toml");
+const LOG10_GAMMA: Description =
+    Description::computed("", "activity model at the ionic strength of the solution")
+        .graded(Grade::Correlated)
+        .proved_by("tests/cross/aqueous_reference.toml");
+
+#[derive(Serialize)]
+struct SpeciesWritten<'a> {
+    name: &'a str,
+    molality: Figure,
+    charge: i32,
+    components: &'a BTreeMap<String, i32>,
+    log10_gamma: Figure,
+}
+
+fn species_as_results<S: Serializer>(species: &[SpeciesAmount], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(species.iter().map(|row| SpeciesWritten {
+        name: &row.name,
+        molality: Figure::new(row.molality, &MOLALITY),
+        charge: row.charge,
+        components: &row.components,
+        log10_gamma: Figure::new(row.log10_gamma, &LOG10_GAMMA),
+    }))
+}
+
 /// A speciated solution.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SolutionReport {
@@ -108,12 +155,16 @@ pub struct SolutionReport {
     /// Buffer capacity.
     pub buffer_capacity: Outcome,
     /// Dissolved species, most abundant first.
+    #[serde(serialize_with = "species_as_results")]
     pub species: Vec<SpeciesAmount>,
     /// Free metal ions, mol/kg water, by component name.
+    #[serde(serialize_with = "result::<FreeMetal, _, _>")]
     pub free_metals: BTreeMap<String, f64>,
     /// Totals of the components, mol/kg water.
+    #[serde(serialize_with = "result::<ComponentTotal, _, _>")]
     pub totals: BTreeMap<String, f64>,
     /// Debye-Huckel slope A, log10.
+    #[serde(serialize_with = "result::<Slope, _, _>")]
     pub debye_huckel_a: f64,
     /// How well the balances close.
     pub residuals: Residuals,

@@ -38,11 +38,6 @@ function remarks(texts) {
   return texts.length ? h('ul', { class: 'remarks' }, ...texts.map((text) => h('li', {}, text))) : null;
 }
 
-/** A percentage with its range as a result, for those parts of the assessment that carry only numbers. @param {any} one @param {string} method */
-function ranged(one, method) {
-  return { value: one.percent, low: one.low, high: one.high, unit: '% w/w', coverage: null, grade: 'computed', method, sources: [], inputs: [], notes: [] };
-}
-
 /** @param {string} word */
 function words(word) {
   return String(word ?? '').replace(/[-_]/g, ' ');
@@ -68,8 +63,8 @@ function composition(a, numberOf) {
   return part('Composition', 'Every raw material opened to what it consists of, water summed over all sources.',
     table(['Ingredient', ['% w/w', 'figure'], 'from line'], lines.map((/** @type {any} */ one) => [
       one.inci ?? one.name,
-      number({ ...ranged(one, 'sum over the lines that bring it'), terms: (one.from ?? []).map((/** @type {[number, number]} */ [line, percent]) => ({ name: `line ${numberOf(line)}`, value: percent, unit: '%' })) }, one.inci ?? one.name, { aligned: true, unit: false, most: 4 }),
-      (one.from ?? []).map((/** @type {[number, number]} */ [line]) => numberOf(line)).join(', '),
+      number({ ...one.percent, terms: (one.from ?? []).map((/** @type {[number, any]} */ [line, percent]) => ({ name: `line ${numberOf(line)}`, value: percent.value, unit: '%' })) }, one.inci ?? one.name, { aligned: true, unit: false, most: 4 }),
+      (one.from ?? []).map((/** @type {[number, any]} */ [line]) => numberOf(line)).join(', '),
     ])),
     readings([['Density of the bulk', a.composition?.density], ['Content of one pack', a.composition?.fill_mass], ['Oil', a.composition?.oil_percent]]));
 }
@@ -88,9 +83,9 @@ function preservation(a) {
   const now = standing(a);
   if (!now.length) return part('Preservation', 'No preservative is known among the raw materials.', reading?.words ? h('p', {}, reading.words) : null);
   /** @type {Array<string|[string, string]>} */
-  const head = ['Preservative', 'acts as', ...edges.flatMap((/** @type {any} */ edge) => /** @type {Array<[string, string]>} */ ([[`${words(edge.edge)}, pH ${echo(edge.ph.toFixed(1))}`, 'figure']])), ['at work now', 'figure']];
+  const head = ['Preservative', 'acts as', ...edges.flatMap((/** @type {any} */ edge) => /** @type {Array<[string, string]>} */ ([[`${words(edge.edge)}, pH ${echo(edge.ph.value.toFixed(1))}`, 'figure']])), ['at work now', 'figure']];
   const rows = now.map((one) => [one.name, one.acts_as_name ?? one.acts_as,
-    ...edges.map((/** @type {any} */ edge) => { const there = edge.preservatives.find((/** @type {any} */ other) => other.substance === one.substance); return there ? number(asPercent(there.share), `${one.name}, working share at pH ${edge.ph.toFixed(1)}`, { most: 1 }) : ''; }),
+    ...edges.map((/** @type {any} */ edge) => { const there = edge.preservatives.find((/** @type {any} */ other) => other.substance === one.substance); return there ? number(asPercent(there.share), `${one.name}, working share at pH ${edge.ph.value.toFixed(1)}`, { most: 1 }) : ''; }),
     number(one.working ?? one.working_percent, `${one.name} at work`, { most: 3 })]);
   const organisms = new Map();
   for (const one of now) for (const mic of one.mics ?? []) if (isOutcome(mic.ratio)) organisms.set(`${one.name}, ${words(mic.organism)}`, mic.ratio);
@@ -108,7 +103,7 @@ function metals(a) {
   const chelants = reading?.chelants ?? [];
   if (!list.length && !chelants.length) return null;
   return part('Metals and chelating agents', 'How much of each metal is left free, and who holds the rest.',
-    table(['Metal', ['free', 'figure'], ['held', 'figure'], 'by'], list.map((/** @type {any} */ one) => [one.label ?? one.metal, number(one.free, `${one.label ?? one.metal}, free`), number(one.held_percent ?? one.bound_percent, `${one.label ?? one.metal}, held`, { most: 1 }), (one.held_by ?? []).slice(0, 2).map((/** @type {[string, number]} */ [name]) => name).join(', ')])),
+    table(['Metal', ['free', 'figure'], ['held', 'figure'], 'by'], list.map((/** @type {any} */ one) => [one.label ?? one.metal, number(one.free, `${one.label ?? one.metal}, free`), number(one.held_percent ?? one.bound_percent, `${one.label ?? one.metal}, held`, { most: 1 }), (one.held_by ?? []).slice(0, 2).map((/** @type {[string, any]} */ [name]) => name).join(', ')])),
     table(['Chelating agent', ['still free', 'figure'], ['calcium it can still hold', 'figure']], chelants.map((/** @type {any} */ one) => [one.label, number(one.free_percent, `${one.label}, free`, { most: 1 }), one.calcium_capacity ? number(one.calcium_capacity, `${one.label}, calcium capacity`) : ''])),
     remarks((reading?.not_known ?? []).map((/** @type {string} */ name) => `No constants are known for ${name}.`)));
 }
@@ -172,7 +167,7 @@ function cost(a, numberOf) {
   if (!reading) return null;
   const priced = (reading.lines ?? []).filter((/** @type {any} */ one) => one.per_kg !== null && one.per_kg !== undefined);
   return part('Cost', reading.oldest_price ? `From dated prices; the oldest is of ${reading.oldest_price}.` : '', readings([['Bulk, per kilogram', reading.per_kg], ['Per pack', reading.per_pack]]),
-    table(['Line', 'Raw material', ['per kg of product', 'figure'], ['share', 'figure']], priced.map((/** @type {any} */ one) => [numberOf(one.line), one.name, echo(Number(one.per_kg).toFixed(4)), one.share_percent === null || one.share_percent === undefined ? '' : `${Math.round(one.share_percent)} %`])),
+    table(['Line', 'Raw material', ['per kg of product', 'figure'], ['share', 'figure']], priced.map((/** @type {any} */ one) => [numberOf(one.line), one.name, echo(one.per_kg.value.toFixed(4)), one.share_percent ? `${Math.round(one.share_percent.value)} %` : ''])),
     reading.unpriced?.length ? remarks([`No price on file for line ${reading.unpriced.map(numberOf).join(', ')}.`]) : null);
 }
 
@@ -193,7 +188,7 @@ function weighing(a, numberOf) {
   return part('Weighing', `Lines of ${echo(String(reading.batch_g))} g that this balance weighs worse than their tolerance.`,
     table(['Line', ['uncertain by', 'figure'], ['tolerance', 'figure'], ['least to weigh', 'figure'], 'what helps'], weak.map((/** @type {any} */ one) => [
       `${numberOf(one.line)} ${a.lines[one.line]?.name ?? ''}`, number(one.expanded_percent, 'Expanded uncertainty', { most: 1 }), `${echo(String(one.tolerance_percent))} %`, number(one.minimum_weight, 'Minimum weight'),
-      [one.stock ? `a stock solution` : '', one.larger_batch_g ? `a batch of ${echo(String(Math.ceil(one.larger_batch_g)))} g or more` : '', one.finer_balance_g ? `a balance that reads to ${echo(String(one.finer_balance_g))} g` : ''].filter(Boolean).join(', or '),
+      [one.stock ? `a stock solution` : '', one.larger_batch_g ? `a batch of ${echo(String(Math.ceil(one.larger_batch_g.value)))} g or more` : '', one.finer_balance_g ? `a balance that reads to ${echo(String(one.finer_balance_g.value))} g` : ''].filter(Boolean).join(', or '),
     ])),
     readings([['Smallest weight for 0.10 % (USP <41>), for information', reading.pharmacy_minimum]]));
 }

@@ -153,7 +153,7 @@ fn line_row(line: &BatchLine) -> Vec<String> {
         line.number.to_string(),
         line.name.clone(),
         line.lot.clone().unwrap_or_default(),
-        line.percent.clone(),
+        line.percent.to_string(),
         line.grams.to_string(),
         format!("± {}", line.tolerance_g),
         line.expanded.value.map(|value| numbers::value(value, None, None)).unwrap_or_default(),

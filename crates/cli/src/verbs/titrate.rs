@@ -59,14 +59,14 @@ pub(crate) fn titrate(common: &Common, asked: &Titrate, look: Look) -> Result<An
 
 /// The curve in a few rows, with a mark that moves across from the lowest pH to the highest.
 fn curve(points: &[TitrationPoint]) -> Vec<Vec<String>> {
-    let low = points.iter().map(|point| point.ph).fold(f64::INFINITY, f64::min);
-    let high = points.iter().map(|point| point.ph).fold(f64::NEG_INFINITY, f64::max);
+    let low = points.iter().map(|point| point.ph.value).fold(f64::INFINITY, f64::min);
+    let high = points.iter().map(|point| point.ph.value).fold(f64::NEG_INFINITY, f64::max);
     let span = (high - low).max(1e-9);
     let most = points.iter().map(|point| point.added_g_per_kg).fold(0.0, f64::max);
     let step = points.len().div_ceil(ROWS).max(1);
     let rows = points.iter().enumerate().filter(|(at, _)| at % step == 0 || at + 1 == points.len());
     rows.map(|(_, point)| {
-        let share = ((point.ph - low) / span).clamp(0.0, 1.0);
+        let share = ((point.ph.value - low) / span).clamp(0.0, 1.0);
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -74,7 +74,7 @@ fn curve(points: &[TitrationPoint]) -> Vec<Vec<String>> {
         )]
         let across = (share * (BAR - 1) as f64).round() as usize;
         let added = numbers::value(point.added_g_per_kg, Some(point.added_g_per_kg - most / 200.0), None);
-        vec![added, format!("{:.2}", point.ph), format!("│{}•", " ".repeat(across))]
+        vec![added, format!("{:.2}", point.ph.value), format!("│{}•", " ".repeat(across))]
     })
     .collect()
 }

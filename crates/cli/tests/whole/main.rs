@@ -4,4 +4,5 @@
 mod bad_input;
 mod commands;
 mod program;
+mod results;
 mod serving;

@@ -139,6 +139,13 @@ impl Plot {
         let upper = around.iter().rev().map(|(x, _, high)| self.at(*x, *high));
         let outline: Vec<(f64, f64)> = lower.chain(upper).collect();
         self.canvas.area(outline, Ink::Doubt, 0.2);
+        // The edges in the dashes of the curve, so that two bands that overlap stay apart in one grey.
+        let edge = Stroke { ink: Ink::Doubt, width: 0.75, ..stroke };
+        for end in 0..2 {
+            let along: Vec<(f64, f64)> =
+                around.iter().map(|(x, low, high)| self.at(*x, [*low, *high][end])).collect();
+            self.canvas.path(along, edge);
+        }
         let drawn: Vec<(f64, f64)> = points.iter().map(|(x, y)| self.at(*x, *y)).collect();
         self.canvas.path(drawn, stroke);
         self.canvas.raw("</g>\n");

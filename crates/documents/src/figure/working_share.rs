@@ -54,10 +54,20 @@ impl ShareCurve {
     /// Share at a pH, between the points.
     #[must_use]
     pub fn at(&self, ph: f64) -> Option<f64> {
+        self.between(ph, |point| Some(point.percent))
+    }
+
+    fn between(&self, ph: f64, of: impl Fn(&SharePoint) -> Option<f64>) -> Option<f64> {
         let pair = self.points.windows(2).find(|pair| pair[0].ph <= ph && ph <= pair[1].ph)?;
         let width = pair[1].ph - pair[0].ph;
         let part = if width > 0.0 { (ph - pair[0].ph) / width } else { 0.0 };
-        Some(pair[0].percent + part * (pair[1].percent - pair[0].percent)).filter(|share| share.is_finite())
+        let (left, right) = (of(&pair[0])?, of(&pair[1])?);
+        Some(left + part * (right - left)).filter(|share| share.is_finite())
+    }
+
+    /// Whether its points carry intervals.
+    fn has_doubt(&self) -> bool {
+        self.points.iter().any(|point| point.low.is_some() && point.high.is_some())
     }
 }
 
@@ -152,11 +162,16 @@ impl WorkingShareFigure {
         words
     }
 
-    /// The numbers: one column for each curve, at every pH any of them has.
+    /// The numbers: a column for each curve, and two for the ends of its interval where it has one, at every pH any of them has.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut head = vec!["pH".to_owned()];
-        head.extend(self.curves.iter().map(|curve| format!("{}, %", curve.name)));
+        for curve in &self.curves {
+            head.push(format!("{}, %", curve.name));
+            if curve.has_doubt() {
+                head.extend(["from, %".to_owned(), "to, %".to_owned()]);
+            }
+        }
         let mut table = Table { caption: self.title.clone(), head, rows: Vec::new() };
         let hundredths: BTreeSet<i64> = self
             .curves
@@ -168,11 +183,14 @@ impl WorkingShareFigure {
         for hundredth in hundredths {
             let ph = hundredth as f64 / 100.0;
             let mut row = vec![figure(ph, 2)];
-            row.extend(
-                self.curves
-                    .iter()
-                    .map(|curve| curve.at(ph).map_or_else(String::new, |share| significant(share, 3))),
-            );
+            let shown = |share: Option<f64>| share.map_or_else(String::new, |share| significant(share, 3));
+            for curve in &self.curves {
+                row.push(shown(curve.at(ph)));
+                if curve.has_doubt() {
+                    row.push(shown(curve.between(ph, |point| point.low)));
+                    row.push(shown(curve.between(ph, |point| point.high)));
+                }
+            }
             table.rows.push(row);
         }
         table

@@ -47,7 +47,7 @@ pub fn sheet_csv(sheet: &BatchSheet) -> Result<Vec<u8>, DocumentError> {
                     harmless(&line.material),
                     harmless(&line.name),
                     harmless(line.lot.as_deref().unwrap_or_default()),
-                    line.percent.clone(),
+                    line.percent.to_string(),
                     kind.to_owned(),
                     line.grams.to_string(),
                     first,

@@ -4,9 +4,17 @@ use crate::mixture::Mixture;
 use levigate_formula::aqueous::interval::coefficient_uncertainty;
 use levigate_formula::aqueous::system::SpeciesFact;
 use levigate_formula::library::{InWater, Library, Substance};
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 use std::collections::BTreeMap;
+
+struct TotalPercent;
+impl Described for TotalPercent {
+    const OF: Description = Description::computed("% w/w", "sum over all raw materials, as the free acid")
+        .by("w = n * M")
+        .proved_by("exact arithmetic");
+}
 
 /// One weak acid.
 #[derive(Clone, Debug, Serialize)]
@@ -20,7 +28,16 @@ pub struct AcidReading {
     /// Undissociated acid, % w/w of the product.
     pub free_percent: Option<Outcome>,
     /// All of it as acid, % w/w of the product.
+    #[serde(serialize_with = "result::<TotalPercent, _, _>")]
     pub total_percent: Option<f64>,
+}
+
+/// Interval of an undissociated share (0 to 1) at a given pH, coverage 0.95: the odds of the form move with the uncertainty of its
+/// constant and of the activity coefficient, both in log10.
+pub(crate) fn share_interval(share: f64, fact: &SpeciesFact, coefficient_log10: f64) -> [f64; 2] {
+    let slope = 10f64.powf(2.0 * fact.uncertainty_log10.hypot(coefficient_log10));
+    let odds = share / (1.0 - share).max(f64::MIN_POSITIVE);
+    [odds / slope, odds * slope].map(|odds| odds / (1.0 + odds))
 }
 
 /// The substance that is this species by itself: benzoic acid for the species made of benzoate and one proton.
@@ -48,9 +65,7 @@ pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
             continue;
         };
         let substance = substance_of(fact, library);
-        let slope = 10f64.powf(2.0 * fact.uncertainty_log10.hypot(coefficient));
-        let odds = share / (1.0 - share).max(f64::MIN_POSITIVE);
-        let bounds = [odds / slope, odds * slope].map(|odds| odds / (1.0 + odds));
+        let bounds = share_interval(share, fact, coefficient);
         let mass = substance.and_then(|one| one.molar_mass_g_mol.as_ref());
         // Percent of the product for each mol per kg of water.
         let percent = mass.map(|mass| mass.value * mixture.phase.water_g / 1000.0);

@@ -7,6 +7,7 @@ use levigate_formula::library::{InWater, Layer, Library};
 use levigate_formula::settle::{Basis, Settled, active_share};
 use levigate_formula::sheet::Sheet;
 use levigate_measure::{Grade, Outcome};
+use levigate_rules::question::Amount;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -135,14 +136,14 @@ pub(crate) fn composition_reading(
                 substance: key.clone(),
                 name: record.map_or_else(|| key.clone(), |record| record.name.clone()),
                 inci: record.and_then(|record| record.inci.clone()),
-                percent: share.percent,
-                low: share.low,
-                high: share.high,
+                percent: Amount { percent: share.percent, low: share.low, high: share.high },
                 from: share.from.iter().map(|part| (part.line, part.percent)).collect(),
             }
         })
         .collect();
-    substances.sort_by(|a, b| b.percent.total_cmp(&a.percent).then_with(|| a.substance.cmp(&b.substance)));
+    substances.sort_by(|a, b| {
+        b.percent.percent.total_cmp(&a.percent.percent).then_with(|| a.substance.cmp(&b.substance))
+    });
     let density = density(composition, library);
     let fill_mass = fill_mass(sheet, &density);
     CompositionReading {
@@ -159,10 +160,10 @@ pub(crate) fn composition_reading(
     }
 }
 
-fn total(settled: &Settled<'_>) -> String {
+fn total(settled: &Settled<'_>) -> Decimal {
     // An amount solved for a pH is taken out of the q.s. line, so the sum of what was typed and the q.s. line stays 100.
     let exact: Option<Decimal> = settled.lines.iter().map(|line| line.exact).sum::<Option<Decimal>>();
-    exact.unwrap_or(Decimal::ONE_HUNDRED).normalize().to_string()
+    exact.unwrap_or(Decimal::ONE_HUNDRED).normalize()
 }
 
 fn summed(

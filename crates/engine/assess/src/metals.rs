@@ -4,10 +4,31 @@ use crate::mixture::Mixture;
 use levigate_formula::aqueous::Chemistry;
 use levigate_formula::aqueous::speciation::is_metal;
 use levigate_formula::sheet::Sheet;
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 use std::collections::BTreeMap;
+
+struct Total;
+impl Described for Total {
+    const OF: Description =
+        Description::computed("mmol/kg", "sum over all raw materials and what the brief says water brings")
+            .proved_by("exact arithmetic");
+}
+
+struct HeldBy;
+impl Described for HeldBy {
+    const OF: Description = Description::computed("%", "equilibrium of the water phase")
+        .by("share of the metal in complexes with it")
+        .proved_by("tests/cross/aqueous_reference.toml");
+}
+
+struct Holds;
+impl Described for Holds {
+    const OF: Description = Description::computed("mmol/kg", "equilibrium of the water phase")
+        .proved_by("tests/cross/aqueous_reference.toml");
+}
 
 /// Metals and chelants of the product.
 #[derive(Clone, Debug, Serialize)]
@@ -28,6 +49,7 @@ pub struct MetalReading {
     /// Word.
     pub label: String,
     /// All of it, mmol per kg of product.
+    #[serde(serialize_with = "result::<Total, _, _>")]
     pub total_mmol_kg: f64,
     /// Whether the formula itself brings it (and not only water and impurities).
     pub from_formula: bool,
@@ -36,6 +58,7 @@ pub struct MetalReading {
     /// Held by something, percent of the total.
     pub held_percent: Outcome,
     /// What holds it most, by component label and percent.
+    #[serde(serialize_with = "result::<HeldBy, _, _>")]
     pub held_by: Vec<(String, f64)>,
 }
 
@@ -47,10 +70,12 @@ pub struct ChelantReading {
     /// Word.
     pub label: String,
     /// All of it, mmol per kg of product.
+    #[serde(serialize_with = "result::<Total, _, _>")]
     pub total_mmol_kg: f64,
     /// Not holding any metal, percent.
     pub free_percent: Outcome,
     /// What it holds, mmol per kg of product, by metal label.
+    #[serde(serialize_with = "result::<Holds, _, _>")]
     pub holds: Vec<(String, f64)>,
     /// What of calcium it could still hold one to one, mg per kg of product.
     pub calcium_capacity: Option<Outcome>,

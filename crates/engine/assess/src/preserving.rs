@@ -3,7 +3,9 @@
 //! The mixture is brought to each pH with an inert strong acid or base (chloride, sodium) that is not part of the formula, as the
 //! drift of a product in its window would be.
 
+use crate::acids::share_interval;
 use crate::mixture::{Mixture, Reach, Search};
+use levigate_formula::aqueous::interval::coefficient_uncertainty;
 use levigate_formula::aqueous::{Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, WorkingForm};
@@ -12,6 +14,7 @@ use levigate_formula::preservation::{
     hurdles, overlap, preservatives,
 };
 use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Outcome, Sourced};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -23,6 +26,15 @@ const MOST_SHIFT: f64 = 2000.0;
 
 /// Groups of microbes a preservation must cover.
 pub const GROUPS: [&str; 4] = ["gram-positive", "gram-negative", "yeast", "mould"];
+
+struct LookedAt;
+impl Described for LookedAt {
+    const OF: Description = Description::computed(
+        "",
+        "edge of the window wanted, or equilibrium of the water phase where the product stands",
+    )
+    .proved_by("tests/cross/aqueous_reference.toml");
+}
 
 /// Preservation of the product.
 #[derive(Clone, Debug, Serialize)]
@@ -43,6 +55,7 @@ pub struct PreservationAt {
     /// `low edge`, `as it stands` or `high edge`.
     pub edge: &'static str,
     /// pH.
+    #[serde(serialize_with = "result::<LookedAt, _, _>")]
     pub ph: f64,
     /// Readings.
     pub preservatives: Vec<PreservativeReading>,
@@ -208,6 +221,17 @@ pub(crate) fn windows(composition: &Composition, library: &Library, window: Opti
     overlap(composition, library, window.map(|[low, high]| (low, high)))
 }
 
+/// One point of a curve of working shares; shares from 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SharePoint {
+    /// pH, taken as exact.
+    pub ph: f64,
+    /// Share.
+    pub share: f64,
+    /// Its interval from constant and activity coefficient, coverage 0.95.
+    pub interval: [f64; 2],
+}
+
 /// Working share of every weak-acid preservative over a range of pH, at the ionic strength of the product.
 #[derive(Clone, Debug, Serialize)]
 pub struct ShareCurve {
@@ -215,8 +239,8 @@ pub struct ShareCurve {
     pub substance: String,
     /// Name of the form that acts.
     pub name: String,
-    /// Points: pH and share, 0 to 1.
-    pub points: Vec<[f64; 2]>,
+    /// Points, pH ascending.
+    pub points: Vec<SharePoint>,
 }
 
 /// The curves from pH `low` to `high`.
@@ -249,9 +273,13 @@ pub fn share_curves(
         let ph = low + (high - low) * step as f64 / (points - 1) as f64;
         let Some(speciation) = shifter.at(ph, &mut workspace) else { continue };
         let at = AtPh { system: shifter.system(), speciation: &speciation };
+        let coefficient = coefficient_uncertainty(speciation.ionic_strength);
         for (curve, species) in &mut curves {
-            if let Some(share) = at.undissociated_share(Acid { species, component: None }) {
-                curve.points.push([ph, share]);
+            let fact = shifter.system().species().iter().find(|fact| fact.name == *species);
+            let share = at.undissociated_share(Acid { species, component: None });
+            if let (Some(fact), Some(share)) = (fact, share) {
+                let interval = share_interval(share, fact, coefficient);
+                curve.points.push(SharePoint { ph, share, interval });
             }
         }
     }

@@ -9,6 +9,9 @@ use crate::verdicts::Verdicts;
 use crate::weighability::WeighingReading;
 use levigate_formula::preservation::Overlap;
 use levigate_measure::Outcome;
+use levigate_measure::written::{Described, Description, result};
+use levigate_rules::question::Amount;
+use rust_decimal::Decimal;
 use serde::Serialize;
 
 /// Everything the engine can say about a formula as it stands.
@@ -70,11 +73,25 @@ pub struct LineReading {
     pub layer: String,
 }
 
+struct FromLine;
+impl Described for FromLine {
+    const OF: Description =
+        Description::computed("% w/w", "percent of the line times the share in the raw material")
+            .by("p_i * x_i / 100")
+            .proved_by("exact arithmetic");
+}
+
+struct Total;
+impl Described for Total {
+    const OF: Description = Description::computed("% w/w", "sum of all lines").proved_by("exact decimal");
+}
+
 /// Composition.
 #[derive(Clone, Debug, Serialize)]
 pub struct CompositionReading {
-    /// Sum of the lines, exact decimal text.
-    pub total: String,
+    /// Sum of the lines, % w/w.
+    #[serde(serialize_with = "result::<Total, _, _>")]
+    pub total: Decimal,
     /// Substances, largest first.
     pub substances: Vec<SubstanceReading>,
     /// Water from all sources.
@@ -97,12 +114,9 @@ pub struct SubstanceReading {
     /// INCI name.
     pub inci: Option<String>,
     /// Percent w/w with its range.
-    pub percent: f64,
-    /// Least.
-    pub low: f64,
-    /// Most.
-    pub high: f64,
+    pub percent: Amount,
     /// Contributions `(line, percent)`.
+    #[serde(serialize_with = "result::<FromLine, _, _>")]
     pub from: Vec<(usize, f64)>,
 }
 

@@ -11,6 +11,7 @@ use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 
@@ -20,6 +21,13 @@ pub const COLD_C: f64 = 5.0;
 const DOUBT: f64 = 0.25;
 /// Degrees below this are not listed.
 const LEAST_LISTED: f64 = 0.05;
+
+struct StagePh;
+impl Described for StagePh {
+    const OF: Description =
+        Description::computed("", "equilibrium of the water phase as it stands after the phase")
+            .proved_by("tests/cross/aqueous_reference.toml");
+}
 
 /// Saturation of the product and on the way to it.
 #[derive(Clone, Debug, Serialize)]
@@ -49,6 +57,7 @@ pub struct StageReading {
     /// Phase, from 0.
     pub phase: usize,
     /// pH then.
+    #[serde(serialize_with = "result::<StagePh, _, _>")]
     pub ph: f64,
     /// What is near its solubility then.
     pub degrees: Vec<DegreeReading>,

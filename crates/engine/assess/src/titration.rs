@@ -11,8 +11,9 @@ use levigate_formula::library::Material;
 use levigate_formula::settle::{settle, with_assay};
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::written::{Description, Figure};
 use levigate_measure::{Grade, Outcome};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// Points of a curve.
 const POINTS: usize = 61;
@@ -25,7 +26,27 @@ pub struct TitrationPoint {
     /// Added, g per kg of formula without adjusters.
     pub added_g_per_kg: f64,
     /// pH there.
-    pub ph: f64,
+    pub ph: PointPh,
+}
+
+/// pH of a point with its interval from constants and coefficients, coverage 0.95.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PointPh {
+    /// pH.
+    pub value: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl Serialize for PointPh {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        const OF: Description = Description::computed("", "equilibrium of the water phase")
+            .covering(0.95)
+            .proved_by("tests/cross/aqueous_reference.toml");
+        Figure::new(self.value, &OF).within(self.low, self.high).serialize(serializer)
+    }
 }
 
 /// A titration.
@@ -133,7 +154,10 @@ pub fn titrate(
     for point in 0..POINTS {
         #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
         let grams = most * point as f64 / (POINTS - 1) as f64;
-        curve.push(TitrationPoint { added_g_per_kg: grams * 10.0, ph: search.ph_at(grams, &mut workspace)? });
+        let value = search.ph_at(grams, &mut workspace)?;
+        let doubt = search.interval(&workspace);
+        let ph = PointPh { value, low: doubt.low, high: doubt.high };
+        curve.push(TitrationPoint { added_g_per_kg: grams * 10.0, ph });
     }
     Ok(Titration { with: with.name.clone(), start_ph, to_ph, amount, percent, per_tenth, curve })
 }

@@ -6,6 +6,7 @@ use levigate_formula::settle::{Basis, Settled};
 use levigate_formula::sheet::Sheet;
 use levigate_measure::Outcome;
 use levigate_measure::weighing::{Balance, BalanceRecord, Dilution, DilutionLimits, Weighable, Weighing};
+use levigate_measure::written::{Described, Description, result};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 use serde::Serialize;
@@ -18,6 +19,29 @@ pub const USUAL_TOLERANCE_PERCENT: f64 = 5.0;
 const STRONGEST_STOCK_PERCENT: f64 = 10.0;
 /// Functions that take the strict tolerance.
 const STRICT_FUNCTIONS: &[&str] = &["preservative", "active", "preservative-booster"];
+
+struct Target;
+impl Described for Target {
+    const OF: Description = Description::computed("g", "percent of the batch")
+        .by("m = p * batch / 100")
+        .proved_by("exact arithmetic");
+}
+
+struct LargerBatch;
+impl Described for LargerBatch {
+    const OF: Description =
+        Description::computed("g", "smallest round batch in which the line weighs within its tolerance")
+            .by("m >= 2 s / p")
+            .proved_by("tests/published/weighing.toml");
+}
+
+struct FinerBalance;
+impl Described for FinerBalance {
+    const OF: Description =
+        Description::computed("g", "coarsest readability on which the line weighs within its tolerance")
+            .by("m >= 2 s / p")
+            .proved_by("tests/published/weighing.toml");
+}
 
 /// How well the lines can be weighed.
 #[derive(Clone, Debug, Serialize)]
@@ -38,6 +62,7 @@ pub struct LineWeighing {
     /// Line.
     pub line: usize,
     /// Target, g.
+    #[serde(serialize_with = "result::<Target, _, _>")]
     pub grams: f64,
     /// Tolerance, percent of the target.
     pub tolerance_percent: f64,
@@ -50,8 +75,10 @@ pub struct LineWeighing {
     /// A stock solution that makes it weighable.
     pub stock: Option<Dilution>,
     /// Smallest round batch in which it weighs well, g.
+    #[serde(serialize_with = "result::<LargerBatch, _, _>")]
     pub larger_batch_g: Option<f64>,
     /// Coarsest readability on which it weighs well, g.
+    #[serde(serialize_with = "result::<FinerBalance, _, _>")]
     pub finer_balance_g: Option<f64>,
 }
 

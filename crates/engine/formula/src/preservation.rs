@@ -24,6 +24,7 @@ mod windows;
 pub use hurdles::{Hurdle, HurdleReading, HurdleTrait, hurdles};
 pub use windows::{Overlap, Removal, Window, WindowKind, overlap};
 
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome, Sourced};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -110,6 +111,28 @@ pub struct PreservationQuestion<'a> {
     pub ph: f64,
 }
 
+struct WorkingMic;
+impl Described for WorkingMic {
+    const OF: Description =
+        Description::computed("mg/L", "published value times the working share at the pH of the test")
+            .by("c = MIC * share(pH of the test)");
+}
+
+struct TimesMic;
+impl Described for TimesMic {
+    const OF: Description = Description::computed(
+        "",
+        "amount at work in the water phase over the published values; its middle stands for it",
+    )
+    .note("ranks", "ranks, never passes: only a challenge test does");
+}
+
+struct Weighed;
+impl Described for Weighed {
+    const OF: Description = Description::computed("% w/w", "sum over the lines that bring it, as supplied")
+        .proved_by("exact arithmetic");
+}
+
 /// A published MIC beside the amount in the product.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MicReading {
@@ -126,10 +149,13 @@ pub struct MicReading {
     /// pH of the test.
     pub test_ph: Option<f64>,
     /// In the working form at the pH of the test, lowest, mg/L.
+    #[serde(serialize_with = "result::<WorkingMic, _, _>")]
     pub working_low_mg_l: Option<f64>,
     /// In the working form, highest.
+    #[serde(serialize_with = "result::<WorkingMic, _, _>")]
     pub working_high_mg_l: Option<f64>,
     /// Amount in the water phase over the highest and over the lowest published value; ranks, never passes.
+    #[serde(serialize_with = "result::<TimesMic, _, _>")]
     pub times_mic: Option<[f64; 2]>,
     /// Why it is not compared.
     pub not_compared: Option<String>,
@@ -151,6 +177,7 @@ pub struct PreservativeReading {
     /// Lines it comes from.
     pub lines: Vec<usize>,
     /// As weighed, % w/w.
+    #[serde(serialize_with = "result::<Weighed, _, _>")]
     pub weighed_percent: f64,
     /// Expressed as the form that acts, % w/w.
     pub total: Outcome,

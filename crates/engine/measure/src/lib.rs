@@ -8,5 +8,6 @@ pub mod quantity;
 pub mod root;
 pub mod rounding;
 pub mod weighing;
+pub mod written;
 
 pub use outcome::{Grade, Input, Note, Outcome, Sourced, Term};

@@ -29,6 +29,7 @@
 //!
 //! Proof: `tests/published/weighing.toml` (a 15-line batch with an independent Monte Carlo, one certificate, the minimum weights).
 
+use crate::written::{Described, Description, result};
 use crate::{Grade, Outcome};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -452,20 +453,48 @@ fn round_sizes(least: f64) -> impl Iterator<Item = Decimal> {
         .map(|size| size.normalize())
 }
 
+struct Strength;
+impl Described for Strength {
+    const OF: Description =
+        Description::computed("% w/w", "the round strength that wastes least material").by("c = m / (m + v)");
+}
+
+struct ForStock;
+impl Described for ForStock {
+    const OF: Description = Description::computed("g", "weighed to make the dilution");
+}
+
+struct Portion;
+impl Described for Portion {
+    const OF: Description = Description::computed("g", "weighed into the batch").by("P = amount / c");
+}
+
+struct Expanded;
+impl Described for Expanded {
+    const OF: Description = Description::computed("%", "three weighings combined, k = 2")
+        .by("(u/amount)^2 = (1 - c)^2 ((u_m/m)^2 + (u_v/v)^2) + (u_P/P)^2");
+}
+
 /// A dilution that makes a small amount weighable: `portion_g` of it carries the amount needed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Dilution {
     /// Strength, percent w/w.
+    #[serde(serialize_with = "result::<Strength, _, _>")]
     pub strength_percent: Decimal,
     /// Material to weigh for making it, g.
+    #[serde(serialize_with = "result::<ForStock, _, _>")]
     pub material_g: Decimal,
     /// Carrier to weigh for making it, g.
+    #[serde(serialize_with = "result::<ForStock, _, _>")]
     pub carrier_g: Decimal,
     /// Dilution to weigh into the batch, g.
+    #[serde(serialize_with = "result::<Portion, _, _>")]
     pub portion_g: Decimal,
     /// Carrier that comes with the portion, g: to take off the carrier's own line.
+    #[serde(serialize_with = "result::<Portion, _, _>")]
     pub carrier_in_portion_g: Decimal,
     /// Expanded uncertainty (k = 2) of the amount that reaches the batch, percent: three weighings combined.
+    #[serde(serialize_with = "result::<Expanded, _, _>")]
     pub expanded_percent: f64,
 }
 

@@ -18,6 +18,7 @@ use jiff::civil::Date;
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, Price};
 use levigate_formula::sheet::Pack;
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Note, Outcome};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
@@ -51,6 +52,23 @@ pub struct CostQuestion<'a> {
     pub density: Option<Density>,
 }
 
+struct ShareOfCost;
+impl Described for ShareOfCost {
+    const OF: Description =
+        Description::computed("%", "cost of the line over the cost of the bulk, before losses")
+            .proved_by("exact arithmetic");
+}
+
+struct LineCost;
+impl Described for LineCost {
+    const OF: Description = Description::computed(
+        "currency of the price per kg of product",
+        "price times percent, before losses",
+    )
+    .by("c = price * p / 100")
+    .proved_by("exact decimal");
+}
+
 /// Cost of one line in a kilogram of product.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CostLine {
@@ -61,8 +79,10 @@ pub struct CostLine {
     /// Price used.
     pub price: Option<Price>,
     /// Cost in a kilogram of product, before losses.
+    #[serde(serialize_with = "result::<LineCost, _, _>")]
     pub per_kg: Option<Decimal>,
     /// Share of the bulk cost, %.
+    #[serde(serialize_with = "result::<ShareOfCost, _, _>")]
     pub share_percent: Option<f64>,
 }
 

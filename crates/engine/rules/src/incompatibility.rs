@@ -6,6 +6,7 @@
 //! Proved by the mole balance of `tests/published/rules_incompatibilities.toml`.
 
 use levigate_formula::library::{Charge, InWater, Material, Substance};
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::{Deserialize, Serialize};
 
@@ -118,6 +119,20 @@ pub struct IncompatibilityRule {
     pub status: Status,
 }
 
+struct SidePercent;
+impl Described for SidePercent {
+    const OF: Description =
+        Description::computed("% w/w", "percent of the line times the share in the raw material")
+            .proved_by("exact arithmetic");
+}
+
+struct SideMmol;
+impl Described for SideMmol {
+    const OF: Description = Description::computed("mmol/kg", "amount of substance, or of charged units")
+        .by("n = w / M")
+        .proved_by("exact arithmetic");
+}
+
 /// One substance or material on a side of a pair.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SideItem {
@@ -128,8 +143,10 @@ pub struct SideItem {
     /// Name.
     pub name: String,
     /// Percent of the product.
+    #[serde(serialize_with = "result::<SidePercent, _, _>")]
     pub percent: f64,
     /// Amount of substance, or of charged units, mmol/kg; absent without a molar mass.
+    #[serde(serialize_with = "result::<SideMmol, _, _>")]
     pub mmol_per_kg: Option<f64>,
 }
 

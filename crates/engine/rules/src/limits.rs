@@ -13,6 +13,7 @@
 //! is read all the same and carries its dates. Proved by the salt-to-acid factors in `tests/published/rules_limits.toml`.
 
 use jiff::civil::Date;
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -61,6 +62,12 @@ impl Verdict {
     }
 }
 
+struct Factor;
+impl Described for Factor {
+    const OF: Description = Description::computed("", "molar mass of the basis over that of the substance")
+        .by("f = z M(basis) / M");
+}
+
 /// One substance that counts towards a limit.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Counted {
@@ -71,6 +78,7 @@ pub struct Counted {
     /// Percent of the product as it is.
     pub amount: Amount,
     /// Factor to the basis; absent when no molar mass is known.
+    #[serde(serialize_with = "result::<Factor, _, _>")]
     pub factor: Option<f64>,
     /// Lines it comes from.
     pub lines: Vec<usize>,

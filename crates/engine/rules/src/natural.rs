@@ -12,10 +12,17 @@
 //! count against the rest. A raw material's own index is used before those of its constituents. Source: ISO 16128-2:2017 as quoted on public pages. The
 //! result is a content, never a claim: the standard sets no threshold. Proved by the example in `tests/published/rules_natural.toml`.
 
+use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 
 use crate::question::Question;
+
+struct WithoutIndex;
+impl Described for WithoutIndex {
+    const OF: Description =
+        Description::computed("% w/w", "sum of what has no published index").proved_by("exact arithmetic");
+}
 
 /// Natural-origin content with and without formulation water.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -25,6 +32,7 @@ pub struct NaturalContent {
     /// Without water, %.
     pub without_water: Outcome,
     /// Percent of the product without an index.
+    #[serde(serialize_with = "result::<WithoutIndex, _, _>")]
     pub unknown_percent: f64,
     /// Names of what has no index, largest first.
     pub unknown: Vec<String>,

@@ -3,6 +3,8 @@
 use jiff::civil::Date;
 use levigate_formula::composition::{Composition, SettledLine};
 use levigate_formula::library::{InWater, Library, Substance};
+use levigate_measure::written::{Description, Figure};
+use serde::{Serialize, Serializer};
 
 use crate::usage::Usage;
 
@@ -93,7 +95,7 @@ impl<'a> Question<'a> {
 }
 
 /// An amount with its range, % w/w.
-#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Amount {
     /// Typical.
     pub percent: f64,
@@ -101,6 +103,16 @@ pub struct Amount {
     pub low: f64,
     /// Most.
     pub high: f64,
+}
+
+impl Serialize for Amount {
+    /// Written as the result it is: a sum over the lines with a hard range from the least and most of each grade.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        const OF: Description = Description::computed("% w/w", "sum over the lines that bring it")
+            .by("w = sum over lines of p_i * x_i / 100")
+            .proved_by("exact arithmetic");
+        Figure::new(self.percent, &OF).within(self.low, self.high).serialize(serializer)
+    }
 }
 
 impl Amount {

@@ -155,7 +155,7 @@ fn batch_line(
         name: facts.name.to_owned(),
         lot: written.lot.clone(),
         note: written.note.clone(),
-        percent: percent_text(written, settled),
+        percent: percent_shown(written, settled),
         part,
         grams: facts.grams,
         tolerance_percent: facts.tolerance_percent.normalize(),
@@ -188,14 +188,11 @@ fn part(
 }
 
 /// Digits as typed; a q.s. line without idle zeros; a solved amount to four decimals.
-fn percent_text(written: &Line, settled: &SettledLine) -> String {
+fn percent_shown(written: &Line, settled: &SettledLine) -> Decimal {
     match (&written.amount, settled.exact) {
-        (Amount::Percent(typed), _) => typed.to_string(),
-        (_, Some(exact)) => exact.round_dp(4).normalize().to_string(),
-        (_, None) => Decimal::from_f64(settled.percent).map_or_else(
-            || settled.percent.to_string(),
-            |percent| percent.round_dp(4).normalize().to_string(),
-        ),
+        (Amount::Percent(typed), _) => *typed,
+        (_, Some(exact)) => exact.round_dp(4).normalize(),
+        (_, None) => Decimal::from_f64(settled.percent).unwrap_or_default().round_dp(4).normalize(),
     }
 }
 

@@ -4,10 +4,10 @@ use super::practice::Practice;
 use levigate_formula::library::{Library, Material};
 use levigate_formula::sheet::Phase;
 use rust_decimal::prelude::ToPrimitive;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 /// A caution on the sheet.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct SheetCaution {
     /// Hazard (`caustic`, `flammable`, `heat`, ...).
     pub hazard: String,

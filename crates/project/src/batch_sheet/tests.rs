@@ -5,6 +5,7 @@ use levigate_formula::composition::SettledLine;
 use levigate_formula::library::{Material, Substance};
 use levigate_formula::sheet::Amount;
 use rust_decimal::prelude::ToPrimitive;
+use serde::Deserialize;
 use std::collections::BTreeMap;
 
 #[derive(Deserialize)]
@@ -242,22 +243,4 @@ fn a_composition_of_another_formula_is_refused() {
     fixture.composition.lines.clear();
     fixture.sheet.phases.clear();
     assert!(matches!(made(&fixture, "200", "0.01"), Err(BatchSheetError::NoLines)));
-}
-
-#[test]
-fn a_sheet_survives_being_kept() {
-    let sheet = made(&toner(), "200", "0.01").unwrap();
-    let kept = serde_json::to_string(&sheet).unwrap();
-    let read: BatchSheet = serde_json::from_str(&kept).unwrap();
-    // Decimals and words come back exactly; floating-point figures to the last bit or so.
-    for (before, after) in sheet.lines().zip(read.lines()) {
-        assert_eq!(before.grams.to_string(), after.grams.to_string());
-        assert_eq!(
-            (&before.part, &before.verdict, &before.cautions),
-            (&after.part, &after.verdict, &after.cautions)
-        );
-        let (a, b) = (before.expanded.value.unwrap(), after.expanded.value.unwrap());
-        assert!((a - b).abs() <= 1e-14 * a);
-    }
-    assert_eq!((sheet.total_g, &sheet.notes), (read.total_g, &read.notes));
 }

@@ -4,7 +4,7 @@
 use super::assess::known;
 use super::complaint::{Complaint, complaints};
 use jiff::civil::Date;
-use levigate_assess::preserving::share_curves;
+use levigate_assess::preserving::{ShareCurve, share_curves};
 use levigate_assess::titration::{self, Titration};
 use levigate_assess::{Assessed, Inquiry, Known};
 use levigate_facts::Facts;
@@ -28,17 +28,8 @@ pub struct FigureData {
     pub windows: Overlap,
     /// Titration with the adjuster that does the work; absent where no line is q.s. to a pH.
     pub titration: Option<Titration>,
-    /// Working shares.
-    pub shares: Vec<Share>,
-}
-
-/// Working share of one preservative against pH.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Share {
-    /// Form that acts.
-    pub name: String,
-    /// pH and percent, pH ascending.
-    pub points: Vec<[f64; 2]>,
+    /// Working shares against pH.
+    pub shares: Vec<ShareCurve>,
 }
 
 /// Why a window is one, in words.
@@ -86,16 +77,11 @@ fn titration(sheet: &Sheet, known: &Known<'_>, assessed: &Assessed<'_>) -> Optio
     titration::titrate(sheet, known, material, assay, aim.to_f64()?).ok()
 }
 
-fn shares(known: &Known<'_>, assessed: &Assessed<'_>) -> Vec<Share> {
+fn shares(known: &Known<'_>, assessed: &Assessed<'_>) -> Vec<ShareCurve> {
     let (mixture, composition) = (&assessed.mixture, &assessed.composition);
-    share_curves(mixture, composition, known.library, SHARE_RANGE, SHARE_POINTS)
-        .into_iter()
-        .filter(|curve| curve.points.len() > 1)
-        .map(|curve| Share {
-            name: curve.name,
-            points: curve.points.into_iter().map(|[ph, share]| [ph, 100.0 * share]).collect(),
-        })
-        .collect()
+    let mut curves = share_curves(mixture, composition, known.library, SHARE_RANGE, SHARE_POINTS);
+    curves.retain(|curve| curve.points.len() > 1);
+    curves
 }
 
 /// Whether a window is that of the product itself.

@@ -162,7 +162,7 @@ fn line(line: sheet::BatchLine) -> BatchLine {
         number: line.number,
         material: line.name,
         lot: line.lot.unwrap_or_default(),
-        percent: line.percent,
+        percent: line.percent.to_string(),
         grams: line.grams.to_string(),
         tolerance,
         uncertainty: line.expanded.value.map(two_figures).unwrap_or_default(),

@@ -73,7 +73,12 @@ fn titration(data: &FigureData) -> Option<Plate> {
     let points: Vec<TitrationPoint> = titration
         .curve
         .iter()
-        .map(|point| TitrationPoint { amount: point.added_g_per_kg, ph: point.ph, low: None, high: None })
+        .map(|point| TitrationPoint {
+            amount: point.added_g_per_kg,
+            ph: point.ph.value,
+            low: Some(point.ph.low),
+            high: Some(point.ph.high),
+        })
         .collect();
     let marks = titration.amount.value.map(|amount| Mark {
         amount,
@@ -97,7 +102,7 @@ fn titration(data: &FigureData) -> Option<Plate> {
         (None, None) => "The meter decides.".to_owned(),
     };
     let caption = format!(
-        "pH against what is added on top of the formula without its adjusters, 25 °C, no carbon dioxide from the air. {end}"
+        "pH against what is added on top of the formula without its adjusters, 25 °C, no carbon dioxide from the air. The band is what the constants leave open, 95 %; what the grades leave open comes on top. {end}"
     );
     Some(plate("titration", figure.title.clone(), caption, figure.svg(Rendition::Screen), figure.table()))
 }
@@ -114,7 +119,12 @@ fn working_share(data: &FigureData) -> Option<Plate> {
             points: share
                 .points
                 .iter()
-                .map(|[ph, percent]| SharePoint { ph: *ph, percent: *percent, low: None, high: None })
+                .map(|point| SharePoint {
+                    ph: point.ph,
+                    percent: 100.0 * point.share,
+                    low: Some(100.0 * point.interval[0]),
+                    high: Some(100.0 * point.interval[1]),
+                })
                 .collect(),
         })
         .collect();
@@ -125,6 +135,6 @@ fn working_share(data: &FigureData) -> Option<Plate> {
         window: target(data),
         logarithmic: false,
     };
-    let caption = "Share that is undissociated, 25 °C, from the equilibrium of this formula brought to each pH with a strong acid or base. A share at work is not a passed challenge test.".to_owned();
+    let caption = "Share that is undissociated, 25 °C, from the equilibrium of this formula brought to each pH with a strong acid or base. The bands are what the constants leave open at that pH, 95 %. A share at work is not a passed challenge test.".to_owned();
     Some(plate("working-share", figure.title.clone(), caption, figure.svg(Rendition::Screen), figure.table()))
 }

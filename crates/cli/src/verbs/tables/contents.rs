@@ -67,20 +67,34 @@ fn how(assessment: &Assessment, line: usize, basis: &str) -> String {
 pub(crate) fn composition(paper: &mut Paper, assessment: &Assessment) {
     let composition = &assessment.composition;
     paper.heading("Composition", "% w/w");
-    let (listed, small): (Vec<_>, Vec<_>) =
-        composition.substances.iter().partition(|substance| substance.percent >= LEAST_LISTED_PERCENT);
+    let (listed, small): (Vec<_>, Vec<_>) = composition
+        .substances
+        .iter()
+        .partition(|substance| substance.percent.percent >= LEAST_LISTED_PERCENT);
     let rows: Vec<Vec<String>> = listed
         .iter()
         .map(|substance| {
-            let spread = substance.low < substance.high;
-            let (low, high) = if spread { (Some(substance.low), Some(substance.high)) } else { (None, None) };
-            let range =
-                levigate_measure::Outcome::new(substance.percent, "", levigate_measure::Grade::Computed, "");
-            let range = if spread { range.within(substance.low, substance.high, None) } else { range };
+            let spread = substance.percent.low < substance.percent.high;
+            let (low, high) = if spread {
+                (Some(substance.percent.low), Some(substance.percent.high))
+            } else {
+                (None, None)
+            };
+            let range = levigate_measure::Outcome::new(
+                substance.percent.percent,
+                "",
+                levigate_measure::Grade::Computed,
+                "",
+            );
+            let range = if spread {
+                range.within(substance.percent.low, substance.percent.high, None)
+            } else {
+                range
+            };
             let from: Vec<String> = substance.from.iter().map(|(line, _)| (line + 1).to_string()).collect();
             vec![
                 substance.inci.clone().unwrap_or_else(|| substance.name.clone()),
-                numbers::value(substance.percent, low, high),
+                numbers::value(substance.percent.percent, low, high),
                 numbers::interval(&range).unwrap_or_default(),
                 from.join(", "),
             ]

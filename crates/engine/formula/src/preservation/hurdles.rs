@@ -3,7 +3,8 @@
 //! The list (ISO 29621) is information: one property alone makes a product a low risk by the standard; milder ones combined need a
 //! written assessment of the risk. The pack is a hurdle in use, not in the bulk.
 
-use levigate_measure::Outcome;
+use levigate_measure::written::{Description, Figure};
+use levigate_measure::{Grade, Outcome};
 use serde::{Deserialize, Serialize};
 
 use super::PreservationQuestion;
@@ -26,6 +27,23 @@ pub enum HurdleTrait {
     SubstanceAbove,
     /// Water content at most this, %.
     WaterAtMost,
+}
+
+impl HurdleTrait {
+    /// What the value of a product is for this property.
+    fn describes(self) -> &'static Description {
+        const PH: Description = Description::computed("", "pH looked at");
+        const ACTIVITY: Description = Description::computed("", "water activity of the product")
+            .graded(Grade::Correlated)
+            .proved_by("tests/cross/aqueous_reference.toml");
+        const CONTENT: Description =
+            Description::computed("% w/w", "sum over the lines that bring it").proved_by("exact arithmetic");
+        match self {
+            Self::PhAtMost | Self::PhAtLeast => &PH,
+            Self::WaterActivityAtMost => &ACTIVITY,
+            Self::AlcoholAbove | Self::SubstanceAbove | Self::HotFillAbove | Self::WaterAtMost => &CONTENT,
+        }
+    }
 }
 
 /// One property of the list.
@@ -55,7 +73,7 @@ pub struct HurdleReading {
     /// In words.
     pub text: String,
     /// Value of the product, where it is known.
-    pub found: Option<f64>,
+    pub found: Option<Figure>,
     /// The product has it; nothing when it is not known.
     pub met: Option<bool>,
     /// Source key.
@@ -94,7 +112,7 @@ pub fn hurdles(question: &PreservationQuestion<'_>, water_activity: Option<&Outc
             HurdleReading {
                 key: hurdle.key.clone(),
                 text: hurdle.text.clone(),
-                found,
+                found: found.map(|value| Figure::new(value, hurdle.of.describes())),
                 met,
                 source: hurdle.source.clone(),
             }

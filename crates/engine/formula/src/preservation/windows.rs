@@ -3,6 +3,7 @@
 //! The shared window is `[max of the lower ends, min of the upper ends]`. Where it is empty, every line is left out in turn: a line
 //! whose removal opens a window is one to change.
 
+use levigate_measure::written::{Described, Description, result};
 use serde::Serialize;
 
 use crate::composition::Composition;
@@ -39,6 +40,20 @@ pub struct Window {
     pub source: Option<String>,
 }
 
+struct Shared;
+impl Described for Shared {
+    const OF: Description =
+        Description::computed("", "what all windows have in common; its middle stands for it")
+            .by("[max of the lower ends, min of the upper ends]")
+            .proved_by("exact arithmetic");
+}
+
+struct SharedEdge;
+impl Described for SharedEdge {
+    const OF: Description = Description::computed("", "edge of what the other windows have in common")
+        .proved_by("exact arithmetic");
+}
+
 /// A line whose change opens a window.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Removal {
@@ -47,8 +62,10 @@ pub struct Removal {
     /// Names of what must change.
     pub names: Vec<String>,
     /// Lower end of the window that opens.
+    #[serde(serialize_with = "result::<SharedEdge, _, _>")]
     pub low: f64,
     /// Upper end.
+    #[serde(serialize_with = "result::<SharedEdge, _, _>")]
     pub high: f64,
 }
 
@@ -58,8 +75,10 @@ pub struct Overlap {
     /// The windows: target first, then by line.
     pub windows: Vec<Window>,
     /// What they share, absent when nothing.
+    #[serde(serialize_with = "result::<Shared, _, _>")]
     pub shared: Option<[f64; 2]>,
     /// What the lines share when the target is left aside.
+    #[serde(serialize_with = "result::<Shared, _, _>")]
     pub shared_by_lines: Option<[f64; 2]>,
     /// Smallest sets of lines (or the target) whose change opens a window; empty when there is one.
     pub removals: Vec<Removal>,

@@ -1,0 +1,151 @@
+//! No number leaves the program without its unit, method and certainty: the whole JSON of every verb is walked.
+
+use crate::program::{run, run_with};
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+/// Keys of a result; what stands beside them in the same object is looked at for itself.
+const OF_A_RESULT: [&str; 16] = [
+    "value", "exact", "unit", "low", "high", "coverage", "grade", "method", "equation", "range", "proof",
+    "sources", "inputs", "terms", "notes", "refused",
+];
+
+/// Numbers that are no results, by the end of their path, with the reason.
+const NOT_RESULTS: [(&str, &str); 48] = [
+    ("line", "position"),
+    ("lines", "position"),
+    ("substances.from", "position, beside the result it belongs to"),
+    ("phase", "position"),
+    ("number", "position"),
+    ("carrier_number", "position"),
+    ("binders", "position"),
+    ("unpriced", "position"),
+    ("lines.exact", "as typed, beside the result"),
+    ("per_kg_exact", "the same without rounding, beside the result"),
+    ("price.per_kg", "as typed"),
+    ("ph.target", "as typed"),
+    ("to_ph", "as typed"),
+    ("part.ph", "as typed"),
+    ("batch_g", "as typed"),
+    ("size_g", "as typed"),
+    ("readability_g", "as typed"),
+    ("repeatability_g", "as typed"),
+    ("tolerance_percent", "as typed, or the practice of the house"),
+    ("first_percent", "the practice of the house"),
+    ("temperature_c", "as typed"),
+    ("log10_pco2_atm", "as typed"),
+    ("curve.added_g_per_kg", "where the curve is asked"),
+    ("windows.windows.low", "published, its source beside it"),
+    ("windows.windows.high", "published, its source beside it"),
+    ("window.low", "published, its source beside it"),
+    ("window.high", "published, its source beside it"),
+    ("add_below_c.value", "published, its source beside it"),
+    ("mics.total_low_mg_l", "published, its source beside it"),
+    ("mics.total_high_mg_l", "published, its source beside it"),
+    ("mics.test_ph", "published, its source beside it"),
+    ("counter_evidence.ph", "published, its source beside it"),
+    ("counter_evidence.total_percent", "published, its source beside it"),
+    ("counter_evidence.undissociated_percent", "published, its source beside it"),
+    ("limits.maximum_percent", "written in the act"),
+    ("limits.entry", "written in the act"),
+    ("allergens.above_percent", "written in the act"),
+    ("certificates.maximum_percent", "written in the certificate"),
+    ("frame.row.*", "published, its source beside it"),
+    ("findings.numbers.value", "restates a result of the same answer"),
+    ("species.charge", "identity of the species"),
+    ("species.components.*", "identity of the species"),
+    ("residuals.*", "how well the solver closed, not what it found"),
+    ("iterations", "how well the solver closed, not what it found"),
+    ("below_pharmacy_minimum", "count"),
+    ("vessel.density_assumed", "count"),
+    ("found", "count"),
+    ("records.*", "count"),
+];
+
+fn ends(path: &[&str], pattern: &str) -> bool {
+    let wanted: Vec<&str> = pattern.split('.').collect();
+    path.len() >= wanted.len()
+        && path[path.len() - wanted.len()..]
+            .iter()
+            .zip(&wanted)
+            .all(|(have, want)| *want == "*" || have == want)
+}
+
+fn is_result(fields: &serde_json::Map<String, Value>) -> bool {
+    ["value", "unit", "low", "high", "coverage", "grade", "method", "sources", "inputs", "notes"]
+        .iter()
+        .all(|key| fields.contains_key(*key))
+}
+
+/// Collects the paths of numbers, and of texts that are numbers, outside results.
+fn bare<'v>(
+    value: &'v Value,
+    path: &mut Vec<&'v str>,
+    used: &mut BTreeSet<&'static str>,
+    found: &mut BTreeSet<String>,
+) {
+    let a_number = match value {
+        Value::Number(_) => true,
+        Value::String(text) => text.parse::<f64>().is_ok_and(f64::is_finite),
+        _ => false,
+    };
+    if a_number {
+        match NOT_RESULTS.iter().find(|(pattern, _)| ends(path, pattern)) {
+            Some((pattern, _)) => {
+                used.insert(pattern);
+            }
+            None => {
+                found.insert(path.join("."));
+            }
+        }
+    }
+    match value {
+        Value::Object(fields) => {
+            let result = is_result(fields);
+            // A code of twelve digits may happen to be a number.
+            for (key, field) in fields.iter().filter(|(key, _)| *key != "version_code") {
+                if !(result && OF_A_RESULT.contains(&key.as_str())) {
+                    path.push(key);
+                    bare(field, path, used, found);
+                    path.pop();
+                }
+            }
+        }
+        // Pairs such as [line, result] and lists share the path of what holds them.
+        Value::Array(items) => items.iter().for_each(|item| bare(item, path, used, found)),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_number_is_a_result_that_explains_itself() {
+    let mut answers = Vec::new();
+    let formulas = [
+        "examples/night-toner-mandelic.toml",
+        "examples/hand-gel-carbomer.toml",
+        "examples/zinc-balancing-serum.toml",
+        "examples/scenarios/1-niacinamide-gel-serum.toml",
+        "examples/scenarios/6-sclerotium-gum-cream-gel.toml",
+    ];
+    for formula in formulas {
+        answers.push(run(&["assess", formula, "--json"]));
+        answers.push(run(&["sheet", formula, "--size", "200g", "--balance", "0.01g", "--json"]));
+        answers.push(run(&["label", formula, "--json"]));
+    }
+    let with = ["--with", "Sodium hydroxide 20 %", "--to", "3.8", "--json"];
+    answers.push(run(&[&["titrate", formulas[0]][..], &with].concat()));
+    let solution =
+        b"temperature_c = 25.0\nlog10_pco2_atm = -3.4\n[[solute]]\nname = \"acetic acid\"\nmolality = 0.1\n\
+        [[solute]]\nname = \"CaCl2\"\nmolality = 0.01\n";
+    answers.push(run_with(&["speciate", "-", "--json"], solution));
+    answers.push(run(&["materials", "xanthan", "--json"]));
+    answers.push(run(&["data", "check", "--json"]));
+    let (mut used, mut found) = (BTreeSet::new(), BTreeSet::new());
+    for said in &answers {
+        assert_eq!(said.code, 0, "{}", said.err);
+        bare(&said.json(), &mut Vec::new(), &mut used, &mut found);
+    }
+    assert!(found.is_empty(), "numbers that explain nothing: {found:#?}");
+    let idle: Vec<_> = NOT_RESULTS.iter().filter(|(pattern, _)| !used.contains(pattern)).collect();
+    assert!(idle.is_empty(), "exceptions that nothing needs: {idle:?}");
+}
