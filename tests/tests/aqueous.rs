@@ -425,10 +425,48 @@ fn faults_of_a_solution_file_have_a_place_and_a_remedy() {
             "constants",
             3,
         ),
+        // Nothing named by the constants of the file is an acid without its acidity.
+        (
+            "constants = \"replace\"\n[[solute]]\nname = \"NaCl\"\nmolality = 0.1\n[[solute]]\nname = \"malic acid\"\nmolality = 0.1\n",
+            "no-constants",
+            6,
+        ),
+        ("inert = [\"malic acid\"]\n[[solute]]\nname = \"malic acid\"\nmolality = 0.1\n", "wrong-value", 1),
+        (
+            "constants = \"replace\"\ninert = [\"NaOH\"]\n[[solute]]\nname = \"NaCl\"\nmolality = 0.1\n",
+            "not-inert",
+            2,
+        ),
     ] {
         let problems = levigate_project::solution_file::speciate("x.toml", source, &facts).unwrap_err();
         let first = &problems[0];
         assert_eq!((first.code.as_str(), first.line), (code, line), "{source}: {first}");
         assert!(!first.what_now.is_empty(), "{source}");
     }
+}
+
+#[test]
+fn what_a_solution_file_leaves_open_is_said() {
+    let facts = levigate_facts::shipped().unwrap_or_else(|error| panic!("{error}"));
+    let report = |source: &str| {
+        levigate_project::solution_file::speciate("x.toml", source, &facts)
+            .unwrap_or_else(|problems| panic!("{problems:?}"))
+    };
+    let note = |source: &str, code: &str| {
+        report(source).notes.into_iter().find(|note| note.code == code).map(|note| note.text)
+    };
+    // Fully dissociated malic acid of 0.001 mol/kg is two protons each: pH 2.7 by -log10(0.002) and a little activity.
+    let inert = "constants = \"replace\"\ninert = [\"malic acid\"]\n[[solute]]\nname = \"malic acid\"\nmolality = 0.001\n";
+    assert!(note(inert, "inert").unwrap().contains("Malate"));
+    assert!((report(inert).ph.value.unwrap() - 2.7).abs() < 0.05);
+    let borate = |water: &str| {
+        format!(
+            "constants = \"replace\"\n[[solute]]\nname = \"boric acid\"\nmolality = 0.1\n[[reaction]]\nproduct = \"B(OH)4-\"\n\
+             from = {{ \"B(OH)3\" = 1, \"H+\" = -1, \"H2O\" = 1 }}\nlog10_k = -9.24\n[[reaction]]\nproduct = \"B2O(OH)5-\"\n\
+             from = {{ \"B(OH)3\" = 2, \"H+\" = -1{water} }}\nlog10_k = -9.3\n"
+        )
+    };
+    let said = note(&borate(""), "water-inferred").unwrap();
+    assert!(said.contains("B2O(OH)5- (1)") && !said.contains("B(OH)4-"), "{said}");
+    assert_eq!(note(&borate(", \"H2O\" = 0"), "water-inferred"), None);
 }

@@ -9,7 +9,8 @@
 //! molality = 0.01              # mol per kg of water, or percent (w/w; the rest is water)
 //! ```
 //!
-//! With `constants = "replace"` only the `[[reaction]]` rows of the file count; components are whatever they name.
+//! With `constants = "replace"` only the `[[reaction]]` rows of the file count; components are whatever they name. An acid or base that
+//! none of them names is an error unless `inert = ["its name"]` says that it shall take no part.
 
 mod speciate;
 
@@ -39,6 +40,7 @@ const TOP: &[&str] = &[
     "log10_pco2_atm",
     "activity",
     "constants",
+    "inert",
     "title",
     "solute",
     "reaction",
@@ -67,8 +69,16 @@ pub struct SolutionFile {
     solutes: Vec<Solute>,
     own: Option<Chemistry>,
     own_gas: bool,
+    inert: Vec<Inert>,
     file: String,
     text: String,
+}
+
+/// A solute or component that shall take no part, and where that is said.
+#[derive(Clone, Debug)]
+struct Inert {
+    name: String,
+    place: Range<usize>,
 }
 
 #[derive(Clone, Debug)]
@@ -216,6 +226,15 @@ pub fn read(file: &str, text: &str) -> Result<SolutionFile, Vec<Diagnostic>> {
             }
         }
     }
+    let inert: Vec<Inert> = reader
+        .strings_with_places(table, "", "inert")
+        .into_iter()
+        .map(|(name, place)| Inert { name, place })
+        .collect();
+    if !replace && table.contains_key("inert") {
+        let what = "inert counts only with constants = \"replace\"".to_owned();
+        reader.wrong(table, "", "inert", what, "add constants = \"replace\", or take it out");
+    }
     let own_gas = !gases.is_empty();
     let mut problems = reader.finish();
     let mut own = None;
@@ -229,7 +248,15 @@ pub fn read(file: &str, text: &str) -> Result<SolutionFile, Vec<Diagnostic>> {
         }
     }
     if problems.is_empty() {
-        Ok(SolutionFile { conditions, solutes, own, own_gas, file: file.to_owned(), text: text.to_owned() })
+        Ok(SolutionFile {
+            conditions,
+            solutes,
+            own,
+            own_gas,
+            inert,
+            file: file.to_owned(),
+            text: text.to_owned(),
+        })
     } else {
         Err(problems)
     }

@@ -180,6 +180,15 @@ impl<'t> Reader<'t> {
     }
 
     pub(crate) fn strings(&mut self, table: &DeTable<'_>, path: &str, key: &str) -> Vec<String> {
+        self.strings_with_places(table, path, key).into_iter().map(|(text, _)| text).collect()
+    }
+
+    pub(crate) fn strings_with_places(
+        &mut self,
+        table: &DeTable<'_>,
+        path: &str,
+        key: &str,
+    ) -> Vec<(String, Range<usize>)> {
         let Some(value) = table.get(key) else { return Vec::new() };
         let field = join(path, key);
         let Some(items) = value.get_ref().as_array() else {
@@ -195,7 +204,7 @@ impl<'t> Reader<'t> {
         let mut texts = Vec::new();
         for item in items.iter() {
             match item.get_ref().as_str() {
-                Some(text) => texts.push(text.to_owned()),
+                Some(text) => texts.push((text.to_owned(), item.span())),
                 None => self.push(
                     &item.span(),
                     "not-text",

@@ -29,7 +29,7 @@ impl SolutionFile {
         let mut contents = self.contents(facts)?;
         let chemistry = match &self.own {
             None => facts.chemistry.clone(),
-            Some(own) => self.translated(own.clone(), facts, &mut contents),
+            Some(own) => self.translated(own.clone(), facts, &mut contents)?,
         };
         let failed = |error: AqueousError| {
             vec![at((&self.file, &self.text), &(0..0), "equilibrium", "", error.to_string(), error.hint())]
@@ -229,7 +229,15 @@ impl SolutionFile {
     }
 
     /// Writes the totals in the components of the file's own constants; what they do not name stays an inert ion.
-    fn translated(&self, mut own: Chemistry, facts: &Facts, contents: &mut Contents) -> Chemistry {
+    ///
+    /// # Errors
+    /// An acid or base that no reaction of the file names and that the file does not call inert.
+    fn translated(
+        &self,
+        mut own: Chemistry,
+        facts: &Facts,
+        contents: &mut Contents,
+    ) -> Result<Chemistry, Vec<Diagnostic>> {
         let mut totals: BTreeMap<String, f64> = BTreeMap::new();
         let mut protons = 0.0;
         let mut inert = Vec::new();
@@ -261,22 +269,7 @@ impl SolutionFile {
                 })
             });
         }
-        let weak: Vec<String> = inert
-            .into_iter()
-            .filter(|name| {
-                facts
-                    .chemistry
-                    .reactions
-                    .iter()
-                    .any(|row| row.from.contains_key(name) && row.from.contains_key("H+"))
-            })
-            .collect();
-        if !weak.is_empty() {
-            contents.notes.push(Note::new(
-                "no-constants",
-                format!("no [[reaction]] names {}: taken as fully dissociated and inert", weak.join(", ")),
-            ));
-        }
+        self.leave_out(&inert, facts, contents)?;
         totals.insert("H+".to_owned(), protons);
         contents.totals = totals;
         if !self.own_gas
@@ -285,8 +278,125 @@ impl SolutionFile {
         {
             own.gases.push(gas);
         }
-        own
+        contents.notes.extend(inferred_water(&own, &contents.totals));
+        Ok(own)
     }
+
+    /// Complains about what would silently lose its acidity, and notes what the file leaves out on purpose.
+    fn leave_out(
+        &self,
+        unnamed: &[String],
+        facts: &Facts,
+        contents: &mut Contents,
+    ) -> Result<(), Vec<Diagnostic>> {
+        let text = (self.file.as_str(), self.text.as_str());
+        let mut problems = Vec::new();
+        let mut said = vec![false; self.inert.len()];
+        let (mut left_out, mut no_part) = (Vec::new(), Vec::new());
+        for name in unnamed {
+            let solute = self.solutes.iter().find(|solute| brings(solute, name, facts));
+            let names = |wanted: &Inert| {
+                wanted.name == *name || solute.is_some_and(|solute| is_called(solute, wanted, facts))
+            };
+            let mut on_purpose = false;
+            for (wanted, said) in self.inert.iter().zip(&mut said) {
+                if names(wanted) {
+                    (*said, on_purpose) = (true, true);
+                }
+            }
+            match (acidity(name, facts), on_purpose) {
+                (_, true) => left_out.push(name.as_str()),
+                (None, false) => no_part.push(name.as_str()),
+                (Some(product), false) => {
+                    let called = solute.and_then(|solute| solute.name.as_deref()).unwrap_or(name);
+                    problems.push(at(
+                        text,
+                        &solute.map_or(0..0, |solute| solute.place.clone()),
+                        "no-constants",
+                        solute.map_or_else(|| name.clone(), |solute| format!("{}, name", solute.field)),
+                        format!("{called} gives {name}, an acid or base, and no [[reaction]] of the file names it"),
+                        format!(
+                            "add its [[reaction]] rows (such as product = \"{product}\"), or write inert = [\"{called}\"] at the top \
+                             if it shall take no part"
+                        ),
+                    ));
+                }
+            }
+        }
+        for (wanted, _) in self.inert.iter().zip(said).filter(|(_, said)| !said) {
+            problems.push(at(
+                text,
+                &wanted.place,
+                "not-inert",
+                "inert",
+                format!("\"{}\" is no solute without a [[reaction]]", wanted.name),
+                "name a solute as it is named under [[solute]], or take it out",
+            ));
+        }
+        if !left_out.is_empty() {
+            let text = format!("{} fully dissociated and inert, as the file says", left_out.join(", "));
+            contents.notes.push(Note::new("inert", text));
+        }
+        if !no_part.is_empty() {
+            let text =
+                format!("no [[reaction]] names {}: it counts as an ion and nothing else", no_part.join(", "));
+            contents.notes.push(Note::new("no-part", text));
+        }
+        if problems.is_empty() { Ok(()) } else { Err(problems) }
+    }
+}
+
+/// Whether a solute gives a component.
+fn brings(solute: &Solute, component: &str, facts: &Facts) -> bool {
+    let Some(name) = &solute.name else { return solute.gives.contains_key(component) };
+    let known = facts.names.resolve_substance(name).ok().and_then(|key| facts.library.substances.get(key));
+    match known.map(|substance| &substance.in_water) {
+        Some(InWater::Components { gives, .. }) => gives.contains_key(component),
+        Some(InWater::Polyion { gives_mol_per_kg, .. }) => gives_mol_per_kg.contains_key(component),
+        Some(_) => false,
+        None => component_named(&facts.chemistry, name).as_deref() == Some(component),
+    }
+}
+
+/// Whether a solute is meant by a name under `inert`.
+fn is_called(solute: &Solute, wanted: &Inert, facts: &Facts) -> bool {
+    let Some(name) = &solute.name else { return false };
+    let key = |name: &str| facts.names.resolve_substance(name).ok();
+    name.eq_ignore_ascii_case(&wanted.name) || key(name).is_some_and(|own| key(&wanted.name) == Some(own))
+}
+
+/// A reaction of the shipped facts by which a component takes up protons, or gives them off in water (log10 K above -10): the product.
+fn acidity<'f>(component: &str, facts: &'f Facts) -> Option<&'f str> {
+    let matters = |row: &&Reaction| {
+        let protons = row.from.get("H+").copied().unwrap_or(0);
+        row.from.get(component) == Some(&1)
+            && row.from.keys().all(|part| part == component || part == "H+" || part == "H2O")
+            && (protons > 0 || (protons == -1 && row.log10_k > -10.0))
+    };
+    let polyacid = facts.chemistry.polyacids.iter().find(|row| row.component == component);
+    let row = facts.chemistry.reactions.iter().find(matters);
+    row.map(|row| row.product.as_str()).or_else(|| polyacid.map(|row| row.product.as_str()))
+}
+
+/// What was taken for the water of reactions that name none.
+fn inferred_water(own: &Chemistry, totals: &BTreeMap<String, f64>) -> Option<Note> {
+    let taken: Vec<String> = own
+        .reactions
+        .iter()
+        .filter(|row| !row.from.contains_key("H2O") && row.water() != 0)
+        .filter(|row| row.from.keys().all(|part| part == "H+" || totals.contains_key(part)))
+        .map(|row| format!("{} ({})", row.product, row.water()))
+        .collect();
+    (!taken.is_empty()).then(|| {
+        Note::new(
+            "water-inferred",
+            format!(
+                "water not written under from; taken into the law of mass action, one for each proton given off: {}. Write \"H2O\" = n \
+                 (0 for none) to say it",
+                taken.join(", ")
+            ),
+        )
+    })
 }
 
 impl Contents {
