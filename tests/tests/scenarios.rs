@@ -44,6 +44,8 @@ fn walk<'v>(value: &'v Value, path: &str) -> Option<&'v Value> {
         } else if let Some((field, word)) = step.split_once('~') {
             let has = |found: &Value| found.as_str().is_some_and(|text| text.contains(word));
             value.as_array()?.iter().find(|entry| entry.get(field).is_some_and(has))
+        } else if let Ok(at) = step.parse::<usize>() {
+            value.get(at)
         } else {
             value.get(step)
         }
@@ -53,11 +55,13 @@ fn walk<'v>(value: &'v Value, path: &str) -> Option<&'v Value> {
 fn judge(case: &Case, assessment: &Value) -> Result<(), String> {
     let findings = assessment["findings"].as_array().ok_or("no findings")?;
     if let Some(code) = &case.no_finding {
-        return findings
-            .iter()
-            .all(|one| one["code"] != **code)
+        let says = case.says.as_deref().unwrap_or("");
+        let fits = |one: &Value| {
+            one["code"] == **code && one["found"].as_str().is_some_and(|text| text.contains(says))
+        };
+        return (!findings.iter().any(fits))
             .then_some(())
-            .ok_or(format!("there is a finding {code}"));
+            .ok_or(format!("there is a finding {code} that says \"{says}\""));
     }
     if let Some(code) = &case.finding {
         let says = case.says.as_deref().unwrap_or("");

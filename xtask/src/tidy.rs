@@ -7,7 +7,8 @@ const LONGEST_RUST: usize = 700;
 /// Tables of cases and desks made up for tests may be longer: nobody looks for a rule of the house in them.
 const LONGEST_TEST: usize = 1200;
 const LONGEST_ARCHITECTURE: usize = 150;
-const SKIP_FOLDERS: &[&str] = &["target", "node_modules", ".git", "vendor", "shots"];
+/// What is not ours to read; `.git` is a file in a second working tree.
+const SKIPPED: &[&str] = &["target", "node_modules", ".git", "vendor", "shots"];
 
 /// Files below a folder, sorted, without build output.
 pub(crate) fn files_below(folder: &Path, found: &mut Vec<PathBuf>) {
@@ -17,8 +18,7 @@ pub(crate) fn files_below(folder: &Path, found: &mut Vec<PathBuf>) {
     entries.sort();
     for path in entries {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        // `.git` is a file where the checkout is a linked one.
-        if SKIP_FOLDERS.contains(&name.as_str()) {
+        if SKIPPED.contains(&name.as_str()) {
             continue;
         }
         if path.is_dir() {

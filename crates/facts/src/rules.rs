@@ -1,8 +1,9 @@
 //! Written rules: `[[limit]]`, `[[allergen]]`, `[[label]]`, `[[exposure]]`, `[[unlisted_preservative]]` by market, and
-//! `[[incompatibility]]` for every market.
+//! `[[incompatibility]]` and `[[microbial_class]]` for every market.
 
 use levigate_rules::book::{Allergen, Dates, Exposure, LabelRules, Limit, Unlisted};
 use levigate_rules::incompatibility::IncompatibilityRule;
+use levigate_rules::microbial::MicrobialClass;
 
 use crate::records::Ledger;
 use crate::text::{Place, Placed, Tables};
@@ -49,6 +50,20 @@ impl Facts {
         for Placed { value, place } in tables.take::<IncompatibilityRule>("incompatibility") {
             if ledger.enter(tables, "incompatibility", &value.key, &place) {
                 self.rules.incompatibilities.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<MicrobialClass>("microbial_class") {
+            if !(value.most_cfu_per_g > 0.0 && value.out_above_cfu_per_g >= value.most_cfu_per_g) {
+                tables.refuse(Fault::Incoherent {
+                    place: place.clone(),
+                    message: format!(
+                        "microbial class {}: the limit lies above zero and the count that is out of limit not below it",
+                        value.key
+                    ),
+                });
+            }
+            if ledger.enter(tables, "microbial_class", &value.key, &place) {
+                self.rules.microbial.insert(value.key.clone(), value);
             }
         }
     }

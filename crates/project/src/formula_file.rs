@@ -51,7 +51,7 @@ pub(crate) const TARGET: &[&str] = &[
 pub(crate) const VISCOSITY: &[&str] = &["mpa_s", "spindle", "speed_rpm", "temperature_c", "age_h"];
 pub(crate) const MONEY: &[&str] = &["amount", "currency"];
 pub(crate) const PACK: &[&str] = &["name", "fill", "unit", "cost", "airless"];
-pub(crate) const BATCH: &[&str] = &["size_g", "balance_g", "repeatability_g"];
+pub(crate) const BATCH: &[&str] = &["size_g", "balance_g", "repeatability_g", "water_cfu_per_ml"];
 pub(crate) const PHASE: &[&str] = &["name", "temperature_c", "step", "line"];
 pub(crate) const LINE: &[&str] = &[
     "material",
@@ -352,11 +352,18 @@ fn read_batch(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Batch {
         }
         Some(value)
     };
-    Batch {
+    let usual = Batch {
         size_g: positive("size_g").unwrap_or(usual.size_g),
         balance_g: positive("balance_g").unwrap_or(usual.balance_g),
         repeatability_g: positive("repeatability_g"),
+        ..usual
+    };
+    let count = reader.decimal(table, path, "water_cfu_per_ml");
+    if let Some(count) = count.filter(|count| *count < Decimal::ZERO) {
+        let what = format!("{count} CFU/mL cannot be");
+        reader.wrong(table, path, "water_cfu_per_ml", what, "give the count of the water, zero or more");
     }
+    Batch { water_cfu_per_ml: count.filter(|count| *count >= Decimal::ZERO), ..usual }
 }
 
 fn read_phase(

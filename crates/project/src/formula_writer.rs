@@ -51,6 +51,9 @@ fn write_all(out: &mut String, sheet: &Sheet) -> std::fmt::Result {
         if let Some(repeatability) = sheet.batch.repeatability_g {
             writeln!(out, "repeatability_g = {repeatability}")?;
         }
+        if let Some(count) = sheet.batch.water_cfu_per_ml {
+            writeln!(out, "water_cfu_per_ml = {count}")?;
+        }
     }
     for phase in &sheet.phases {
         writeln!(out, "\n[[phase]]\nname = {}", quoted(&phase.name))?;

@@ -234,11 +234,18 @@ pub struct Bench {
     pub balance_g: String,
     /// Repeatability of the balance (standard deviation), g; empty: as its readability.
     pub repeatability_g: String,
+    /// Count of the water it is made with, CFU/mL; empty: not measured.
+    pub water_cfu_per_ml: String,
 }
 
 impl Default for Bench {
     fn default() -> Self {
-        Self { size_g: "200".to_owned(), balance_g: "0.01".to_owned(), repeatability_g: String::new() }
+        Self {
+            size_g: "200".to_owned(),
+            balance_g: "0.01".to_owned(),
+            repeatability_g: String::new(),
+            water_cfu_per_ml: String::new(),
+        }
     }
 }
 

@@ -44,6 +44,7 @@ pub(crate) fn read(draft: &Draft) -> Result<Reading, Vec<FieldRemark>> {
         size_g: fields.above_zero("bench.size_g", &draft.bench.size_g).unwrap_or(usual.size_g),
         balance_g: fields.above_zero("bench.balance_g", &draft.bench.balance_g).unwrap_or(usual.balance_g),
         repeatability_g: fields.above_zero("bench.repeatability_g", &draft.bench.repeatability_g),
+        water_cfu_per_ml: fields.not_below_zero("bench.water_cfu_per_ml", &draft.bench.water_cfu_per_ml),
     };
     let mut line_ids = Vec::new();
     let mut phases = Vec::new();
@@ -211,6 +212,15 @@ impl Fields {
         None
     }
 
+    fn not_below_zero(&mut self, field: &str, text: &str) -> Option<Decimal> {
+        let number = self.number(field, text)?;
+        if number >= Decimal::ZERO {
+            return Some(number);
+        }
+        self.say(field, format!("{number} cannot be."), "", "Type zero or a number above it.");
+        None
+    }
+
     fn window(&mut self, low_field: &str, low: &str, high_field: &str, high: &str) -> Option<[Decimal; 2]> {
         let (low, high) = (self.number(low_field, low), self.number(high_field, high));
         match (low, high) {
@@ -284,6 +294,7 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
             size_g: sheet.batch.size_g.to_string(),
             balance_g: sheet.batch.balance_g.to_string(),
             repeatability_g: text(sheet.batch.repeatability_g),
+            water_cfu_per_ml: text(sheet.batch.water_cfu_per_ml),
         },
         own_facts: String::new(),
         phases: sheet

@@ -33,7 +33,8 @@ export class HeadView {
         ', free from ', f('target.free_from', { 'aria-label': 'Free from, separated by commas', placeholder: 'nothing in particular' }),
         ', in ', f('target.pack_name', { 'aria-label': 'Pack', placeholder: 'any pack' }), ' of ', n('target.pack_fill', 'Nominal content'), ' ', this.choice('target.pack_unit', ['', ...UNITS], 'Unit of the content', { '': 'mL' }),
         ', ', this.yesNo('target.pack_airless', 'closed to fingers and air', 'open to fingers and air'),
-        ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months.'),
+        ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months.',
+        ' Made with water of ', n('bench.water_cfu_per_ml', 'Count of the water, CFU per mL', 'an unmeasured number of'), ' CFU/mL.'),
       this.troubles,
     );
   }

@@ -9,6 +9,7 @@ use crate::paper::{Look, Paper};
 use levigate_assess::{Assessment, Gravity};
 use levigate_project::formula_file::{self, FormulaFile};
 use levigate_project::workbench::assess::{FormulaAssessed, assess as assess_formula};
+use levigate_project::workbench::draft::market_of;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -24,7 +25,11 @@ pub(crate) fn assess(common: &Common, asked: &Assess, look: Look) -> Result<Answ
     let (facts, used) = input::facts(&common.facts)?;
     let input = Input::read(&asked.formula)?;
     let read = formula_file::read(&input.name, &input.text).map_err(|problems| input.refused(problems))?;
-    let market = market(asked.market.as_deref(), &read);
+    let market = asked
+        .market
+        .as_deref()
+        .unwrap_or_else(|| market_of(&read.sheet, USUAL_MARKET, &facts.rules))
+        .to_lowercase();
     let day = day(asked.date);
     let assessed = assess_formula(&facts, day, &market, &input.name, &input.text)
         .map_err(|problems| input.refused(problems))?;
@@ -41,12 +46,6 @@ pub(crate) fn assess(common: &Common, asked: &Assess, look: Look) -> Result<Answ
         answer.exit = FOUND;
     }
     Ok(answer)
-}
-
-/// The market asked for, else the first the formula names.
-pub(crate) fn market(asked: Option<&str>, formula: &FormulaFile) -> String {
-    let named = formula.sheet.product.markets.first().map(String::as_str);
-    asked.or(named).unwrap_or(USUAL_MARKET).to_lowercase()
 }
 
 fn fails(assessment: &Assessment, asked: FailOn) -> bool {

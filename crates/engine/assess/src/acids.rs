@@ -49,6 +49,21 @@ pub(crate) fn substance_of<'l>(fact: &SpeciesFact, library: &'l Library) -> Opti
     })
 }
 
+/// The share of a species of one component when the pH moves a little: each form of it by its protons, all else as it stands.
+fn shifted(mixture: &Mixture, component: &str, species: &str, by_ph: f64) -> Option<f64> {
+    let (mut wanted, mut all) = (None, 0.0);
+    for row in &mixture.speciation.species {
+        let Some(&count) = row.components.get(component) else { continue };
+        let protons = f64::from(row.components.get("H+").copied().unwrap_or(0));
+        let amount = f64::from(count) * row.molality * 10f64.powf(-by_ph * protons);
+        all += amount;
+        if row.name == species {
+            wanted = Some(amount);
+        }
+    }
+    wanted.filter(|_| all > 0.0).map(|wanted| wanted / all)
+}
+
 /// Reads every acid of the product that has an uncharged form, the largest first.
 pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
     let coefficient = coefficient_uncertainty(mixture.speciation.ionic_strength);
@@ -66,6 +81,7 @@ pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
         };
         let substance = substance_of(fact, library);
         let bounds = share_interval(share, fact, coefficient);
+        let off = [-0.1, 0.1].map(|off| shifted(mixture, component, &species, off).unwrap_or(share));
         let mass = substance.and_then(|one| one.molar_mass_g_mol.as_ref());
         // Percent of the product for each mol per kg of water.
         let percent = mass.map(|mass| mass.value * mixture.phase.water_g / 1000.0);
@@ -77,9 +93,11 @@ pub(crate) fn acids(mixture: &Mixture, library: &Library) -> Vec<AcidReading> {
                 .source(fact.source.clone())
                 .input("pH", mixture.speciation.ph, "", None)
                 .input(format!("log10 K of {species}"), fact.log10_k, "", Some(&fact.source))
+                .term("0.1 lower in pH", off[0] * scale, unit)
+                .term("0.1 higher in pH", off[1] * scale, unit)
                 .note(
                     "at-this-ph",
-                    "for the computed pH as if it were exact; a pH meter off by 0.1 moves it by about a tenth of itself",
+                    "for the computed pH as if it were exact; the terms say what a pH meter off by 0.1 does",
                 )
         };
         found.push((

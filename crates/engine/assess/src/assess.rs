@@ -10,6 +10,7 @@ use crate::preserving;
 use crate::reading::{AdjusterReading, Assessment};
 use crate::saturation;
 use crate::verdicts::{Ask, verdicts};
+use crate::warming::warming;
 use crate::weighability::weighing;
 use jiff::civil::Date;
 use levigate_formula::aqueous::{AqueousError, Chemistry};
@@ -154,7 +155,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         ionic_strength: ph.ionic_strength.value,
         density: &contents.density,
     });
-    let adjusters = adjusters(&settled, &lines);
+    let adjusters = adjusters(&settled, &lines, &mixture, &known);
     let weighing = weighing(sheet, &settled, &composition);
     let mut found = findings::rules::findings(&verdicts);
     found.extend(findings::brief::findings(
@@ -166,10 +167,18 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         &ph,
         &verdicts,
     ));
-    found.extend(findings::water::findings(&mixture, &composition, known.library, &ph, &metals));
+    found.extend(findings::water::findings(
+        &mixture,
+        &composition,
+        known.library,
+        &ph,
+        &metals,
+        !sheet.target.metals_mg_kg.is_empty(),
+    ));
     found.extend(findings::preserving::findings(&preservatives, &windows));
     found.extend(findings::saturation::findings(&saturation, sheet, &composition, known.library));
     found.extend(findings::making::findings(sheet, &settled));
+    found.extend(findings::making::warming(&adjusters));
     if let Some(weighing) = &weighing {
         found.extend(findings::weighing::findings(weighing, &lines));
     }
@@ -191,18 +200,24 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     Ok(Assessed { assessment, settled, composition, mixture })
 }
 
-fn adjusters(settled: &Settled<'_>, lines: &[crate::reading::LineReading]) -> Vec<AdjusterReading> {
+fn adjusters(
+    settled: &Settled<'_>,
+    lines: &[crate::reading::LineReading],
+    mixture: &Mixture,
+    known: &Known<'_>,
+) -> Vec<AdjusterReading> {
     let Some((wanted, aim)) = &settled.to_ph else { return Vec::new() };
-    wanted
-        .iter()
-        .filter_map(|line| {
-            let reading = lines.get(*line)?;
-            Some(AdjusterReading {
-                line: *line,
-                name: reading.name.clone(),
-                to_ph: aim.to_f64()?,
-                percent: reading.percent.clone(),
-            })
-        })
-        .collect()
+    let mut readings = Vec::new();
+    for &line in wanted {
+        let (Some(reading), Some(to_ph)) = (lines.get(line), aim.to_f64()) else { continue };
+        let percent = settled.lines[line].percent;
+        readings.push(AdjusterReading {
+            line,
+            name: reading.name.clone(),
+            to_ph,
+            percent: reading.percent.clone(),
+            warms_by: warming(mixture, settled, line, percent, known.chemistry, known.library),
+        });
+    }
+    readings
 }

@@ -17,6 +17,7 @@ pub mod reading;
 pub mod saturation;
 pub mod titration;
 pub mod verdicts;
+mod warming;
 pub mod weighability;
 
 pub use assess::{AssessError, Assessed, Inquiry, Known, assess, solved};

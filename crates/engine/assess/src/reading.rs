@@ -155,4 +155,6 @@ pub struct AdjusterReading {
     pub to_ph: f64,
     /// Percent w/w that reaches it.
     pub percent: Outcome,
+    /// How much the batch warms when it goes in all at once.
+    pub warms_by: Outcome,
 }

@@ -138,7 +138,7 @@ fn acid(row: &AcidSaturation, system: &System, library: &Library) -> DegreeReadi
         Outcome::new(row.degree, "", Grade::Correlated, "dissolved neutral form over its solubility")
             .within(row.degree * (1.0 - DOUBT), row.degree * (1.0 + DOUBT), None)
             .by("S = m / s(T)")
-            .valid_for("water without co-solvents; glycols and alcohols dissolve more")
+            .valid_for("water without co-solvents; glycols and alcohols hold more of most organic acids and less of sugars and ascorbic acid")
             .proved_by("tests/cross/scenarios.toml")
             .source(row.source.clone())
             .input("dissolved", row.molality, "mol/kg water", None)

@@ -13,6 +13,7 @@ use levigate_rules::ifra::{CertificateReading, certificates};
 use levigate_rules::incompatibility::{IncompatibilityReading, incompatibilities};
 use levigate_rules::label::{IngredientList, ingredient_list};
 use levigate_rules::limits::{LimitReading, UnlistedReading, limits, unlisted_preservatives};
+use levigate_rules::microbial::{MicrobialReading, microbial};
 use levigate_rules::natural::{NaturalContent, natural_content};
 use levigate_rules::question::Question;
 use levigate_rules::usage::Usage;
@@ -26,6 +27,8 @@ pub struct Verdicts {
     pub market: String,
     /// Whether rules for the market are on file.
     pub market_known: bool,
+    /// Markets of the brief that no rules are on file for.
+    pub markets_without_rules: Vec<String>,
     /// How the product is taken to be used.
     pub usage: Usage,
     /// Limits that speak of something in the formula.
@@ -46,6 +49,8 @@ pub struct Verdicts {
     pub exposure: Vec<ExposureReading>,
     /// Pairs that do not go together.
     pub pairs: Vec<IncompatibilityReading>,
+    /// How many microbes the finished product may hold; absent where no class is on file.
+    pub microbial: Option<MicrobialReading>,
 }
 
 /// Exposure to the product and to its actives.
@@ -96,6 +101,7 @@ pub(crate) fn verdicts(ask: &Ask<'_>) -> Verdicts {
     Verdicts {
         market: ask.market.to_owned(),
         market_known: market.is_some(),
+        markets_without_rules: without_rules(ask),
         unlisted: market.map(|market| unlisted_preservatives(&question, market)).unwrap_or_default(),
         label,
         certificates: certificates(&question, None),
@@ -109,11 +115,28 @@ pub(crate) fn verdicts(ask: &Ask<'_>) -> Verdicts {
             density: density_kg_m3(ask.density),
         }),
         exposure,
+        microbial: microbial(
+            &question,
+            ask.rules.microbial.values(),
+            ask.sheet.batch.water_cfu_per_ml.and_then(|count| count.to_f64()),
+        ),
         pairs: incompatibilities(&question, ask.rules.incompatibilities.values(), ask.ionic_strength),
         limits: limit_readings,
         allergens: allergen_readings,
         usage,
     }
+}
+
+/// The market asked for and those of the brief, as far as nothing is on file for them.
+fn without_rules(ask: &Ask<'_>) -> Vec<String> {
+    let mut missing: Vec<String> = Vec::new();
+    for market in std::iter::once(ask.market).chain(ask.sheet.product.markets.iter().map(String::as_str)) {
+        let market = market.trim().to_lowercase();
+        if ask.rules.market(&market).is_none() && !missing.contains(&market) {
+            missing.push(market);
+        }
+    }
+    missing
 }
 
 fn density_kg_m3(density: &Outcome) -> Option<Density> {

@@ -31,12 +31,20 @@ pub struct Batch {
     /// Repeatability (standard deviation) of the balance, g; equal to the readability when not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub repeatability_g: Option<Decimal>,
+    /// Count of the water it is made with, CFU/mL, where it was measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub water_cfu_per_ml: Option<Decimal>,
 }
 
 impl Default for Batch {
     /// 200 g on a 0.01 g balance, the usual first trial (common practice, no source).
     fn default() -> Self {
-        Self { size_g: Decimal::from(200), balance_g: Decimal::new(1, 2), repeatability_g: None }
+        Self {
+            size_g: Decimal::from(200),
+            balance_g: Decimal::new(1, 2),
+            repeatability_g: None,
+            water_cfu_per_ml: None,
+        }
     }
 }
 

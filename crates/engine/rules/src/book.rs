@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use crate::incompatibility::IncompatibilityRule;
+use crate::microbial::MicrobialClass;
 use crate::usage::{Category, Scope};
 
 /// All rules, by market.
@@ -18,6 +19,8 @@ pub struct RuleBook {
     pub markets: BTreeMap<String, Market>,
     /// Pairs that do not go together, wherever the product is sold.
     pub incompatibilities: BTreeMap<String, IncompatibilityRule>,
+    /// Classes of finished products by the microbes they may hold, wherever the product is sold.
+    pub microbial: BTreeMap<String, MicrobialClass>,
 }
 
 impl RuleBook {
@@ -45,6 +48,7 @@ impl RuleBook {
             market.gather_sources(&mut keys);
         }
         keys.extend(self.incompatibilities.values().flat_map(|rule| rule.sources.iter().map(String::as_str)));
+        keys.extend(self.microbial.values().map(|class| class.source.as_str()));
         keys
     }
 }

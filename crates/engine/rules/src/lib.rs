@@ -12,6 +12,7 @@ pub mod ifra;
 pub mod incompatibility;
 pub mod label;
 pub mod limits;
+pub mod microbial;
 pub mod natural;
 pub mod question;
 pub mod usage;

@@ -120,7 +120,7 @@ impl Side {
                     .map_or_else(|_| folded(&line.material), str::to_owned)
             })
             .collect();
-        let market = market_of(&formula.sheet, market);
+        let market = market_of(&formula.sheet, market, &facts.rules);
         let inquiry = Inquiry { sheet: &formula.sheet, known: known(&facts), day, market };
         let assessment =
             levigate_assess::assess(&inquiry).map(|assessed| assessed.assessment).map_err(|error| {

@@ -8,6 +8,7 @@ use levigate_assess::{AssessError, Assessment, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::settle::SettleError;
 use levigate_formula::sheet::Sheet;
+use levigate_rules::book::RuleBook;
 
 /// A sheet assessed and weighed.
 #[derive(Clone, Debug)]
@@ -42,10 +43,11 @@ pub fn assess_sheet(
     Ok(SheetAssessed { assessment, weighing, complaint })
 }
 
-/// The market a sheet is read for: the first it names, or the usual one.
+/// The market a sheet is read for: the first it names that has rules on file, else the first it names, else the usual one.
 #[must_use]
-pub fn market_of<'a>(sheet: &'a Sheet, usual: &'a str) -> &'a str {
-    sheet.product.markets.first().map_or(usual, String::as_str)
+pub fn market_of<'a>(sheet: &'a Sheet, usual: &'a str, rules: &RuleBook) -> &'a str {
+    let named = &sheet.product.markets;
+    named.iter().find(|market| rules.market(market).is_some()).or(named.first()).map_or(usual, String::as_str)
 }
 
 /// A complaint about a name that means no raw material; none where it means one.

@@ -61,7 +61,7 @@ pub fn summarise(facts: &Facts, day: Date, market: &str, file: &str, text: &str)
         .lines()
         .filter_map(|(_, line)| facts.names.resolve_material(&line.material).ok().map(str::to_owned))
         .collect();
-    let market = market_of(&formula.sheet, market);
+    let market = market_of(&formula.sheet, market, &facts.rules);
     match levigate_assess::assess(&Inquiry { sheet: &formula.sheet, known: known(&facts), day, market }) {
         Ok(assessed) => {
             summary.ph = assessed.assessment.ph.neat.value;

@@ -32,7 +32,7 @@ pub(super) fn judge(desk: &Inner, draft: &Draft) -> Judgement {
     if reading.line_ids.is_empty() {
         return Judgement::default();
     }
-    let market = market_of(&reading.sheet, &desk.setup.market);
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
     let assessed = match assess_sheet(&facts, desk.day(), market, &reading.sheet) {
         Ok(assessed) => assessed,
         Err(complaints) => {

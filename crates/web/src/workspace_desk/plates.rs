@@ -15,7 +15,7 @@ use levigate_project::workbench::figures::{FigureData, figure_data, is_target, w
 pub(super) fn plates(desk: &Inner, draft: &Draft) -> Vec<Plate> {
     let Ok(facts) = desk.shelf.facts_with(&draft.own_facts) else { return Vec::new() };
     let Ok(reading) = draft_sheet::read(draft) else { return Vec::new() };
-    let market = market_of(&reading.sheet, &desk.setup.market);
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
     let Ok(data) = figure_data(&facts, desk.day(), market, &reading.sheet) else { return Vec::new() };
     [windows(&data), titration(&data), working_share(&data)].into_iter().flatten().collect()
 }

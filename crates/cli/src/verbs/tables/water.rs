@@ -30,16 +30,18 @@ pub(crate) fn adjusters(paper: &mut Paper, assessment: &Assessment) {
         return;
     }
     paper.heading("Adjusters", "");
-    let names: Vec<String> = assessment
+    let named: Vec<_> = assessment
         .adjusters
         .iter()
-        .map(|adjuster| format!("line {} {} to pH {}", adjuster.line + 1, adjuster.name, adjuster.to_ph))
+        .flat_map(|adjuster| {
+            let line = format!("line {} {}", adjuster.line + 1, adjuster.name);
+            [
+                (format!("{line} to pH {}", adjuster.to_ph), &adjuster.percent),
+                (format!("{line} added at once warms the batch by"), &adjuster.warms_by),
+            ]
+        })
         .collect();
-    let rows: Vec<_> = names
-        .iter()
-        .map(String::as_str)
-        .zip(assessment.adjusters.iter().map(|adjuster| &adjuster.percent))
-        .collect();
+    let rows: Vec<_> = named.iter().map(|(name, outcome)| (name.as_str(), *outcome)).collect();
     results(paper, &rows);
 }
 

@@ -2,6 +2,7 @@
 
 use super::digits;
 use crate::finding::{Concerns, Finding, Gravity};
+use crate::reading::AdjusterReading;
 use levigate_formula::library::{Form, Material, Wetting};
 use levigate_formula::settle::Settled;
 use levigate_formula::sheet::Sheet;
@@ -23,8 +24,33 @@ pub(crate) fn findings(sheet: &Sheet, settled: &Settled<'_>) -> Vec<Finding> {
         }
         found.extend(flammable(line.line, line.percent, material, temperature));
         found.extend(unwetted(line.line, material, settled, line.phase));
+        found.extend(undissolved(line.line, material, settled, line.phase));
     }
     found
+}
+
+/// Warming from here on is worth a word, K: an electrode and heat-sensitive lines feel it (common practice, no source).
+const WARMS_K: f64 = 3.0;
+
+/// Acid and base lines that warm the batch.
+pub(crate) fn warming(adjusters: &[AdjusterReading]) -> Vec<Finding> {
+    adjusters
+        .iter()
+        .filter_map(|adjuster| {
+            let kelvin = adjuster.warms_by.value.filter(|kelvin| *kelvin >= WARMS_K)?;
+            Some(
+                Finding::new(
+                    "warms-the-batch",
+                    Gravity::Know,
+                    Concerns::line(adjuster.line),
+                    format!("All at once, {} warms the batch by about {:.0} K.", adjuster.name, kelvin),
+                    "Add nine tenths slowly under stirring, gloves and goggles on; let it cool to 25 C before the pH is read, then go on in small steps.",
+                )
+                .rule("enthalpies of the reactions over the heat capacity of the product")
+                .number("warming", kelvin, "K"),
+            )
+        })
+        .collect()
 }
 
 fn heat(line: usize, material: &Material, temperature: f64, phase: &str) -> Option<Finding> {
@@ -94,6 +120,32 @@ fn unwetted(line: usize, material: &Material, settled: &Settled<'_>, phase: usiz
             "Slurry it in a polyol of the formula moved to this phase, or sift it slowly into a vortex and give it time.",
         )
         .rule("powders of gums and gelling polymers are wetted before they meet water")
+        .source("common-practice")
+    })
+}
+
+/// A fragrance or essential oil that meets water with nothing to take it up: no solubiliser in its phase, no oil there or before.
+fn undissolved(line: usize, material: &Material, settled: &Settled<'_>, phase: usize) -> Option<Finding> {
+    let has = |material: &Material, words: &[&str]| {
+        material.functions.iter().any(|function| words.contains(&function.as_str()))
+    };
+    if !has(material, &["fragrance"]) {
+        return None;
+    }
+    let carried = settled.lines.iter().zip(&settled.materials).any(|(other, candidate)| {
+        other.line != line
+            && (other.phase == phase && has(candidate, &["solubiliser", "emulsifier", "surfactant"])
+                || other.phase <= phase && has(candidate, &["emollient"]))
+    });
+    (!carried).then(|| {
+        Finding::new(
+            "dissolve-it-first",
+            Gravity::Check,
+            Concerns::line(line),
+            format!("{} does not dissolve in water, and nothing in its phase takes it up.", material.name),
+            "Stir it into a solubiliser first (five to ten parts to one, found by trial), then add the water slowly; look at the clarity at 4, 25 and 45 C.",
+        )
+        .rule("fragrance meets its solubiliser before the water")
         .source("common-practice")
     })
 }

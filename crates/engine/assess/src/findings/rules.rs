@@ -7,25 +7,13 @@ use levigate_rules::allergens::Naming;
 use levigate_rules::book::Status;
 use levigate_rules::incompatibility::Severity;
 use levigate_rules::limits::{LimitReading, Verdict};
+use levigate_rules::microbial::MicrobialReading;
 
 /// Everything the rules object to or ask for.
 pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
     let mut found: Vec<Finding> = verdicts.limits.iter().filter_map(limit).collect();
-    if !verdicts.market_known {
-        found.push(
-            Finding::new(
-                "market-not-known",
-                Gravity::Check,
-                Concerns::target("markets"),
-                format!(
-                    "No rules for the market \"{}\" are on file; limits and label were not read.",
-                    verdicts.market
-                ),
-                "Read the rules of that market yourself, or lay your own rules over the facts.",
-            )
-            .rule("rules on file"),
-        );
-    }
+    found.extend(markets(verdicts));
+    found.extend(verdicts.microbial.as_ref().and_then(microbes));
     for unlisted in &verdicts.unlisted {
         found.push(
             Finding::new(
@@ -111,6 +99,73 @@ pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
         found.push(finding);
     }
     found
+}
+
+/// From this share of the limit on, what the water brings is worth a finding; from the second on it must change (common practice).
+const WATER_WORTH_A_WORD: f64 = 0.1;
+const WATER_LEAVES_NO_MARGIN: f64 = 0.5;
+
+/// What the water brings of the microbes the product may hold; the strict classes are named even where no count is given.
+fn microbes(reading: &MicrobialReading) -> Option<Finding> {
+    let most = reading.most.value?;
+    let class = format!(
+        "At most {} CFU/g and none of {}: {}",
+        digits(most),
+        reading.absent.join(", "),
+        reading.class
+    );
+    let counted = reading.from_water.as_ref().and_then(|outcome| outcome.value);
+    let finding = match counted {
+        Some(count) if count >= WATER_WORTH_A_WORD * most => Finding::new(
+            "water-brings-microbes",
+            if count >= WATER_LEAVES_NO_MARGIN * most { Gravity::Change } else { Gravity::Check },
+            Concerns::lines(&reading.water_lines),
+            format!("The water alone brings {} CFU/g. {class}.", digits(count)),
+            format!(
+                "Use water of at most {} CFU/mL, free of pseudomonads, and count it on the day; the preservative is for what comes later.",
+                digits(WATER_WORTH_A_WORD * most)
+            ),
+        )
+        .number("from the water", count, "CFU/g"),
+        _ if reading.strict => Finding::new(
+            "strict-microbial-class",
+            Gravity::Know,
+            Concerns::Product,
+            format!("{class}."),
+            "Hold water, raw materials and pack to it, and judge the challenge test by the stricter criterion.",
+        ),
+        _ => return None,
+    };
+    let finding = reading.most.sources.iter().fold(finding, |finding, source| finding.source(source));
+    Some(
+        finding
+            .rule("microbial limits of finished products, a standard and not law")
+            .number("limit", most, "CFU/g"),
+    )
+}
+
+/// Markets that nothing was read for: a gap when they are all the brief names, a reminder beside one that was read.
+fn markets(verdicts: &Verdicts) -> Option<Finding> {
+    let missing = &verdicts.markets_without_rules;
+    if missing.is_empty() {
+        return None;
+    }
+    let names = missing.iter().map(|market| format!("\"{market}\"")).collect::<Vec<_>>().join(", ");
+    let (gravity, read) = if verdicts.market_known {
+        (Gravity::Know, format!("; limits and label are those of \"{}\"", verdicts.market))
+    } else {
+        (Gravity::Check, "; limits and label were not read".to_owned())
+    };
+    Some(
+        Finding::new(
+            "market-not-known",
+            gravity,
+            Concerns::target("markets"),
+            format!("No rules for the market {names} are on file{read}."),
+            "Read the rules of that market yourself, or lay your own rules over the facts.",
+        )
+        .rule("rules on file"),
+    )
 }
 
 fn limit(reading: &LimitReading) -> Option<Finding> {

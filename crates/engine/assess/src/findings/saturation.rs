@@ -5,7 +5,7 @@ use super::water::lines_with;
 use crate::finding::{Concerns, Finding, Gravity};
 use crate::saturation::{COLD_C, DegreeReading, SaturationReading};
 use levigate_formula::composition::Composition;
-use levigate_formula::library::Library;
+use levigate_formula::library::{InWater, Library};
 use levigate_formula::sheet::Sheet;
 
 /// From here on a degree of saturation is a warning: solubilities are not known better.
@@ -70,6 +70,7 @@ pub(crate) fn findings(
             "Look for haze or a deposit after a week; fewer of its ions, or a chelant, keep it dissolved.",
         ));
     }
+    found.extend(among_solvents(reading, composition, library));
     let mut told: Vec<&str> = Vec::new();
     for stage in &reading.on_the_way {
         for degree in
@@ -99,6 +100,52 @@ pub(crate) fn findings(
         }
     }
     found
+}
+
+/// Solvents other than water from here on are worth a question, % w/w, when something stands beside them at this degree in water alone.
+const MUCH_SOLVENT_PERCENT: f64 = 30.0;
+const HALF_FULL: f64 = 0.5;
+
+/// Solids that are well on their way to saturation in a product with much solvent: the solubility in water no longer speaks for it.
+fn among_solvents(reading: &SaturationReading, composition: &Composition, library: &Library) -> Vec<Finding> {
+    let solvent: f64 = composition
+        .substances
+        .iter()
+        .filter(|(key, _)| {
+            library.substances.get(*key).is_some_and(|one| {
+                !matches!(one.in_water, InWater::Water) && one.roles.iter().any(|role| role == "solvent")
+            })
+        })
+        .map(|(_, share)| share.percent)
+        .sum();
+    if solvent <= MUCH_SOLVENT_PERCENT {
+        return Vec::new();
+    }
+    let half_full = |degree: &&DegreeReading| {
+        !degree.component.is_empty()
+            && degree.degree.value.is_some_and(|value| (HALF_FULL..=1.0).contains(&value))
+    };
+    reading
+        .at_25_c
+        .iter()
+        .filter(half_full)
+        .map(|degree| {
+            finding(
+                "solvents-may-hold-less",
+                Gravity::Check,
+                degree,
+                composition,
+                library,
+                format!(
+                    "{} stands at {} times its solubility in water alone, beside {} % of other solvents.",
+                    degree.name,
+                    digits(degree.degree.value.unwrap_or(f64::NAN)),
+                    digits(solvent)
+                ),
+                "Glycols hold more of most organic acids but less of sugars and ascorbic acid; keep a sample at 4 C, or more water.",
+            )
+        })
+        .collect()
 }
 
 fn finding(

@@ -22,6 +22,7 @@ pub(crate) fn findings(
     library: &Library,
     ph: &PhReading,
     metals: &MetalsReading,
+    metals_stated: bool,
 ) -> Vec<Finding> {
     let mut found = Vec::new();
     let strength = mixture.speciation.ionic_strength;
@@ -56,6 +57,7 @@ pub(crate) fn findings(
     }
     found.extend(unknown(mixture, composition, library));
     found.extend(used_up(composition, library, metals));
+    found.extend(metals_not_stated(metals, metals_stated));
     for ion in &metals.not_known {
         found.push(
             Finding::new(
@@ -110,6 +112,32 @@ fn unknown(mixture: &Mixture, composition: &Composition, library: &Library) -> O
         )
         .rule("equilibrium of the water phase"),
     )
+}
+
+/// A chelant is there for metals that nobody has put a number to.
+fn metals_not_stated(metals: &MetalsReading, stated: bool) -> Option<Finding> {
+    let idle: Vec<&str> = metals
+        .chelants
+        .iter()
+        .filter(|chelant| chelant.holds.is_empty())
+        .map(|chelant| chelant.label.as_str())
+        .collect();
+    let total: f64 = metals.chelants.iter().map(|chelant| chelant.total_mmol_kg).sum();
+    (!stated && !idle.is_empty()).then(|| {
+        Finding::new(
+            "metals-not-stated",
+            Gravity::Know,
+            Concerns::target("metals"),
+            format!(
+                "{} mmol/kg of chelant ({}) stand against an unknown amount of metal.",
+                digits(total),
+                idle.join(", ")
+            ),
+            "Ask for the hardness of the water and the iron and copper (mg/kg) of water and raw materials, and enter them in the brief.",
+        )
+        .rule("chelant against hardness and metals, one to one")
+        .number("chelant", total, "mmol/kg")
+    })
 }
 
 fn used_up(composition: &Composition, library: &Library, metals: &MetalsReading) -> Vec<Finding> {

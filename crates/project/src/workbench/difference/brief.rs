@@ -77,6 +77,7 @@ fn points(sheet: &Sheet) -> Vec<(&'static str, String)> {
                 sheet.batch.balance_g.normalize()
             ),
         ),
+        ("count of the water", number(sheet.batch.water_cfu_per_ml, "CFU/mL")),
     ]
 }
 
