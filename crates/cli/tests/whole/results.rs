@@ -14,6 +14,7 @@ const OF_A_RESULT: [&str; 16] = [
 const NOT_RESULTS: [(&str, &str); 48] = [
     ("line", "position"),
     ("lines", "position"),
+    ("water_lines", "position"),
     ("substances.from", "position, beside the result it belongs to"),
     ("phase", "position"),
     ("number", "position"),
