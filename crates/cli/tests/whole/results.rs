@@ -11,7 +11,7 @@ const OF_A_RESULT: [&str; 16] = [
 ];
 
 /// Numbers that are no results, by the end of their path, with the reason.
-const NOT_RESULTS: [(&str, &str); 48] = [
+const NOT_RESULTS: &[(&str, &str)] = &[
     ("line", "position"),
     ("lines", "position"),
     ("water_lines", "position"),
