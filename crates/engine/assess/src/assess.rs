@@ -175,7 +175,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         &metals,
         !sheet.target.metals_mg_kg.is_empty(),
     ));
-    found.extend(findings::preserving::findings(&preservatives, &windows));
+    found.extend(findings::preserving::findings(&preservatives, &windows, &lines));
     found.extend(findings::saturation::findings(&saturation, sheet, &composition, known.library));
     found.extend(findings::making::findings(sheet, &settled));
     found.extend(findings::making::warming(&adjusters));

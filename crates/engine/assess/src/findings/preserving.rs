@@ -3,6 +3,7 @@
 use super::digits;
 use crate::finding::{Concerns, Finding, Gravity};
 use crate::preserving::{GROUPS, PreservationReading};
+use crate::reading::LineReading;
 use levigate_formula::preservation::Overlap;
 
 /// A weak acid with less than this in its working form, % w/w of the product, is called asleep (common practice: working figures of
@@ -10,11 +11,15 @@ use levigate_formula::preservation::Overlap;
 const ASLEEP_PERCENT: f64 = 0.03;
 
 /// Findings about preservation.
-pub(crate) fn findings(reading: &PreservationReading, windows: &Overlap) -> Vec<Finding> {
+pub(crate) fn findings(
+    reading: &PreservationReading,
+    windows: &Overlap,
+    sheet_lines: &[LineReading],
+) -> Vec<Finding> {
     let mut found = Vec::new();
     found.extend(asleep(reading));
     found.extend(cover(reading));
-    found.extend(no_window(windows));
+    found.extend(no_window(windows, sheet_lines));
     if let Some(at) = reading.at.first() {
         for preservative in &at.preservatives {
             if !preservative.binders.is_empty() {
@@ -147,24 +152,38 @@ fn cover(reading: &PreservationReading) -> Option<Finding> {
             )
         })
         .collect();
+    let nothing_known = GROUPS
+        .iter()
+        .all(|group| matches!(reading.coverage.get(*group).map(String::as_str), None | Some("not known")));
     (!gaps.is_empty()).then(|| {
         let lines: Vec<usize> = reading
             .at
             .first()
             .map(|at| at.preservatives.iter().flat_map(|one| one.lines.iter().copied()).collect())
             .unwrap_or_default();
+        let (found, change) = if nothing_known {
+            (
+                "At the top of the pH window no preservative with a published spectrum stands inside its own window: no group of microbes is covered.".to_owned(),
+                "Lower the pH, or take a preservative that works there; the challenge test decides.",
+            )
+        } else {
+            (
+                format!("At the pH of the window the published spectrum leaves a gap: {}.", gaps.join(", ")),
+                "Add a partner for that group, or a booster with data; the challenge test decides.",
+            )
+        };
         Finding::new(
             "coverage-gap",
             Gravity::Check,
             Concerns::lines(&lines),
-            format!("At the pH of the window the published spectrum leaves a gap: {}.", gaps.join(", ")),
-            "Add a partner for that group, or a booster with data; the challenge test decides.",
+            found,
+            change,
         )
         .rule("published spectrum of the preservatives inside their pH window")
     })
 }
 
-fn no_window(windows: &Overlap) -> Option<Finding> {
+fn no_window(windows: &Overlap, sheet_lines: &[LineReading]) -> Option<Finding> {
     if windows.shared.is_some() || windows.windows.len() < 2 {
         return None;
     }
@@ -186,17 +205,26 @@ fn no_window(windows: &Overlap) -> Option<Finding> {
         windows.removals.iter().flat_map(|removal| removal.lines.iter().copied()).collect();
     lines.sort_unstable();
     lines.dedup();
+    // The window of a chelant is that of its grip on calcium; the metals that spoil a product are held far below it.
+    let chelant = |line: &usize| {
+        sheet_lines.get(*line).is_some_and(|line| line.functions.iter().any(|function| function == "chelant"))
+    };
+    let only_a_chelant = !lines.is_empty() && lines.iter().all(chelant);
+    let mut change = if ways.is_empty() {
+        "No single change opens a window; change more than one.".to_owned()
+    } else {
+        format!("Change one of: {}.", ways.join("; "))
+    };
+    if only_a_chelant {
+        change.push_str(" Or keep it: outside its window it lets calcium go, while iron and copper may still be held; see the metals.");
+    }
     Some(
         Finding::new(
             "no-shared-ph",
-            Gravity::Change,
+            if only_a_chelant { Gravity::Check } else { Gravity::Change },
             if lines.is_empty() { Concerns::target("ph") } else { Concerns::lines(&lines) },
             "The pH windows of target, preservatives, thickeners, chelants and actives have nothing in common.",
-            if ways.is_empty() {
-                "No single change opens a window; change more than one.".to_owned()
-            } else {
-                format!("Change one of: {}.", ways.join("; "))
-            },
+            change,
         )
         .rule("highest lower end against lowest upper end of the windows on file"),
     )
