@@ -425,12 +425,6 @@ fn faults_of_a_solution_file_have_a_place_and_a_remedy() {
             "constants",
             3,
         ),
-        // Nothing named by the constants of the file is an acid without its acidity.
-        (
-            "constants = \"replace\"\n[[solute]]\nname = \"NaCl\"\nmolality = 0.1\n[[solute]]\nname = \"malic acid\"\nmolality = 0.1\n",
-            "no-constants",
-            6,
-        ),
         ("inert = [\"malic acid\"]\n[[solute]]\nname = \"malic acid\"\nmolality = 0.1\n", "wrong-value", 1),
         (
             "constants = \"replace\"\ninert = [\"NaOH\"]\n[[solute]]\nname = \"NaCl\"\nmolality = 0.1\n",
@@ -459,6 +453,9 @@ fn what_a_solution_file_leaves_open_is_said() {
     let inert = "constants = \"replace\"\ninert = [\"malic acid\"]\n[[solute]]\nname = \"malic acid\"\nmolality = 0.001\n";
     assert!(note(inert, "inert").unwrap().contains("Malate"));
     assert!((report(inert).ph.value.unwrap() - 2.7).abs() < 0.05);
+    let unsaid = inert.replace("inert = [\"malic acid\"]\n", "");
+    assert!(note(&unsaid, "no-constants").unwrap().contains("malic acid gives Malate"));
+    assert_eq!(note(inert, "no-constants"), None);
     let borate = |water: &str| {
         format!(
             "constants = \"replace\"\n[[solute]]\nname = \"boric acid\"\nmolality = 0.1\n[[reaction]]\nproduct = \"B(OH)4-\"\n\

@@ -231,7 +231,7 @@ impl SolutionFile {
     /// Writes the totals in the components of the file's own constants; what they do not name stays an inert ion.
     ///
     /// # Errors
-    /// An acid or base that no reaction of the file names and that the file does not call inert.
+    /// A name under `inert` that is no solute without a reaction.
     fn translated(
         &self,
         mut own: Chemistry,
@@ -282,7 +282,7 @@ impl SolutionFile {
         Ok(own)
     }
 
-    /// Complains about what would silently lose its acidity, and notes what the file leaves out on purpose.
+    /// Notes what loses its acidity for want of a reaction, and what the file leaves out on purpose.
     fn leave_out(
         &self,
         unnamed: &[String],
@@ -309,15 +309,12 @@ impl SolutionFile {
                 (None, false) => no_part.push(name.as_str()),
                 (Some(product), false) => {
                     let called = solute.and_then(|solute| solute.name.as_deref()).unwrap_or(name);
-                    problems.push(at(
-                        text,
-                        &solute.map_or(0..0, |solute| solute.place.clone()),
+                    contents.notes.push(Note::new(
                         "no-constants",
-                        solute.map_or_else(|| name.clone(), |solute| format!("{}, name", solute.field)),
-                        format!("{called} gives {name}, an acid or base, and no [[reaction]] of the file names it"),
                         format!(
-                            "add its [[reaction]] rows (such as product = \"{product}\"), or write inert = [\"{called}\"] at the top \
-                             if it shall take no part"
+                            "{called} gives {name}, an acid or base, and no [[reaction]] of the file names it: taken as fully dissociated and \
+                             inert. Add its [[reaction]] rows (such as product = \"{product}\"), or write inert = [\"{called}\"] at the top \
+                             if that is meant"
                         ),
                     ));
                 }
