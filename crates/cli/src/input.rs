@@ -4,6 +4,7 @@ use crate::answer::{Failure, complaint};
 use levigate_facts::{Facts, FactsError};
 use levigate_formula::library::Layer;
 use levigate_project::diagnostic::{Diagnostic, place};
+use levigate_project::facts::diagnose;
 use serde::Serialize;
 use std::fs;
 use std::io::{self, Read};
@@ -145,26 +146,8 @@ fn gather(folder: &Path, depth: usize, texts: &mut Vec<(String, String)>) -> Res
     Ok(())
 }
 
-/// Faults of facts as complaints with their places.
-pub(crate) fn fact_problems(error: &FactsError) -> Vec<Diagnostic> {
-    error
-        .faults
-        .iter()
-        .map(|fault| {
-            let place = fault.place();
-            // The message begins with its place, which stands in fields of its own here.
-            let text = fault.to_string();
-            let what = text.strip_prefix(&format!("{place}: ")).unwrap_or(&text).to_owned();
-            let mut problem = complaint("facts", &place.file, "", what, fault.hint());
-            problem.line = place.line;
-            problem.column = place.column;
-            problem
-        })
-        .collect()
-}
-
 fn refused_facts(error: &FactsError, texts: &[(String, String)]) -> Failure {
-    let problems = fact_problems(error);
+    let problems: Vec<Diagnostic> = error.faults.iter().map(diagnose).collect();
     let first = problems.first().map(|problem| problem.file.clone()).unwrap_or_default();
     let input =
         texts.iter().find(|(name, _)| *name == first).map(|(name, text)| (name.as_str(), text.as_str()));

@@ -12,6 +12,9 @@ use crate::records::Ledger;
 use crate::text::{Place, Placed, Tables};
 use crate::{Facts, Fault};
 
+/// Tables of rows that a chemistry is checked from.
+const TABLES: &[&str] = &["reaction", "component", "polyacid", "gas", "solid", "salting_out"];
+
 /// Puts a row in place of the row of the same name, or at the end.
 fn put<T>(rows: &mut Vec<T>, row: T, name: impl Fn(&T) -> &str) {
     match rows.iter().position(|old| name(old) == name(&row)) {
@@ -53,9 +56,11 @@ impl Facts {
             Ok(chemistry) => self.chemistry = chemistry,
             Err(error) => {
                 let name = row_of(&error).to_owned();
-                let place = ["reaction", "component", "polyacid", "gas", "solid", "salting_out"]
+                // The row may be one that stood before: then what was laid over it is at fault.
+                let place = TABLES
                     .iter()
-                    .find_map(|table| ledger.place_of(table, &name))
+                    .find_map(|table| ledger.own_place_of(table, &name))
+                    .or_else(|| ledger.first_of(TABLES))
                     .unwrap_or_else(|| Place { file: "(equilibria)".into(), line: 1, column: 1 });
                 tables.refuse(Fault::Incoherent { place, message: format!("{error}; {}", error.hint()) });
             }

@@ -95,6 +95,35 @@ impl Fault {
         }
     }
 
+    /// What is wrong, without its place.
+    #[must_use]
+    pub fn what(&self) -> String {
+        if let Self::Record { message, .. } = self {
+            return message.clone();
+        }
+        let text = self.to_string();
+        text.strip_prefix(&format!("{}: ", self.place())).unwrap_or(&text).to_owned()
+    }
+
+    /// The field it concerns, as `table key, field`; less where less is known.
+    #[must_use]
+    pub fn field(&self) -> String {
+        let words = |parts: &[Option<&str>]| parts.iter().flatten().copied().collect::<Vec<_>>().join(" ");
+        match self {
+            Self::Record { table, key, field, .. } => {
+                let record = words(&[Some(table), key.as_deref()]);
+                field.as_ref().map_or(record.clone(), |field| format!("{record}, {field}"))
+            }
+            Self::Duplicate { table, key, .. } => words(&[Some(table), Some(key)]),
+            Self::NoSuchMaterial { table, material, .. } => {
+                format!("{}, material", words(&[Some(table), Some(material)]))
+            }
+            Self::UnknownTable { table, .. } => table.clone(),
+            Self::Stray { name, .. } => name.clone(),
+            Self::Syntax { .. } | Self::Incoherent { .. } => String::new(),
+        }
+    }
+
     /// What to do about it.
     #[must_use]
     pub fn hint(&self) -> String {

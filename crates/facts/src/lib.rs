@@ -13,7 +13,7 @@ mod text;
 pub use fault::{FactsError, Fault};
 pub use records::Override;
 pub use source::{Read, Source};
-pub use text::{Place, Placed, Tables};
+pub use text::{Place, Placed, Tables, place_of_field};
 
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
@@ -88,7 +88,24 @@ impl Facts {
     ) -> Result<Vec<Override>, FactsError> {
         let texts: Vec<(&str, &str)> =
             texts.iter().map(|(name, text)| (name.as_ref(), text.as_ref())).collect();
-        let mut tables = Tables::split(&texts);
+        self.lay(Tables::split(&texts), layer)
+    }
+
+    /// Lays the records of some tables of a text over the facts; what else the text holds is somebody else's. So the places of
+    /// faults are those of the whole text.
+    ///
+    /// # Errors
+    /// Every fault in those tables, each with its place.
+    pub fn overlay_part(
+        &mut self,
+        (name, text): (&str, &str),
+        tables: &[&str],
+        layer: Layer,
+    ) -> Result<Vec<Override>, FactsError> {
+        self.lay(Tables::split_part((name, text), tables), layer)
+    }
+
+    fn lay(&mut self, mut tables: Tables<'_>, layer: Layer) -> Result<Vec<Override>, FactsError> {
         let mut next = self.clone();
         for (key, place) in tables.citations() {
             next.cited.entry(key).or_insert(place);

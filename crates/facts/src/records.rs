@@ -131,9 +131,21 @@ impl Ledger<'_> {
         self.layer
     }
 
-    /// Where a record stands.
-    pub(crate) fn place_of(&self, table: &str, key: &str) -> Option<Place> {
-        self.places.get(&(table.to_owned(), key.to_owned())).map(|(_, place)| place.clone())
+    /// Where a record of the layer that is being laid over stands.
+    pub(crate) fn own_place_of(&self, table: &str, key: &str) -> Option<Place> {
+        self.places
+            .get(&(table.to_owned(), key.to_owned()))
+            .filter(|(layer, _)| *layer == self.layer)
+            .map(|(_, place)| place.clone())
+    }
+
+    /// Where the first record of some tables stands in the layer that is being laid over.
+    pub(crate) fn first_of(&self, tables: &[&str]) -> Option<Place> {
+        let own = self
+            .places
+            .iter()
+            .filter(|((table, _), (layer, _))| *layer == self.layer && tables.contains(&table.as_str()));
+        own.map(|(_, (_, place))| place.clone()).min()
     }
 }
 

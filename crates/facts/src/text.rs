@@ -27,6 +27,38 @@ impl fmt::Display for Place {
     }
 }
 
+/// The place of a field in a record, found again in its text: a check sees values, not text. `field` is a name, or a name and what is
+/// wrong in it (`constituents, glycerin`). The place of the record where neither is found.
+#[must_use]
+pub fn place_of_field(text: &str, record: &Place, field: &str) -> Place {
+    let mut parts = field.split(", ").map(str::trim);
+    let name = parts.next().unwrap_or_default();
+    let quoted: Vec<String> = parts.map(|part| format!("\"{part}\"")).collect();
+    let lines = || {
+        let own = text.lines().enumerate().skip(record.line);
+        // Tables within the record have a dot in their header.
+        own.take_while(|(_, line)| !line.starts_with('[') || line.contains('.'))
+    };
+    let at = |(index, line): (usize, &str), byte: usize| Place {
+        file: Arc::clone(&record.file),
+        line: index + 1,
+        column: line.get(..byte).map_or(1, |before| before.chars().count() + 1),
+    };
+    let by_word = quoted.iter().find_map(|word| {
+        lines().find_map(|(index, line)| line.find(word).map(|byte| at((index, line), byte)))
+    });
+    let by_name = || {
+        lines().find_map(|(index, line)| {
+            let byte = line.find(name)?;
+            let starts =
+                line.get(..byte)?.trim_end().chars().next_back().is_none_or(|before| "{,".contains(before));
+            let ends = line.get(byte + name.len()..)?.trim_start().starts_with('=');
+            (starts && ends).then(|| at((index, line), byte))
+        })
+    };
+    by_word.or_else(|| (!name.is_empty()).then(by_name).flatten()).unwrap_or_else(|| record.clone())
+}
+
 /// A record with the place it was read from.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed<T> {
@@ -96,6 +128,7 @@ struct Raw<'t> {
 }
 
 /// The tables of a set of texts. Take out each kind of record once; what is left over is refused.
+#[derive(Default)]
 pub struct Tables<'t> {
     texts: Vec<Text<'t>>,
     tables: BTreeMap<String, Vec<Raw<'t>>>,
@@ -108,20 +141,22 @@ impl<'t> Tables<'t> {
     /// Splits the texts into tables. Broken texts become faults.
     #[must_use]
     pub fn split(texts: &[(&'t str, &'t str)]) -> Self {
-        let mut all = Self {
-            texts: Vec::new(),
-            tables: BTreeMap::new(),
-            taken: Vec::new(),
-            cited: Vec::new(),
-            faults: Vec::new(),
-        };
+        let mut all = Self::default();
         for (name, text) in texts {
-            all.split_one(Text::new(name, text));
+            all.split_one(Text::new(name, text), |_| true);
         }
         all
     }
 
-    fn split_one(&mut self, text: Text<'t>) {
+    /// Splits out only the tables named; the rest of the text is not looked at.
+    #[must_use]
+    pub fn split_part((name, text): (&'t str, &'t str), tables: &[&str]) -> Self {
+        let mut all = Self::default();
+        all.split_one(Text::new(name, text), |table| tables.contains(&table));
+        all
+    }
+
+    fn split_one(&mut self, text: Text<'t>, wanted: impl Fn(&str) -> bool) {
         let index = self.texts.len();
         match DeTable::parse(text.text) {
             Err(error) => {
@@ -129,8 +164,11 @@ impl<'t> Tables<'t> {
                 self.faults.push(Fault::Syntax { place, message: error.message().trim().to_owned() });
             }
             Ok(table) => {
-                gather_citations(table.get_ref(), index, &mut self.cited);
                 for (name, value) in table.into_inner() {
+                    if !wanted(name.get_ref()) {
+                        continue;
+                    }
+                    gather_from(&value, is_source(name.get_ref()), index, &mut self.cited);
                     let place = text.place(name.span().start);
                     let name = name.into_inner().into_owned();
                     let span = value.span();
@@ -219,9 +257,12 @@ impl<'t> Tables<'t> {
 /// Every text under a field `source` or `..._source`, however deep.
 fn gather_citations(table: &DeTable<'_>, text: usize, cited: &mut Vec<(String, usize, usize)>) {
     for (name, value) in table {
-        let is_source = name.get_ref() == "source" || name.get_ref().ends_with("_source");
-        gather_from(value, is_source, text, cited);
+        gather_from(value, is_source(name.get_ref()), text, cited);
     }
+}
+
+fn is_source(field: &str) -> bool {
+    field == "source" || field.ends_with("_source")
 }
 
 fn gather_from(

@@ -1,6 +1,6 @@
 //! The loader: shipped data load, errors carry a place, layers override.
 
-use levigate_facts::{Fault, shipped};
+use levigate_facts::{Fault, Place, place_of_field, shipped};
 use levigate_formula::library::Layer;
 
 #[test]
@@ -63,4 +63,37 @@ fn unknown_tables_stray_values_and_broken_toml_are_refused() {
         assert_eq!(error.faults[0].place().line, line, "{error}");
         assert!(!error.faults[0].hint().is_empty());
     }
+}
+
+#[test]
+fn part_of_a_text_is_laid_over_with_the_places_of_the_whole() {
+    let text = "[product]\nname = \"mine\"\n\n[[substance]]\nkey = \"x\"\nname = 1\n";
+    let error =
+        shipped().unwrap().overlay_part(("own.toml", text), &["substance"], Layer::Formula).unwrap_err();
+    let [fault] = &error.faults[..] else { panic!("{error}") };
+    assert_eq!((fault.place().line, fault.place().column), (6, 8));
+    assert_eq!(fault.field(), "substance x, name");
+    assert!(!fault.what().contains("own.toml"), "{}", fault.what());
+}
+
+#[test]
+fn a_row_laid_over_that_breaks_a_shipped_one_is_named_itself() {
+    let text = "# ours\n[[component]]\nname = \"HCO3-\"\ncharge = -1\nlabel = \"bicarbonate\"\n";
+    let error = shipped().unwrap().overlay(&[("own.toml", text)], Layer::Laboratory).unwrap_err();
+    assert_eq!((&*error.faults[0].place().file, error.faults[0].place().line), ("own.toml", 2), "{error}");
+}
+
+#[test]
+fn a_field_is_found_again_in_its_record() {
+    let text = "[[material]]\nkey = \"m\"\nconstituents = [\n  { substance = \"µ\", min = 1 },\n]\n[[material]]\ncas = [\"1\"]\n";
+    let record = Place { file: "own.toml".into(), line: 1, column: 1 };
+    let found = |field: &str| {
+        let place = place_of_field(text, &record, field);
+        (place.line, place.column)
+    };
+    assert_eq!(found("constituents"), (3, 1));
+    assert_eq!(found("constituents, µ"), (4, 17));
+    assert_eq!(found("min"), (4, 22));
+    assert_eq!(found("cas"), (1, 1));
+    assert_eq!(found(""), (1, 1));
 }

@@ -1,5 +1,6 @@
 //! The facts as the doors of the house need them: reading, laying one layer over another.
 
+use crate::diagnostic::Diagnostic;
 pub use levigate_facts::{Facts, FactsError, Fault, shipped};
 pub use levigate_formula::library::Layer;
 
@@ -17,4 +18,20 @@ pub fn lay_over<N: AsRef<str>, T: AsRef<str>>(
     laid.places.retain(|_, (below, _)| *below != layer);
     laid.overlay(texts, layer)?;
     Ok(laid)
+}
+
+/// What is wrong with a text of facts, for people.
+#[must_use]
+pub fn diagnose(fault: &Fault) -> Diagnostic {
+    let place = fault.place();
+    Diagnostic {
+        code: "facts".to_owned(),
+        file: place.file.to_string(),
+        line: place.line,
+        column: place.column,
+        field: fault.field(),
+        what: fault.what(),
+        what_now: fault.hint(),
+        sheet_line: None,
+    }
 }

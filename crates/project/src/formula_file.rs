@@ -64,7 +64,7 @@ pub(crate) const LINE: &[&str] = &[
     "note",
     "tolerance_percent",
 ];
-const FACT_TABLES: &[&str] = &["price", "material", "substance", "source"];
+pub(crate) const FACT_TABLES: &[&str] = &["price", "material", "substance", "source"];
 const AMOUNTS: &[&str] = &["percent", "active_percent", "remainder", "to_ph"];
 const CLARITIES: &[&str] = &["clear", "hazy", "opaque"];
 const UNITS: &[(&str, FillUnit)] = &[
@@ -151,6 +151,11 @@ pub fn write(sheet: &Sheet, own_facts: Option<&str>) -> Result<String, String> {
 }
 
 impl FormulaFile {
+    /// The text it was read from.
+    pub(crate) fn text(&self) -> &str {
+        &self.text
+    }
+
     /// Places a complaint about a line in the file.
     #[must_use]
     pub fn diagnose(&self, error: &SettleError) -> Diagnostic {

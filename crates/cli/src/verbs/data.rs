@@ -5,10 +5,11 @@ use crate::arguments::Common;
 use crate::diagnostics;
 use crate::input::{self, FactsUsed};
 use crate::paper::{Lean, Look, Paper};
-use levigate_facts::Facts;
 use levigate_facts::check::{Finding, check};
+use levigate_facts::{Facts, place_of_field, shipped_text};
 use levigate_project::diagnostic::Diagnostic;
 use serde::Serialize;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// What the check looks at, for people.
@@ -49,9 +50,12 @@ pub(crate) fn check_data(common: &Common, look: Look) -> Result<Answer, Failure>
         many => format!("{many} flaws to mend."),
     };
     paper.paragraph(0, &verdict);
-    let remarks =
-        if flaws.is_empty() { Vec::new() } else { vec![diagnostics::rendered(&flaws, None, look.colour)] };
-    Ok(Answer { text: paper.finish(), remarks, exit })
+    let remarks = flaws.first().map(|first| {
+        let text = text_of(&first.file);
+        let input = text.as_ref().map(|text| (first.file.as_str(), text.as_ref()));
+        diagnostics::rendered(&flaws, input, look.colour)
+    });
+    Ok(Answer { text: paper.finish(), remarks: remarks.into_iter().collect(), exit })
 }
 
 fn records(facts: &Facts) -> BTreeMap<&str, usize> {
@@ -67,8 +71,15 @@ fn flaw(finding: &Finding) -> Diagnostic {
     let field = [finding.table, &finding.key, &finding.field].join(" ").trim().to_owned();
     let mut problem = complaint("facts", &file, &field, finding.flaw.to_string(), finding.flaw.hint());
     if let Some(place) = &finding.place {
+        let exact = text_of(&place.file).map(|text| place_of_field(&text, place, &finding.field));
+        let place = exact.as_ref().unwrap_or(place);
         problem.line = place.line;
         problem.column = place.column;
     }
     problem
+}
+
+/// A shipped text, or one of a folder laid over.
+fn text_of(file: &str) -> Option<Cow<'static, str>> {
+    shipped_text(file).map(Cow::Borrowed).or_else(|| Some(Cow::Owned(std::fs::read_to_string(file).ok()?)))
 }

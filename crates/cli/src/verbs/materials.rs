@@ -98,6 +98,7 @@ fn card(paper: &mut Paper, material: &Material, facts: &Facts) {
         levigate_formula::library::Layer::Shipped => "shipped",
         levigate_formula::library::Layer::Laboratory => "your own folder",
         levigate_formula::library::Layer::Workspace => "workspace",
+        levigate_formula::library::Layer::Formula => "the formula file",
     };
     paper.paragraph(
         0,

@@ -295,6 +295,30 @@ fn wrong_facts_are_refused_with_their_place() {
 }
 
 #[test]
+fn facts_a_formula_brings_are_told_from_others_and_placed_in_the_file() {
+    let own = "\n[[material]]\nkey = \"house-lye\"\nname = \"House lye\"\nfunctions = [\"base\"]\nform = \"solution\"\n\
+        constituents = [{ substance = \"sodium-hydroxide\", min = 10, typical = 10, max = 10 },\n  \
+        { substance = \"water\", min = 90, typical = 90, max = 90 }]\ncomposition_source = \"from-memory\"\n";
+    let formula =
+        example("night-toner-mandelic.toml").replace("Sodium hydroxide 20 %", "House lye") + own;
+    let answer = run_with(&["assess", "-", "--json"], formula.as_bytes()).json();
+    let layers: Vec<&str> =
+        answer["lines"].as_array().unwrap().iter().map(|line| line["layer"].as_str().unwrap()).collect();
+    assert!(layers.contains(&"formula") && layers.contains(&"shipped"), "{layers:?}");
+    let broken = formula.replace("min = 10,", "min = \"10\",");
+    let line = 1 + broken.lines().position(|line| line.contains("min = \"10\"")).unwrap();
+    let said = run_with(&["assess", "-", "--json"], broken.as_bytes());
+    assert_eq!(said.code, 2, "{}", said.out);
+    let error = &said.json()["errors"][0];
+    assert_eq!(
+        (error["code"].as_str(), error["line"].as_u64()),
+        (Some("facts"), Some(line as u64)),
+        "{error}"
+    );
+    assert_eq!(error["field"], "material house-lye, min");
+}
+
+#[test]
 fn the_program_describes_itself() {
     let schema = run(&["schema", "formula"]).json();
     assert!(schema["properties"]["phase"].is_object());

@@ -3,7 +3,7 @@
 use crate::reading::{CompositionReading, LineReading, SubstanceReading};
 use levigate_formula::composition::Composition;
 use levigate_formula::density::density;
-use levigate_formula::library::{InWater, Layer, Library};
+use levigate_formula::library::{InWater, Library};
 use levigate_formula::settle::{Basis, Settled, active_share};
 use levigate_formula::sheet::Sheet;
 use levigate_measure::{Grade, Outcome};
@@ -43,19 +43,10 @@ pub(crate) fn line_readings(settled: &Settled<'_>, sheet: &Sheet, library: &Libr
                 active_percent: active_outcome(line, material),
                 exact: line.exact.map(|exact| exact.normalize().to_string()),
                 basis: basis.word(),
-                layer: layer_word(material.layer),
+                layer: material.layer.word(),
             }
         })
         .collect()
-}
-
-fn layer_word(layer: Layer) -> String {
-    match layer {
-        Layer::Shipped => "shipped",
-        Layer::Laboratory => "laboratory",
-        Layer::Workspace => "workspace",
-    }
-    .to_owned()
 }
 
 fn percent_outcome(

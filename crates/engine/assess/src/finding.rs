@@ -118,11 +118,11 @@ impl Finding {
 
     /// Adds a number.
     #[must_use]
-    pub fn number(mut self, name: &str, value: f64, unit: &'static str) -> Self {
+    pub fn number(mut self, name: &str, value: f64, unit: impl Into<Cow<'static, str>>) -> Self {
         self.numbers.push(Input {
             name: name.to_owned(),
             value: value.is_finite().then_some(value),
-            unit: Cow::Borrowed(unit),
+            unit: unit.into(),
             source: None,
             text: None,
         });

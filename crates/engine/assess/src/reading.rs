@@ -69,8 +69,8 @@ pub struct LineReading {
     pub exact: Option<String>,
     /// `typed`, `from-active`, `remainder` or `solved`.
     pub basis: &'static str,
-    /// Layer of the material record.
-    pub layer: String,
+    /// Layer of the material record: `shipped`, `laboratory`, `workspace` or `formula`.
+    pub layer: &'static str,
 }
 
 struct FromLine;

@@ -336,7 +336,7 @@ pub struct Document {
     pub place: String,
 }
 
-/// Where a fact came from: shipped with the program, a laboratory's own folder, or the workspace.
+/// Where a fact came from: shipped with the program, a laboratory's own folder, the workspace, or the formula file itself.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Layer {
@@ -347,6 +347,21 @@ pub enum Layer {
     Laboratory,
     /// The workspace.
     Workspace,
+    /// The formula file, for this formula alone.
+    Formula,
+}
+
+impl Layer {
+    /// The word written in answers.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Shipped => "shipped",
+            Self::Laboratory => "laboratory",
+            Self::Workspace => "workspace",
+            Self::Formula => "formula",
+        }
+    }
 }
 
 /// What a substance does against microbes.

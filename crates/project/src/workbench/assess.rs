@@ -1,8 +1,8 @@
 //! Assess a formula: the verb behind the page, the command and the tests.
 
 use crate::diagnostic::Diagnostic;
-use crate::facts::lay_over;
-use crate::formula_file::{self, FormulaFile};
+use crate::facts::diagnose as diagnose_fault;
+use crate::formula_file::{self, FACT_TABLES, FormulaFile};
 use jiff::civil::Date;
 use levigate_assess::{AssessError, Assessed, Assessment, Inquiry, Known};
 use levigate_facts::Facts;
@@ -39,21 +39,13 @@ pub fn facts_for<'f>(
     file: &str,
     formula: &FormulaFile,
 ) -> Result<Cow<'f, Facts>, Vec<Diagnostic>> {
-    let Some(own) = &formula.own_facts else { return Ok(Cow::Borrowed(facts)) };
-    match lay_over(facts, &[(file, own)], Layer::Workspace) {
-        Ok(laid) => Ok(Cow::Owned(laid)),
-        Err(error) => Err(error
-            .faults
-            .iter()
-            .map(|fault| {
-                formula.diagnose_line(
-                    None,
-                    "own-facts",
-                    format!("in the formula's own facts: {fault}"),
-                    fault.hint(),
-                )
-            })
-            .collect()),
+    if formula.own_facts.is_none() {
+        return Ok(Cow::Borrowed(facts));
+    }
+    let mut laid = facts.clone();
+    match laid.overlay_part((file, formula.text()), FACT_TABLES, Layer::Formula) {
+        Ok(_) => Ok(Cow::Owned(laid)),
+        Err(error) => Err(error.faults.iter().map(diagnose_fault).collect()),
     }
 }
 

@@ -4,7 +4,7 @@
 //! name first, then other names, INCI names, CAS numbers, functions, the substances in it, its form. When nothing is found the
 //! nearest names are offered, measured by edits (insert, leave out, change, swap).
 
-use levigate_formula::library::{Form, InWater, Layer, Library, Material};
+use levigate_formula::library::{Form, InWater, Library, Material};
 use serde::{Deserialize, Serialize};
 
 /// Longest query that is looked at, characters.
@@ -179,11 +179,6 @@ fn parts_of(material: &Material, library: &Library) -> Vec<Part> {
 }
 
 fn hit(material: &Material, parts: &[Part], matched: String) -> MaterialHit {
-    let layer = match material.layer {
-        Layer::Shipped => "shipped",
-        Layer::Laboratory => "laboratory",
-        Layer::Workspace => "workspace",
-    };
     let mut cas: Vec<String> = Vec::new();
     // The water of a solution says nothing about the material.
     let telling = parts.iter().filter(|part| !part.water || parts.len() == 1);
@@ -199,7 +194,7 @@ fn hit(material: &Material, parts: &[Part], matched: String) -> MaterialHit {
         cas,
         functions: material.functions.clone(),
         form: form_word(material.form).to_owned(),
-        layer: layer.to_owned(),
+        layer: material.layer.word().to_owned(),
         matched,
     }
 }

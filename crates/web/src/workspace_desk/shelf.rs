@@ -104,10 +104,10 @@ impl Shelf {
         if let Some((_, _, facts)) = held(&self.brought).iter().find(ready) {
             return Ok(Arc::clone(facts));
         }
-        let facts = lay_over(&laid.facts, &[("the formula", own)], Layer::Workspace).map_err(|error| {
+        let facts = lay_over(&laid.facts, &[("the formula", own)], Layer::Formula).map_err(|error| {
             let remark = |fault: &levigate_project::facts::Fault| FieldRemark {
                 field: "own_facts".to_owned(),
-                what: sentence(&fault.to_string()),
+                what: sentence(&format!("{}: {}", fault.field(), fault.what())),
                 why: "The formula brings facts of its own, and they cannot be read.".to_owned(),
                 what_now: sentence(&fault.hint()),
                 ..FieldRemark::default()

@@ -72,11 +72,14 @@ pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
             names.dedup();
             names.join(", ")
         };
-        let size = pair
-            .size
-            .value
-            .map(|value| format!(" ({} {})", digits(value), pair.size.unit))
-            .unwrap_or_default();
+        // A pure number means nothing without what it is; that both are there is said anyway.
+        let size = match (pair.size.value, pair.size.unit.as_ref()) {
+            (Some(value), "") if pair.size.equation.is_some() => {
+                format!(" ({}: {})", pair.size.method, digits(value))
+            }
+            (None, _) | (Some(_), "") => String::new(),
+            (Some(value), unit) => format!(" ({} {unit})", digits(value)),
+        };
         let between = if pair.second.is_empty() {
             names(&pair.first)
         } else {
@@ -94,7 +97,7 @@ pub(crate) fn findings(verdicts: &Verdicts) -> Vec<Finding> {
             finding = finding.source(source);
         }
         if let Some(value) = pair.size.value {
-            finding = finding.number("size of the pair", value, "");
+            finding = finding.number(&pair.size.method, value, pair.size.unit.clone());
         }
         found.push(finding);
     }
