@@ -9,7 +9,7 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(
     name = "levigate",
-    version,
+    version = levigate_facts::SHIPPED_LINE,
     about = "A workbench for formulators of water-based leave-on cosmetics",
     long_about = "Levigate takes a formula and says what follows from it: composition, pH, what is left of the preservative at \
                   that pH, free metal, limits, label, cost and how well it can be weighed. Each number comes with its interval \

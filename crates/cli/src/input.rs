@@ -78,8 +78,10 @@ impl Input {
 /// Which facts an answer rests on.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct FactsUsed {
-    /// Version of the shipped facts.
-    pub(crate) shipped: &'static str,
+    /// Version of the program, a plus sign, code of the shipped facts.
+    pub(crate) shipped: String,
+    /// The same with the code of what the answer rests on, folders included.
+    pub(crate) version: String,
     /// Folders laid over them.
     pub(crate) folders: Vec<String>,
     /// Records of those folders that replaced shipped ones: `table key`.
@@ -96,16 +98,20 @@ impl FactsUsed {
             [] => "nothing shipped is replaced".to_owned(),
             names => format!("replaced: {}", names.join(", ")),
         };
-        Some(format!("Facts: shipped, with {} laid over; {replaced}.", self.folders.join(" and ")))
+        let folders = self.folders.join(" and ");
+        Some(format!("Facts {}: shipped, with {folders} laid over; {replaced}.", self.version))
     }
 }
 
 /// The shipped facts with a laboratory's folders laid over.
 pub(crate) fn facts(folders: &[PathBuf]) -> Result<(Facts, FactsUsed), Failure> {
     let mut facts = levigate_facts::shipped().map_err(|error| refused_facts(&error, &[]))?;
-    let replaced = overlay(&mut facts, folders, Layer::Laboratory)?;
+    let shipped = facts.version();
+    let replaced =
+        if folders.is_empty() { Vec::new() } else { overlay(&mut facts, folders, Layer::Laboratory)? };
     let folders = folders.iter().map(|folder| folder.display().to_string()).collect();
-    Ok((facts, FactsUsed { shipped: env!("CARGO_PKG_VERSION"), folders, replaced }))
+    let version = facts.version();
+    Ok((facts, FactsUsed { shipped, version, folders, replaced }))
 }
 
 /// Lays folders of facts over what is there and names the records they replace.

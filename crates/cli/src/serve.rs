@@ -47,7 +47,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
         Failure::could_not("facts-not-read", error.to_string(), "report this; it is a mistake of Levigate")
     })??;
     if place.sample {
-        seed(&place.folder, &workspace).await?;
+        seed(&place.folder, &workspace, &facts.version()).await?;
     }
     overlay_workspace(&mut facts, &place.folder)?;
     let desk = desk(workspace, facts, &place).await?;
@@ -111,7 +111,7 @@ fn refused(error: &StoreError) -> Failure {
 }
 
 /// Begins the sample workspace, once, while nothing is in it.
-async fn seed(place: &Path, workspace: &Workspace) -> Result<(), Failure> {
+async fn seed(place: &Path, workspace: &Workspace, data_version: &str) -> Result<(), Failure> {
     let untouched = workspace.store().head().await.map_err(|error| refused(&error))?.length == 0;
     if !untouched {
         return Ok(());
@@ -120,7 +120,7 @@ async fn seed(place: &Path, workspace: &Workspace) -> Result<(), Failure> {
     if !prices.exists() {
         writing::write_whole(&prices, sample::PRICES.as_bytes())?;
     }
-    sample::seed(workspace, env!("CARGO_PKG_VERSION")).await.map_err(|error| refused(&error))?;
+    sample::seed(workspace, data_version).await.map_err(|error| refused(&error))?;
     Ok(())
 }
 
@@ -151,7 +151,6 @@ async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<d
         },
         sample: place.sample,
         market: USUAL_MARKET.to_owned(),
-        facts_version: env!("CARGO_PKG_VERSION").to_owned(),
         day: Box::new(|| day(None)),
     };
     let desk = WorkspaceDesk::open(workspace, facts, setup).await.map_err(|trouble| {

@@ -20,6 +20,7 @@ use levigate_formula::library::{Layer, Library};
 use levigate_formula::names::Names;
 use levigate_formula::preservation::PreservationFacts;
 use levigate_rules::book::RuleBook;
+use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -27,6 +28,8 @@ include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
 /// All facts, of all layers.
 #[derive(Clone, Debug, Default)]
 pub struct Facts {
+    /// Code of the content: [`SHIPPED_CODE`], and with texts laid over it a code of both.
+    pub code: String,
     /// Substances, raw materials, preservatives.
     pub library: Library,
     /// Names of substances and raw materials, for finding them.
@@ -51,6 +54,17 @@ pub struct Facts {
     pub places: BTreeMap<(String, String), (Layer, Place)>,
 }
 
+/// Code of facts with texts laid over them, in their order; where the texts came from does not matter.
+fn code_over<'t>(below: &str, texts: impl Iterator<Item = &'t str>) -> String {
+    let mut content = Sha256::new();
+    content.update(below.as_bytes());
+    for text in texts {
+        content.update([0]);
+        content.update(text.as_bytes());
+    }
+    content.finalize().iter().take(6).map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// Texts under this folder are settings read by the part of the program that they speak to, not records.
 const SETTINGS: &str = "methods/";
 
@@ -69,6 +83,7 @@ pub fn shipped() -> Result<Facts, FactsError> {
     let (settings, records): (Vec<_>, Vec<_>) =
         FILES.iter().copied().partition(|(name, _)| name.starts_with(SETTINGS));
     facts.overlay(&records, Layer::Shipped)?;
+    facts.code = SHIPPED_CODE.to_owned();
     for (key, place) in Tables::split(&settings).citations() {
         facts.cited.entry(key).or_insert(place);
     }
@@ -88,11 +103,19 @@ impl Facts {
     ) -> Result<Vec<Override>, FactsError> {
         let texts: Vec<(&str, &str)> =
             texts.iter().map(|(name, text)| (name.as_ref(), text.as_ref())).collect();
-        self.lay(Tables::split(&texts), layer)
+        let replaced = self.lay(Tables::split(&texts), layer)?;
+        self.code = code_over(&self.code, texts.iter().map(|(_, text)| *text));
+        Ok(replaced)
+    }
+
+    /// Version of the program with the code of the facts, as kept beside what was computed with them.
+    #[must_use]
+    pub fn version(&self) -> String {
+        format!("{}+{}", env!("CARGO_PKG_VERSION"), self.code)
     }
 
     /// Lays the records of some tables of a text over the facts; what else the text holds is somebody else's. So the places of
-    /// faults are those of the whole text.
+    /// faults are those of the whole text. The code of the facts stays: what the text says is known by the text's own code.
     ///
     /// # Errors
     /// Every fault in those tables, each with its place.

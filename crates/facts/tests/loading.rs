@@ -97,3 +97,19 @@ fn a_field_is_found_again_in_its_record() {
     assert_eq!(found("cas"), (1, 1));
     assert_eq!(found(""), (1, 1));
 }
+
+#[test]
+fn the_code_follows_the_content_and_nothing_else() {
+    let shipped = shipped().unwrap();
+    let laid = |name: &str, text: &str| {
+        let mut facts = shipped.clone();
+        facts.overlay(&[(name, text)], Layer::Laboratory).unwrap();
+        facts.version()
+    };
+    let text = "[[substance]]\nkey = \"x\"\nname = \"x\"\n";
+    assert_eq!(laid("a.toml", text), laid("b.toml", text));
+    assert_ne!(laid("a.toml", text), laid("a.toml", &text.replace('x', "y")));
+    assert_ne!(laid("a.toml", text), shipped.version());
+    assert_eq!(shipped.code, levigate_facts::SHIPPED_CODE);
+    assert!(shipped.code.len() == 12 && shipped.version().ends_with(&format!("+{}", shipped.code)));
+}

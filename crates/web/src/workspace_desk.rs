@@ -45,8 +45,6 @@ pub struct DeskSetup {
     pub sample: bool,
     /// Market whose rules are read where a formula names none.
     pub market: String,
-    /// Version of the facts.
-    pub facts_version: String,
     /// The day the rules are read for.
     pub day: Box<dyn Fn() -> Date + Send + Sync>,
 }
@@ -118,11 +116,10 @@ impl Desk for WorkspaceDesk {
     async fn studio(&self) -> Answer<Studio> {
         let setup = &self.inner.setup;
         let refused = self.inner.shelf.refused();
-        let facts = if refused == 0 {
-            setup.facts_version.clone()
-        } else {
-            format!("{}; {refused} own records could not be read and are left out", setup.facts_version)
-        };
+        let mut facts = self.inner.shelf.facts().version();
+        if refused > 0 {
+            facts.push_str(&format!("; {refused} own records could not be read and are left out"));
+        }
         Ok(Studio {
             name: setup.studio.clone(),
             sample: setup.sample,

@@ -35,7 +35,7 @@ pub(crate) fn check_data(common: &Common, look: Look) -> Result<Answer, Failure>
         return Ok(Answer { exit, ..answer });
     }
     let mut paper = Paper::new(look);
-    paper.title("Facts");
+    paper.title(&format!("Facts {}", used.version));
     let rows: Vec<Vec<String>> =
         records.iter().map(|(table, count)| vec![(*table).to_owned(), count.to_string()]).collect();
     paper.columns(&[("records", Lean::Left), ("", Lean::Right)], &rows);

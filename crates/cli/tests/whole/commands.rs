@@ -272,6 +272,7 @@ fn a_folder_of_own_facts_is_laid_over_and_said() {
     assert!(said.out.contains("laid over"), "{}", said.out);
     let answer = run(&["assess", EXAMPLES[0], "--facts", &facts, "--json"]).json();
     assert_eq!(answer["facts"]["folders"][0], facts);
+    assert_ne!(answer["facts"]["version"], answer["facts"]["shipped"]);
     assert!(answer["cost"]["per_kg"]["value"].as_f64().unwrap() > 0.5);
     assert!(answer["cost"]["unpriced"].as_array().unwrap().is_empty());
 }
@@ -299,8 +300,7 @@ fn facts_a_formula_brings_are_told_from_others_and_placed_in_the_file() {
     let own = "\n[[material]]\nkey = \"house-lye\"\nname = \"House lye\"\nfunctions = [\"base\"]\nform = \"solution\"\n\
         constituents = [{ substance = \"sodium-hydroxide\", min = 10, typical = 10, max = 10 },\n  \
         { substance = \"water\", min = 90, typical = 90, max = 90 }]\ncomposition_source = \"from-memory\"\n";
-    let formula =
-        example("night-toner-mandelic.toml").replace("Sodium hydroxide 20 %", "House lye") + own;
+    let formula = example("night-toner-mandelic.toml").replace("Sodium hydroxide 20 %", "House lye") + own;
     let answer = run_with(&["assess", "-", "--json"], formula.as_bytes()).json();
     let layers: Vec<&str> =
         answer["lines"].as_array().unwrap().iter().map(|line| line["layer"].as_str().unwrap()).collect();
@@ -338,7 +338,11 @@ fn the_program_describes_itself() {
         is_plain(&said.out);
         assert!(said.out.contains("--json"), "{verb}");
     }
-    assert!(run(&["--version"]).out.starts_with("levigate "));
+    let version = run(&["--version"]).out;
+    let code = version.trim().rsplit(' ').next().unwrap();
+    assert!(version.starts_with("levigate ") && code.len() == 12, "{version}");
+    let checked = run(&["data", "check", "--json"]).json();
+    assert!(checked["facts"]["version"].as_str().unwrap().ends_with(&format!("+{code}")), "{checked}");
 }
 
 #[test]

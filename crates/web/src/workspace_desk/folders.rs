@@ -156,7 +156,7 @@ fn version_text(desk: &Inner, draft: &Draft, reason: &str) -> Answer<VersionText
         text: text_of(desk, draft)?,
         reason: reason.trim().to_owned(),
         engine_version: env!("CARGO_PKG_VERSION").to_owned(),
-        data_version: desk.setup.facts_version.clone(),
+        data_version: desk.shelf.facts().version(),
     })
 }
 

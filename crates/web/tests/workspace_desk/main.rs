@@ -32,7 +32,6 @@ async fn desk_at(workspace: Workspace) -> WorkspaceDesk {
         person: "Ines".to_owned(),
         sample: false,
         market: "eu".to_owned(),
-        facts_version: "test".to_owned(),
         day: Box::new(|| date(2026, 11, 24)),
     };
     WorkspaceDesk::open(workspace, shipped().unwrap(), setup).await.unwrap()
