@@ -6,7 +6,6 @@
 use levigate_formula::aqueous::interval::{Doubt, PhInterval};
 use levigate_formula::aqueous::sensitivity::Sensitivities;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
-use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::settle::Settled;
 use levigate_formula::water_phase::WaterPhase;
@@ -179,8 +178,7 @@ pub fn solve(
     brought: &BTreeMap<String, f64>,
 ) -> Result<Mixture, MixtureError> {
     let conditions = Conditions::default();
-    let composition = Composition::of(settled.lines.clone());
-    let mut base = WaterPhase::of(&composition, library);
+    let mut base = WaterPhase::of_lines(&settled.lines, library);
     for (component, mol) in brought {
         *base.components_mol.entry(component.clone()).or_default() += mol;
     }

@@ -6,7 +6,6 @@ use crate::assess::{AssessError, Known};
 use crate::metals::brought;
 use crate::mixture::{MixtureError, Reach, Search, SearchError, system_for};
 use levigate_formula::aqueous::{Conditions, Workspace};
-use levigate_formula::composition::Composition;
 use levigate_formula::library::Material;
 use levigate_formula::settle::{settle, with_assay};
 use levigate_formula::sheet::Sheet;
@@ -81,8 +80,7 @@ pub fn titrate(
     to_ph: f64,
 ) -> Result<Titration, AssessError> {
     let settled = settle(sheet, |typed| crate::assess::resolve(known, typed)).map_err(AssessError::Settle)?;
-    let composition = Composition::of(settled.lines.clone());
-    let mut base = WaterPhase::of(&composition, known.library);
+    let mut base = WaterPhase::of_lines(&settled.lines, known.library);
     for (component, mol) in brought(sheet, known.chemistry).0 {
         *base.components_mol.entry(component).or_default() += mol;
     }
