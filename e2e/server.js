@@ -17,13 +17,10 @@ export const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-f
 export async function start() {
   if (process.env.LEVIGATE_URL) return { url: process.env.LEVIGATE_URL, stop: () => {} };
   const program = process.env.LEVIGATE_BIN;
-  const fixture = process.env.LEVIGATE_FIXTURE;
-  if (!program && !fixture) throw new Error('set LEVIGATE_BIN to the program to be tested');
+  if (!program) throw new Error('set LEVIGATE_BIN to the program to be tested');
   // The sample workspace, in a place of its own that is gone afterwards.
   const place = await mkdtemp(join(tmpdir(), 'levigate-e2e-'));
-  const child = program
-    ? spawn(program, ['serve', '--port', '0', '--no-browser'], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, XDG_DATA_HOME: place, HOME: place } })
-    : spawn(String(fixture), ['0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const child = spawn(program, ['serve', '--port', '0', '--no-browser'], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, XDG_DATA_HOME: place, HOME: place } });
   let said = '';
   const url = await new Promise((resolve, reject) => {
     const late = setTimeout(() => reject(new Error(`no address within 20 s: ${said}`)), 20000);

@@ -9,18 +9,34 @@ const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS })
 await mkdir('shots', { recursive: true });
 const views = [['laptop', 1440, 900, 'light'], ['laptop', 1440, 900, 'dark'], ['tablet', 820, 1180, 'light'], ['tablet', 820, 1180, 'dark']];
 let formula = '';
+/** What is done on a page before its picture is taken. @type {Record<string, (page: import('playwright-core').Page) => Promise<unknown>>} */
+const acts = {
+  'trials-form': async (page) => { await page.locator('.trial-lines summary').last().click(); await page.getByRole('button', { name: 'Add a reading' }).last().click(); },
+  'trials-copy': (page) => page.getByRole('button', { name: 'Copy as the next trial' }).last().click(),
+  'trials-photo': async (page) => {
+    if (await page.locator('.observation img').count()) return;
+    await page.getByRole('button', { name: 'Add an observation' }).last().click();
+    await page.locator('.entry [name=text]').fill('Fish eyes at the wall of the beaker; gone after an hour.');
+    await page.locator('.entry [name=photo]').setInputFiles('../docs/formula-sheet.png');
+    await page.locator('.entry [name=shows]').fill('A photo stands here');
+    await page.getByRole('button', { name: 'Keep the observation' }).click();
+    await page.locator('.observation img').waitFor();
+  },
+  'lots-form': (page) => page.getByRole('button', { name: 'Add a lot' }).click(),
+};
 for (const [name, width, height, light] of views) {
   const context = await browser.newContext({ viewport: { width, height }, colorScheme: light, locale: 'en-GB' });
   const page = await context.newPage();
   page.on('console', (message) => { if (['error', 'warning'].includes(message.type())) console.log(message.type(), message.text()); });
   page.on('pageerror', (error) => console.log('error', error.stack));
   await page.goto(`${server.url}formulas`);
-  formula ||= await page.locator('.shelf a').first().getAttribute('href') ?? '';
-  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, new: '/formulas/new', own: '/materials/new', missing: '/formulas/none-such' };
+  formula ||= await page.locator('.shelf li > a', { hasText: 'Night toner' }).getAttribute('href') ?? '';
+  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', 'lots-form': '/materials/mandelic-acid', new: '/formulas/new', own: '/materials/new', missing: '/formulas/none-such' };
   for (const [what, path] of Object.entries(pages)) {
     const file = `${what}-${name}-${light}`;
     if (!file.includes(only)) continue;
     await page.goto(new URL(path, server.url).href);
+    await acts[what]?.(page);
     await page.waitForTimeout(what === 'formula' ? 700 : 200);
     await page.screenshot({ path: `shots/${file}.png` });
     if (light === 'light' || what === 'formula') await page.screenshot({ path: `shots/${file}-full.png`, fullPage: true });

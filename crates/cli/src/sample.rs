@@ -1,7 +1,8 @@
 //! The sample workspace: the formulas, prices, lots, trials and readings of an invented studio. Everything in it is made up.
 
 use levigate_project::records::{
-    BatchSize, DecimalSign, Formula, Id, Lot, Method, Reading, Trial, TypedNumber,
+    BatchSize, CoaValue, DecimalSign, Formula, Id, Lot, LotTaken, Method, Observation, Reading, Trial,
+    TypedNumber,
 };
 use levigate_project::store::StoreError;
 use levigate_project::workspace::{SampleFormula, VersionText, Workspace};
@@ -124,12 +125,32 @@ fn lots() -> Vec<Lot> {
         code: code.to_owned(),
         supplier: "Fenwick Raw Goods (invented)".to_owned(),
         assay_percent: assay.map(number),
-        certificate: Vec::new(),
+        certificate: certificate(material),
         received: day(received),
         expiry: day(expiry),
+        retest: None,
+        documents: vec![format!("certificate-{code}.pdf")],
         note: String::new(),
     })
     .collect()
+}
+
+/// What the certificates of the invented supplier say besides the assay.
+fn certificate(material: &str) -> Vec<CoaValue> {
+    let values: &[(&str, &str, &str)] = match material {
+        "mandelic-acid" => &[("Loss on drying", "0.2", "%"), ("Melting point", "119 to 121", "°C")],
+        "sodium-hydroxide-20" => &[("Density at 20 °C", "1.221", "g/mL"), ("Sodium carbonate", "< 0.1", "%")],
+        "carbomer" => &[("Viscosity, 0.5 % at pH 7.5", "52000", "mPa·s"), ("Loss on drying", "1.1", "%")],
+        _ => &[],
+    };
+    values
+        .iter()
+        .map(|(name, value, unit)| CoaValue {
+            name: (*name).to_owned(),
+            value: number(value),
+            unit: (*unit).to_owned(),
+        })
+        .collect()
 }
 
 fn day((year, month, day): (i16, i8, i8)) -> Option<jiff::civil::Date> {
@@ -144,7 +165,21 @@ fn trial(formula: Id<Formula>, version: u32, process: &str) -> Trial {
         changed: String::new(),
         batch_size: Some(BatchSize { size: number("200"), unit: "g".to_owned() }),
         process: process.to_owned(),
+        made: None,
+        lots: Vec::new(),
     }
+}
+
+/// The lots taken for lines named by their raw material, in the order of the sheet.
+fn taken(text: &str, lots: &[(&str, &str)]) -> Vec<LotTaken> {
+    let Ok(file) = levigate_project::formula_file::read("sample", text) else { return Vec::new() };
+    let lines = file.sheet.lines().enumerate();
+    lines
+        .filter_map(|(at, (_, line))| {
+            let (_, code) = lots.iter().find(|(material, _)| *material == line.material)?;
+            Some(LotTaken { line: at, material: line.material.clone(), code: (*code).to_owned() })
+        })
+        .collect()
 }
 
 /// A reading on the product as it is, at 25 C.
@@ -167,49 +202,75 @@ fn reading(
         instrument: instrument.to_owned(),
         conditions: BTreeMap::new(),
         note: String::new(),
+        withdrawn: false,
     }
 }
 
 const METER: &str = "bench pH meter, calibrated at 4.01 and 7.00 the same day";
-const SPINDLE: &str = "rotational viscometer, disc 30 mm, 20 rpm";
+const VISCOMETER: &str = "rotational viscometer";
+
+/// A viscosity with the spindle and speed without which it means nothing.
+fn flow(trial: Id<Trial>, value: &str) -> Reading {
+    let conditions = [("spindle", "disc, 30 mm"), ("speed", "20 rpm")];
+    let conditions = conditions.map(|(name, value)| (name.to_owned(), value.to_owned()));
+    Reading {
+        conditions: conditions.into(), ..reading(trial, "viscosity", value, "mPa·s", "24", VISCOMETER)
+    }
+}
 
 async fn toner_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), StoreError> {
-    let first = workspace
-        .add(STUDIO, trial(formula, 1, "Beaker, magnetic bar; base in four portions, pH read after each"))
-        .await?;
+    let lots = taken(TONER, &[("Mandelic acid", "MA-2608-14"), ("Sodium hydroxide 20 %", "NH-2609-03")]);
+    let first = trial(formula, 1, "Beaker, magnetic bar; base in four portions, pH read after each");
+    let first = workspace.add(STUDIO, Trial { lots, ..first }).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "4.37", "", "1", METER)).await?;
     let second = Trial::copied_from(&first, 2, "pH 3.8 instead of 4.4");
     let second = workspace.add(STUDIO, second).await?;
-    workspace.add(STUDIO, reading(second.id, "ph", "3.83", "", "1", METER)).await?;
+    let misread = workspace.add(STUDIO, reading(second.id, "ph", "8.33", "", "1", METER)).await?;
+    let right = reading(second.id, "ph", "3.83", "", "1", METER);
+    workspace.correct(STUDIO, misread.id, "Digits swapped when copied from the meter", right).await?;
+    let diluted =
+        Reading { method: Method::TenPercentInWater, ..reading(second.id, "ph", "3.91", "", "1", METER) };
+    workspace.add(STUDIO, diluted).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "3.82", "", "168", METER)).await?;
-    workspace
-        .observe(STUDIO, second.id, "Clear, faintly almond. No crystals after a week at 5 C.", None)
-        .await?;
+    let seen = "Clear, faintly almond. No crystals after a week at 5 °C.";
+    workspace.observe(STUDIO, Observation::in_words(second.id, seen), None).await?;
     Ok(())
 }
 
 async fn gel_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), StoreError> {
+    let lots = taken(
+        GEL,
+        &[
+            ("Carbomer", "CB-2607-31"),
+            ("Phenoxyethanol 90 / ethylhexylglycerin 10", "PX-2609-22"),
+            ("Tromethamine", "TR-2606-09"),
+        ],
+    );
     let process = "Carbomer sifted into the vortex, 40 min at 600 rpm; neutralised at 200 rpm with an anchor";
-    let first = workspace.add(STUDIO, trial(formula, 1, process)).await?;
-    workspace.add(STUDIO, reading(first.id, "viscosity", "4100", "mPa·s", "24", SPINDLE)).await?;
+    let first = workspace.add(STUDIO, Trial { lots, ..trial(formula, 1, process) }).await?;
+    workspace.add(STUDIO, flow(first.id, "4100")).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "6.05", "", "24", METER)).await?;
-    workspace.observe(STUDIO, first.id, "Runs out of the tube; feels fine on the hand.", None).await?;
+    let seen = "Runs out of the tube; feels fine on the hand.";
+    workspace.observe(STUDIO, Observation::in_words(first.id, seen), None).await?;
     let second =
         workspace.add(STUDIO, Trial::copied_from(&first, 2, "Carbomer 0.50 % instead of 0.35 %")).await?;
-    workspace.add(STUDIO, reading(second.id, "viscosity", "11200", "mPa·s", "24", SPINDLE)).await?;
+    workspace.add(STUDIO, flow(second.id, "11200")).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "6.12", "", "24", METER)).await?;
     Ok(())
 }
 
 async fn serum_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), StoreError> {
     let process = "Gum wetted in the glycol, poured into the vortex, 30 min; phase B below 40 C";
-    let first = workspace.add(STUDIO, trial(formula, 1, process)).await?;
+    let lots = taken(SERUM, &[("Zinc PCA", "ZP-2608-02")]);
+    let first = workspace.add(STUDIO, Trial { lots, ..trial(formula, 1, process) }).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "5.46", "", "1", METER)).await?;
     workspace
         .observe(
             STUDIO,
-            first.id,
-            "Slight haze. The client asks whether the zinc still does anything beside the EDTA.",
+            Observation::in_words(
+                first.id,
+                "Slight haze. The client asks whether the zinc still does anything beside the EDTA.",
+            ),
             None,
         )
         .await?;

@@ -20,7 +20,7 @@ pub use material::{MaterialOverlay, OverlaySort};
 pub use number::{DecimalSign, TypedNumber};
 pub use photo::{MediaType, PHOTO_LIMIT_BYTES, Photo, PhotoError};
 pub use setting::{Setting, Theme};
-pub use trial::{BatchSize, Method, Observation, Reading, Trial};
+pub use trial::{BatchSize, LotTaken, Method, Observation, Reading, Trial};
 
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;

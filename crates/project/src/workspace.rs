@@ -14,7 +14,6 @@ use crate::audit::content_hash;
 use crate::clock::{Clock, Dice};
 use crate::records::{
     Correction, Draft, Formula, FormulaVersion, Id, Kept, Kind, Mention, Observation, Photo, Record, Setting,
-    Trial,
 };
 use crate::store::{DraftKey, Entry, LogEntry, NewEntry, Select, Store, StoreError, Write};
 
@@ -142,11 +141,10 @@ impl Workspace {
     pub async fn observe(
         &self,
         who: &str,
-        trial: Id<Trial>,
-        text: &str,
+        observation: Observation,
         photo: Option<Photo>,
     ) -> Result<Kept<Observation>, StoreError> {
-        let what = Observation { trial, text: text.to_owned(), photo: photo.as_ref().map(Photo::media) };
+        let what = Observation { photo: photo.as_ref().map(Photo::media), ..observation };
         self.put(who, what, None, photo, None).await
     }
 

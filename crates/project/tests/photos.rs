@@ -102,3 +102,59 @@ proptest! {
         let _ = Photo::new([start, &rest].concat());
     }
 }
+
+/// Photos another program wrote, with a place, a time, a camera, notes and a second picture in the file (`photos/make.py`).
+const WRITTEN: [(&str, &[u8]); 4] = [
+    ("telephone.jpg", include_bytes!("photos/telephone.jpg")),
+    ("telephone-progressive.jpg", include_bytes!("photos/telephone-progressive.jpg")),
+    ("screen.png", include_bytes!("photos/screen.png")),
+    ("telephone.webp", include_bytes!("photos/telephone.webp")),
+];
+
+fn holds(bytes: &[u8], word: &[u8]) -> bool {
+    bytes.windows(word.len()).any(|window| window == word)
+}
+
+#[test]
+fn only_the_picture_is_left_and_what_was_left_out_is_named() {
+    for (name, bytes) in WRITTEN {
+        assert!(holds(bytes, b"Quillfen") && holds(bytes, b"GPSLatitude"), "{name} holds what is to go");
+        let (photo, out) = Photo::new(bytes.to_vec()).unwrap().picture_only().unwrap();
+        for word in [&b"Quillfen"[..], b"GPSLatitude", b"2026:11:24", b"xmpmeta"] {
+            assert!(!holds(photo.bytes(), word), "{name} still holds {}", String::from_utf8_lossy(word));
+        }
+        for word in ["the place where it was taken", "notes of the camera", "notes of a program"] {
+            assert!(out.iter().any(|one| one == word), "{name}: {out:?}");
+        }
+        // Which way is up stays: a block of one entry, tag 0x0112, with the value 6.
+        assert!(holds(photo.bytes(), b"II*\0\x08\0\0\0\x01\0\x12\x01\x03\0\x01\0\0\0\x06\0"), "{name}");
+        let (again, nothing_new) = photo.clone().picture_only().unwrap();
+        assert_eq!(again, photo, "{name}");
+        assert!(nothing_new.len() <= 1, "only the block that says which way is up: {nothing_new:?}");
+    }
+    let (jpeg, out) = Photo::new(WRITTEN[0].1.to_vec()).unwrap().picture_only().unwrap();
+    assert!(out.iter().any(|one| one == "what stood behind the picture"));
+    assert!(holds(jpeg.bytes(), b"ICC_PROFILE"), "its colours stay");
+    assert!(jpeg.bytes().ends_with(&[0xFF, 0xD9]));
+}
+
+#[test]
+fn a_photo_that_says_nothing_is_kept_byte_for_byte() {
+    for bytes in [PIXEL_PNG.to_vec(), jpeg(), webp()] {
+        let (photo, out) = Photo::new(bytes.clone()).unwrap().picture_only().unwrap();
+        assert_eq!(photo.bytes(), bytes);
+        assert!(out.is_empty(), "{out:?}");
+    }
+}
+
+proptest! {
+    #[test]
+    fn a_photo_spoilt_anywhere_never_panics(which in 0..4_usize, at in any::<prop::sample::Index>(), byte in any::<u8>()) {
+        let mut bytes = WRITTEN[which].1.to_vec();
+        let at = at.index(bytes.len());
+        bytes[at] = byte;
+        if let Ok(photo) = Photo::new(bytes) {
+            let _ = photo.picture_only();
+        }
+    }
+}

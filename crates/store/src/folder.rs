@@ -28,6 +28,17 @@ pub async fn open_workspace(folder: &Path) -> Result<SqliteStore, StoreError> {
     begin(folder).await
 }
 
+/// Opens a workspace only to read it: also while another program has it open, and without a lock of its own.
+///
+/// # Errors
+/// There is none, it was written by an older or a newer Levigate, or it is damaged.
+pub async fn open_workspace_to_read(folder: &Path) -> Result<SqliteStore, StoreError> {
+    if !folder.join(DATABASE).is_file() {
+        return Err(wrong(folder, "there is no workspace here"));
+    }
+    SqliteStore::open_to_read(folder).await
+}
+
 /// Makes a workspace where there is none.
 ///
 /// # Errors

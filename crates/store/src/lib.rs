@@ -19,7 +19,7 @@ pub mod sqlite;
 pub mod system;
 
 pub use export::export_into;
-pub use folder::{create_workspace, open_or_create_workspace, open_workspace};
+pub use folder::{create_workspace, open_or_create_workspace, open_workspace, open_workspace_to_read};
 pub use sqlite::SqliteStore;
 pub use system::{SystemClock, SystemDice};
 

@@ -6,6 +6,12 @@
 
 use crate::trouble::Trouble;
 use async_trait::async_trait;
+use levigate_project::records::Photo;
+pub use levigate_project::workbench::lots::{LotCard, TypedLot};
+pub use levigate_project::workbench::materials::MaterialHit;
+pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
+pub use levigate_project::workbench::readings::{TypedObservation, TypedReading};
+pub use levigate_project::workbench::trials::{TrialBook, TypedTrial};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -48,6 +54,32 @@ pub trait Desk: Send + Sync + 'static {
     async fn version(&self, id: &str, number: u32) -> Answer<Draft>;
     /// Two versions side by side: lines and consequences.
     async fn difference(&self, id: &str, left: u32, right: u32) -> Answer<Difference>;
+
+    /// The trials of a formula, with what was read beside what is predicted.
+    async fn trials(&self, id: &str) -> Answer<TrialBook>;
+    /// Begins a trial of a saved version.
+    async fn begin_trial(&self, id: &str, typed: &TypedTrial) -> Answer<Entered>;
+    /// Keeps a reading on a trial.
+    async fn add_reading(&self, trial: &str, typed: &TypedReading) -> Answer<Entered>;
+    /// Strikes a reading out; another stands in its place, or none.
+    async fn correct_reading(&self, id: &str, correction: &Correction<TypedReading>) -> Answer<Entered>;
+    /// Keeps an observation on a trial, with the bytes of a photo or without.
+    async fn observe(&self, trial: &str, typed: &TypedObservation, photo: Option<Vec<u8>>)
+    -> Answer<Entered>;
+    /// Strikes an observation out; other words stand in its place, or none.
+    async fn correct_observation(
+        &self,
+        id: &str,
+        correction: &Correction<TypedObservation>,
+    ) -> Answer<Entered>;
+    /// The photo of an observation.
+    async fn photo(&self, id: &str) -> Answer<Photo>;
+    /// The lots of a raw material by any of its names, or all of them.
+    async fn lots(&self, material: Option<&str>) -> Answer<Vec<LotCard>>;
+    /// Keeps a lot.
+    async fn add_lot(&self, typed: &TypedLot) -> Answer<Entered>;
+    /// Strikes a lot out; the corrected one stands in its place.
+    async fn correct_lot(&self, id: &str, correction: &Correction<TypedLot>) -> Answer<Entered>;
 
     /// The batch sheet.
     async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet>;
@@ -325,28 +357,6 @@ pub struct PlateTable {
     pub rows: Vec<Vec<String>>,
 }
 
-/// One raw material found.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct MaterialHit {
-    /// Key.
-    pub key: String,
-    /// Trade-neutral name.
-    pub name: String,
-    /// INCI names, main one first.
-    pub inci: Vec<String>,
-    /// CAS numbers.
-    pub cas: Vec<String>,
-    /// Functions.
-    pub functions: Vec<String>,
-    /// Form.
-    pub form: String,
-    /// `shipped`, `laboratory` or `workspace`.
-    pub layer: String,
-    /// What of the record matched, in words, when it was not the name.
-    #[serde(default)]
-    pub matched: String,
-}
-
 /// One raw material opened.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct MaterialCard {
@@ -360,58 +370,6 @@ pub struct MaterialCard {
     pub used_in: Vec<(String, String)>,
     /// Whether it may be edited here.
     pub own: bool,
-}
-
-/// A raw material or grade of one's own, as typed.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct OwnMaterial {
-    /// Key of the own record to change; empty for a new one.
-    pub key: String,
-    /// Key of the record it began from; what the form does not show (cautions, wetting, charge) is carried over from it.
-    pub from: String,
-    /// Name.
-    pub name: String,
-    /// Form.
-    pub form: String,
-    /// Functions, separated by commas.
-    pub functions: String,
-    /// Constituents.
-    pub constituents: Vec<OwnConstituent>,
-    /// Substance the assay speaks of.
-    pub active: String,
-    /// Substance that fills up.
-    pub balance: String,
-    /// Where the composition comes from.
-    pub composition_source: String,
-    /// Price per kg.
-    pub price_per_kg: String,
-    /// Currency.
-    pub currency: String,
-    /// Date of the price, ISO.
-    pub price_date: String,
-    /// Remark on the price.
-    pub price_note: String,
-    /// Lower end of the pH range in which it works.
-    pub ph_works_low: String,
-    /// Upper end.
-    pub ph_works_high: String,
-    /// Not above this temperature, C.
-    pub heat_limit_c: String,
-}
-
-/// A constituent as typed, percent w/w.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct OwnConstituent {
-    /// Substance: key, name or INCI name.
-    pub substance: String,
-    /// Least.
-    pub min: String,
-    /// Typical.
-    pub typical: String,
-    /// Most.
-    pub max: String,
 }
 
 /// A formula in the list.
@@ -439,6 +397,27 @@ pub struct FormulaCard {
     pub ph: String,
     /// Whether a draft is kept that is not a version yet.
     pub draft: bool,
+    /// Number of trials.
+    pub trials: usize,
+}
+
+/// An entry that was kept.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Entered {
+    /// Identity.
+    pub id: String,
+    /// Its number.
+    pub number: u32,
+}
+
+/// A correction: why, and what stands in the place of the struck entry; nothing takes it back.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Correction<T> {
+    /// Why.
+    pub reason: String,
+    /// What stands in its place.
+    pub instead: Option<T>,
 }
 
 /// A formula opened.

@@ -146,7 +146,9 @@ fn read_target(fields: &mut Fields, draft: &DraftTarget) -> Target {
         metals_mg_kg: draft
             .metals_mg_kg
             .iter()
-            .filter_map(|(ion, text)| Some((ion.clone(), fields.number("target.metals_mg_kg", text)?)))
+            .filter_map(|(ion, text)| {
+                Some((ion.clone(), fields.number(&format!("target.metals_mg_kg.{ion}"), text)?))
+            })
             .collect(),
     }
 }

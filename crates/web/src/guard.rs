@@ -125,8 +125,9 @@ fn told(room: &Room, path: &str, answer: Response) -> Response {
 
 fn dress(mut answer: Response) -> Response {
     let headers = answer.headers_mut();
+    // A photo brings a policy of its own, stricter still.
+    headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(HeaderValue::from_static(POLICY));
     for (name, value) in [
-        ("content-security-policy", POLICY),
         ("x-content-type-options", "nosniff"),
         ("referrer-policy", "no-referrer"),
         ("cross-origin-opener-policy", "same-origin"),

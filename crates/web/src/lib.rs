@@ -8,7 +8,8 @@
 //! | [`desk`] | the questions the pages ask, and the shapes of the answers |
 //! | [`serve`] | binding, routing, running |
 //! | [`guard`] | who may ask: Host, Origin, token, headers, limits |
-//! | [`api`] | JSON routes |
+//! | [`api`] | JSON routes of formulas and raw materials |
+//! | [`bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`pages`] | HTML routes |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
@@ -16,6 +17,7 @@
 
 pub mod api;
 pub mod assets;
+pub mod bench;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;

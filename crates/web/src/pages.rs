@@ -169,6 +169,23 @@ pub async fn difference(State(room): Given, Path(id): Path<String>, Query(pair):
 }
 
 #[derive(Template)]
+#[template(path = "trials.html")]
+struct TrialsPage {
+    frame: Frame,
+    id: String,
+    name: String,
+    data: String,
+}
+
+/// The trials of a formula.
+pub async fn trials(State(room): Given, Path(id): Path<String>) -> Page {
+    let id = identifier(&id)?.to_owned();
+    let book = room.desk.trials(&id).await?;
+    let data = data(&book)?;
+    page(&TrialsPage { frame: frame(&room, "formulas").await?, id, name: book.name, data })
+}
+
+#[derive(Template)]
 #[template(path = "batch_sheet.html")]
 struct BatchSheetPage {
     frame: Frame,
@@ -247,10 +264,19 @@ struct MaterialPage {
     data: String,
 }
 
-/// One raw material.
+#[derive(Serialize)]
+struct MaterialData<'a> {
+    #[serde(flatten)]
+    card: &'a crate::desk::MaterialCard,
+    lots: Vec<crate::desk::LotCard>,
+}
+
+/// One raw material with its lots.
 pub async fn material(State(room): Given, Path(key): Path<String>) -> Page {
-    let card = room.desk.material(identifier(&key)?).await?;
-    let data = data(&card)?;
+    let key = identifier(&key)?;
+    let card = room.desk.material(key).await?;
+    let lots = room.desk.lots(Some(key)).await?;
+    let data = data(&MaterialData { card: &card, lots })?;
     page(&MaterialPage { frame: frame(&room, "materials").await?, title: card.hit.name, data })
 }
 

@@ -3,7 +3,7 @@
 use crate::desk::Desk;
 use crate::trouble::{Kind, Trouble};
 use crate::window::Room;
-use crate::{api, assets, guard, pages};
+use crate::{api, assets, bench, guard, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -70,6 +70,7 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/formulas/new", get(pages::new_formula))
         .route("/formulas/{id}", get(pages::formula))
         .route("/formulas/{id}/difference", get(pages::difference))
+        .route("/formulas/{id}/trials", get(pages::trials))
         .route("/formulas/{id}/batch-sheet", get(pages::batch_sheet))
         .route("/formulas/{id}/batch-sheet.pdf", get(pages::batch_sheet_pdf))
         .route("/formulas/{id}/formula.toml", get(pages::formula_toml))
@@ -78,6 +79,7 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/materials/{key}", get(pages::material))
         .route("/settings", get(pages::settings))
         .route("/reading-numbers", get(pages::reading_numbers))
+        .route("/photos/{id}", get(bench::photo))
         .route("/static/{*name}", get(assets::file))
         .route("/api/assess", post(api::assess))
         .route("/api/figures", post(api::figures))
@@ -90,6 +92,13 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/api/formulas/{id}/versions/{number}", get(api::version))
         .route("/api/formulas/{id}/difference", get(api::difference))
         .route("/api/formulas/{id}/draft", axum::routing::put(api::keep_draft).delete(api::drop_draft))
+        .route("/api/formulas/{id}/trials", get(bench::trials).post(bench::begin_trial))
+        .route("/api/trials/{id}/readings", post(bench::add_reading))
+        .route("/api/trials/{id}/observations", post(bench::observe))
+        .route("/api/readings/{id}/correction", post(bench::correct_reading))
+        .route("/api/observations/{id}/correction", post(bench::correct_observation))
+        .route("/api/lots", get(bench::lots).post(bench::add_lot))
+        .route("/api/lots/{id}/correction", post(bench::correct_lot))
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| {
             Trouble::new(
                 Kind::Failed,

@@ -4,6 +4,7 @@ use crate::desk::Desk;
 use crate::trouble::{Kind, Place, Trouble};
 use axum::body::to_bytes;
 use axum::extract::{FromRequest, Request};
+use levigate_project::records::PHOTO_LIMIT_BYTES;
 use serde::de::DeserializeOwned;
 use std::sync::Arc;
 
@@ -26,25 +27,28 @@ impl std::fmt::Debug for Room {
     }
 }
 
+/// Most bytes of a JSON body with a photo in it: four letters for three bytes, and room for the words.
+pub const MOST_BYTES_WITH_PHOTO: usize = PHOTO_LIMIT_BYTES / 3 * 4 + 64 * 1024;
+
 /// A JSON body; what cannot be read is told with its line and column.
 #[derive(Debug)]
-pub struct Body<T>(pub T);
+pub struct Body<T, const MOST: usize = MOST_BYTES>(pub T);
 
-impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
+impl<T: DeserializeOwned, S: Send + Sync, const MOST: usize> FromRequest<S> for Body<T, MOST> {
     type Rejection = Trouble;
 
     async fn from_request(request: Request, _: &S) -> Result<Self, Trouble> {
-        let bytes = to_bytes(request.into_body(), MOST_BYTES).await.map_err(|_| {
+        let bytes = to_bytes(request.into_body(), MOST).await.map_err(|_| {
             Trouble::new(
                 Kind::TooLarge,
                 "too-large",
                 "This is more than is taken in one go.",
-                "A formula, a material or a file may have at most 2 MB.",
-                "Send less, or split the file.",
+                format!("At most {} MB are taken here.", MOST / 1_000_000),
+                "Send less: split a file, save a photo smaller.",
             )
             .in_field("body")
         })?;
-        serde_json::from_slice(&bytes).map(Body).map_err(|error| {
+        serde_json::from_slice(&bytes).map(Self).map_err(|error| {
             Trouble::new(
                 Kind::BadInput,
                 "unreadable",

@@ -6,6 +6,7 @@
 //! | `shelf` | the facts with own materials laid over, and what a formula brings along |
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
 //! | `plates` | figures under the sheet |
+//! | `bench` | trials, readings, observations, photos, lots |
 //! | `folders` | formulas, versions, drafts |
 //! | `list` | the list of formulas, with a summary kept for each version |
 //! | `materials` | raw materials, shipped and own |
@@ -14,6 +15,7 @@
 //!
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
 
+mod bench;
 mod folders;
 mod judging;
 mod list;
@@ -24,13 +26,14 @@ mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Desk, Difference, Draft, FormulaCard, Judgement, KeptDraft,
-    MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
-    VersionCard,
+    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, Entered, FormulaCard, Judgement,
+    KeptDraft, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion,
+    Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use async_trait::async_trait;
 use jiff::civil::Date;
 use levigate_project::facts::Facts;
+use levigate_project::records::Photo;
 use levigate_project::workspace::Workspace;
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -186,6 +189,55 @@ impl Desk for WorkspaceDesk {
 
     async fn difference(&self, id: &str, left: u32, right: u32) -> Answer<Difference> {
         folders::difference(self, id, left, right).await
+    }
+
+    async fn trials(&self, id: &str) -> Answer<TrialBook> {
+        bench::trials(self, id).await
+    }
+
+    async fn begin_trial(&self, id: &str, typed: &TypedTrial) -> Answer<Entered> {
+        bench::begin_trial(&self.inner, id, typed).await
+    }
+
+    async fn add_reading(&self, trial: &str, typed: &TypedReading) -> Answer<Entered> {
+        bench::add_reading(&self.inner, trial, typed).await
+    }
+
+    async fn correct_reading(&self, id: &str, correction: &Correction<TypedReading>) -> Answer<Entered> {
+        bench::correct_reading(&self.inner, id, correction).await
+    }
+
+    async fn observe(
+        &self,
+        trial: &str,
+        typed: &TypedObservation,
+        photo: Option<Vec<u8>>,
+    ) -> Answer<Entered> {
+        bench::observe(&self.inner, trial, typed, photo).await
+    }
+
+    async fn correct_observation(
+        &self,
+        id: &str,
+        correction: &Correction<TypedObservation>,
+    ) -> Answer<Entered> {
+        bench::correct_observation(&self.inner, id, correction).await
+    }
+
+    async fn photo(&self, id: &str) -> Answer<Photo> {
+        bench::photo(&self.inner, id).await
+    }
+
+    async fn lots(&self, material: Option<&str>) -> Answer<Vec<LotCard>> {
+        bench::lots(&self.inner, material).await
+    }
+
+    async fn add_lot(&self, typed: &TypedLot) -> Answer<Entered> {
+        bench::keep_lot(&self.inner, typed, None).await
+    }
+
+    async fn correct_lot(&self, id: &str, correction: &Correction<TypedLot>) -> Answer<Entered> {
+        bench::correct_lot(&self.inner, id, correction).await
     }
 
     async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet> {

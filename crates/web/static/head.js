@@ -8,6 +8,8 @@ import { gravestFirst } from './margin.js';
 const SITES = ['face', 'eye', 'lips', 'neck', 'body', 'hand', 'scalp', 'foot'];
 const TYPES = ['serum', 'gel', 'toner', 'essence', 'lotion', 'cream', 'cream-gel', 'spray', 'micellar water'];
 const MARKETS = ['eu', 'uk', 'us'];
+/** Metals a chelant is asked to hold, as the program writes them. @type {Array<[string, string]>} */
+const METALS = [['Ca+2', 'calcium'], ['Mg+2', 'magnesium'], ['Fe+3', 'iron'], ['Cu+2', 'copper'], ['Zn+2', 'zinc'], ['Al+3', 'aluminium']];
 const UNITS = ['mL', 'g', 'oz weight', 'fl oz US', 'fl oz UK'];
 
 export class HeadView {
@@ -19,6 +21,7 @@ export class HeadView {
     this.troubles = h('div', {});
     const f = this.field.bind(this);
     const n = (/** @type {string} */ path, /** @type {string} */ label, placeholder = 'any') => f(path, { 'aria-label': label, placeholder, inputMode: 'decimal', class: 'figure-field' }, true);
+    this.metals = h('span', {});
     this.viscosityConditions = h('span', {}, ' (spindle ', f('target.viscosity_spindle', { 'aria-label': 'Spindle', placeholder: 'any' }), ', ', n('target.viscosity_rpm', 'Speed, rpm'), ' rpm, ', n('target.viscosity_temperature_c', 'Temperature, °C'), ' °C, after ', n('target.viscosity_age_h', 'Age of the sample, hours'), ' h)');
     this.element = h('div', { class: 'head' },
       this.name,
@@ -33,22 +36,21 @@ export class HeadView {
         ', free from ', f('target.free_from', { 'aria-label': 'Free from, separated by commas', placeholder: 'nothing in particular' }),
         ', in ', f('target.pack_name', { 'aria-label': 'Pack', placeholder: 'any pack' }), ' of ', n('target.pack_fill', 'Nominal content'), ' ', this.choice('target.pack_unit', ['', ...UNITS], 'Unit of the content', { '': 'mL' }),
         ', ', this.yesNo('target.pack_airless', 'closed to fingers and air', 'open to fingers and air'),
-        ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months.',
-        ' Made with water of ', n('bench.water_cfu_per_ml', 'Count of the water, CFU per mL', 'an unmeasured number of'), ' CFU/mL.'),
+        ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months', this.metals,
+        '. Made with water of ', n('bench.water_cfu_per_ml', 'Count of the water, CFU per mL', 'an unmeasured number of'), ' CFU/mL.'),
       this.troubles,
     );
   }
 
   /** @param {string} path */
   get(path) {
-    const [group, name] = path.split('.');
-    return /** @type {any} */ (this.session.draft)[group][name];
+    return path.split('.').reduce((place, name) => place?.[name], /** @type {any} */ (this.session.draft));
   }
 
   /** @param {string} path @param {any} value @param {string} label */
   set(path, value, label) {
-    const [group, name] = path.split('.');
-    this.session.change(label, path, (draft) => { /** @type {any} */ (draft)[group][name] = value; });
+    const [name, ...places] = path.split('.').reverse();
+    this.session.change(label, path, (draft) => { places.reduceRight((place, one) => place[one], /** @type {any} */ (draft))[name] = value; });
   }
 
   /** @param {string} path @param {Record<string, any>} properties @param {boolean} [numeric] */
@@ -104,7 +106,34 @@ export class HeadView {
     return h('label', { class: 'tick' }, input, market.toUpperCase());
   }
 
+  /** The metals the water and the raw materials may bring; one that is emptied goes. */
+  showMetals() {
+    const given = Object.keys(this.session.draft.target.metals_mg_kg ?? {});
+    const key = given.join(' ');
+    if (this.metals.dataset.key === key) return;
+    this.metals.dataset.key = key;
+    for (const path of [...this.fields.keys()]) if (path.startsWith('target.metals_mg_kg.')) this.fields.delete(path);
+    const parts = given.flatMap((ion, at) => {
+      const name = METALS.find(([one]) => one === ion)?.[1] ?? ion;
+      const path = `target.metals_mg_kg.${ion}`;
+      const input = this.field(path, { 'aria-label': `${name}, mg per kg of product`, inputMode: 'decimal', class: 'figure-field' }, true);
+      input.addEventListener('blur', () => { if (!this.get(path)) this.session.change(`without ${name}`, '', (draft) => { delete draft.target.metals_mg_kg[ion]; }); });
+      return [at ? ', ' : '', `${name} `, input];
+    });
+    const left = METALS.filter(([ion]) => !given.includes(ion));
+    const add = h('select', { 'aria-label': 'Add a metal that water or raw materials may bring', onchange: () => {
+      const ion = add.value;
+      this.session.settle();
+      this.session.change('add a metal', '', (draft) => { draft.target.metals_mg_kg = { ...draft.target.metals_mg_kg, [ion]: '0' }; });
+      const field = /** @type {HTMLInputElement|undefined} */ (this.fields.get(`target.metals_mg_kg.${ion}`));
+      field?.focus();
+      field?.select();
+    } }, h('option', { value: '' }, given.length ? 'and another metal' : 'no metals'), ...left.map(([ion, name]) => h('option', { value: ion }, name)));
+    this.metals.replaceChildren('; water and raw materials may bring ', ...parts, given.length ? ' mg/kg ' : '', left.length ? add : '');
+  }
+
   update() {
+    this.showMetals();
     for (const [path, field] of this.fields) {
       if (path.startsWith('market.')) {
         /** @type {HTMLInputElement} */ (field).checked = this.session.draft.product.markets.includes(path.slice(7));

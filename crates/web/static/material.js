@@ -1,8 +1,9 @@
 // @ts-check
-/** One raw material: what it consists of, where it works, what is known and from where. */
+/** One raw material: what it consists of, where it works, what is known and from where, and the lots of it on the shelf. */
 
 import { byId, h, pageData } from './dom.js';
 import { echo, plain } from './figures.js';
+import { LotsView } from './lots.js';
 
 const card = pageData();
 const record = card.record ?? {};
@@ -33,8 +34,10 @@ const facts = [
   ['Flash point', one(record.flash_point_c, ' °C')],
 ];
 
+const lots = new LotsView(card);
 byId('material').append(
   h('div', { class: 'verbs' }, h('a', { class: 'verb main-verb', href: `/materials/new?from=${card.hit.key}` }, card.own ? 'Edit' : 'Make an own grade of it')),
+  lots.element,
   h('div', { class: 'material-facts' },
     h('div', {},
       h('h2', {}, 'Composition'),
@@ -51,3 +54,4 @@ byId('material').append(
       record.prices?.length ? h('table', { class: 'calm' }, h('tbody', {}, ...record.prices.map((/** @type {any} */ price) => h('tr', {}, h('td', {}, price.date), h('td', { class: 'figure' }, `${echo(String(price.per_kg))} ${price.currency}/kg`), h('td', {}, price.note ?? ''))))) : h('p', { class: 'aside' }, 'No price on file. Prices are yours, with a date; none are shipped.'),
       h('h2', {}, 'Used in'),
       card.used_in?.length ? h('ul', {}, ...card.used_in.map((/** @type {[string, string]} */ [id, name]) => h('li', {}, h('a', { href: `/formulas/${id}` }, name)))) : h('p', { class: 'aside' }, 'No formula uses it yet.'))));
+if (location.hash === '#lots') lots.element.scrollIntoView();

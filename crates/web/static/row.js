@@ -1,6 +1,7 @@
 // @ts-check
 /** One line of the sheet: fields on the left, what follows from them on the right. */
 
+import { ask } from './api.js';
 import { canonical, echo } from './figures.js';
 import { h, mark, s, say } from './dom.js';
 import { readAmount } from './draft.js';
@@ -50,6 +51,9 @@ export class RowView {
     this.slot = h('div', { class: 'slot' });
     /** @type {HTMLElement|null} */ this.detail = null;
     /** @type {Map<string, HTMLInputElement>} */ this.detailFields = new Map();
+    /** @type {any[]} */ this.lots = [];
+    /** @type {HTMLElement|null} */ this.lotOffer = null;
+    /** @type {HTMLElement|null} */ this.lotList = null;
     this.element = h('div', { class: 'line', 'data-id': id }, this.row, this.troubles, this.slot);
     this.listen();
   }
@@ -144,9 +148,46 @@ export class RowView {
         h('button', { class: 'verb plain', type: 'button', onclick: () => this.hands.move(1) }, 'Move down'),
         h('button', { class: 'verb plain', type: 'button', onclick: () => this.hands.remove() }, 'Take the line out')));
     this.row.after(/** @type {HTMLElement} */ (this.detail));
+    const [offer, list] = [h('div', { class: 'lot-offer', role: 'status' }), h('datalist', { id: `lots-${this.id}` })];
+    [this.lotOffer, this.lotList] = [offer, list];
+    this.detail?.querySelector('.verbs')?.before(offer, list);
+    this.detailFields.get('lot')?.setAttribute('list', list.id);
+    this.detailFields.get('lot')?.addEventListener('input', () => this.offerLot());
+    this.readLots();
     this.more.setAttribute('aria-expanded', 'true');
     this.refresh();
     if (focus) this.detailFields.get('assay_percent')?.focus();
+  }
+
+  /** The lots of the raw material on the shelf, offered while the code is typed. */
+  async readLots() {
+    const name = this.line?.material;
+    if (!name) return;
+    try {
+      this.lots = (await ask('GET', `/api/lots?material=${encodeURIComponent(name)}`)).filter((/** @type {any} */ lot) => !lot.struck);
+    } catch {
+      return;
+    }
+    this.lotList?.replaceChildren(...this.lots.map((lot) => h('option', { value: lot.code }, [lot.supplier, lot.dates].filter(Boolean).join('; '))));
+    this.offerLot();
+  }
+
+  /** The assay of the lot that is named decides what to weigh once it is taken into the line. */
+  offerLot() {
+    if (!this.lotOffer) return;
+    const code = (this.line?.lot ?? '').trim().toLowerCase();
+    const lot = code ? this.lots.find((one) => one.code.toLowerCase() === code) : null;
+    const assay = lot?.active ? lot.assay_percent?.value : null;
+    const taken = assay && Number(assay) === Number(this.line?.assay_percent);
+    const take = () => {
+      this.hands.alter('assay of the lot', '', (line) => { line.assay_percent = String(assay); });
+      this.hands.settle();
+      this.refresh();
+      this.offerLot();
+    };
+    const known = this.lots.map((one) => one.code).join(', ');
+    this.lotOffer.replaceChildren(...(lot ? [`Lot ${lot.code}: ${assay ? `${echo(String(assay))} % ${lot.active}` : 'no assay on file'}. ${lot.dates} `, assay && !taken ? h('button', { class: 'verb', type: 'button', onclick: take }, 'Take its assay') : taken ? 'Its assay decides what is weighed.' : '']
+      : [code && this.lots.length ? `No lot of this code is on file; on file: ${known}.` : this.lots.length ? `On file: ${known}.` : '']));
   }
 
   refresh() {

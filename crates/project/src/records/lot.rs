@@ -25,9 +25,15 @@ pub struct Lot {
     /// Received on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub received: Option<Date>,
-    /// Expires or is to be retested on.
+    /// Not to be used after.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expiry: Option<Date>,
+    /// To be tested again on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retest: Option<Date>,
+    /// Names of its documents, such as the file of the certificate.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub documents: Vec<String>,
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
@@ -65,11 +71,16 @@ impl Record for Lot {
             at_most("certificate value", &value.value.typed, LINE_LIMIT)?;
             at_most("certificate value's unit", &value.unit, LINE_LIMIT)?;
         }
-        if let (Some(received), Some(expiry)) = (self.received, self.expiry)
-            && expiry < received
-        {
-            let what = format!("{expiry} is before the day it was received, {received}");
-            return Err(RecordError::Contradiction { field: "expiry", what });
+        for name in &self.documents {
+            required("name of a document", name)?;
+        }
+        for (field, day) in [("expiry", self.expiry), ("retest", self.retest)] {
+            if let (Some(received), Some(day)) = (self.received, day)
+                && day < received
+            {
+                let what = format!("{day} is before the day it was received, {received}");
+                return Err(RecordError::Contradiction { field, what });
+            }
         }
         Ok(())
     }

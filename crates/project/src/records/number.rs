@@ -59,6 +59,15 @@ impl TypedNumber {
     pub fn read(typed: &str, sign: DecimalSign) -> Self {
         Self { typed: typed.to_owned(), value: sign.read(typed) }
     }
+
+    /// Reads a text from a field that takes both signs: a lone comma or a lone point is the decimal sign. A text with both, or
+    /// with grouped digits, is kept and no number is read from it.
+    #[must_use]
+    pub fn read_either(typed: &str) -> Self {
+        let typed = typed.trim();
+        let sign = if typed.contains(',') { DecimalSign::Comma } else { DecimalSign::Point };
+        Self::read(typed, sign)
+    }
 }
 
 #[cfg(test)]
@@ -74,6 +83,12 @@ mod tests {
         assert_eq!(read("5.250", DecimalSign::Comma), None);
         assert_eq!(read(" \u{2212}0.5 ", DecimalSign::Point).as_deref(), Some("-0.5"));
         assert_eq!(read("1.2e4", DecimalSign::Point).as_deref(), Some("12000"));
+        let either = |text: &str| TypedNumber::read_either(text).value.map(|value| value.to_string());
+        assert_eq!(either(" 5,62 ").as_deref(), Some("5.62"));
+        assert_eq!(either("5.62").as_deref(), Some("5.62"));
+        assert_eq!(either("1.234,5"), None);
+        assert_eq!(either("1,234,5"), None);
+        assert_eq!(TypedNumber::read_either("< 10").typed, "< 10");
         for text in ["", "< 10", "n.d.", "1_000", "--1", "1.2.3", "5,2,5", "e5", "NaN", "\u{0665}"] {
             assert_eq!(read(text, DecimalSign::Point), None, "{text}");
             assert_eq!(read(text, DecimalSign::Comma), None, "{text}");

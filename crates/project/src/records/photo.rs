@@ -1,6 +1,8 @@
 //! Photos: PNG, JPEG and WebP only, told by their bytes and never by their name. Nothing is decoded here; the frame of the
 //! file is walked far enough that a page, a script or an archive dressed up as a photo is turned away.
 
+mod picture_only;
+
 use serde::{Deserialize, Serialize};
 
 /// Largest photo kept, bytes.

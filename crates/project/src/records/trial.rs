@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -30,6 +31,23 @@ pub struct Trial {
     /// How it was made.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub process: String,
+    /// The day it was made; the day of the entry when not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made: Option<Date>,
+    /// Lots taken, line by line. A line that is not named here was made from the lot its formula line names, if it names one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lots: Vec<LotTaken>,
+}
+
+/// The lot taken for a line.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LotTaken {
+    /// Position of the line in the version, from 0.
+    pub line: usize,
+    /// Raw material as the line names it.
+    pub material: String,
+    /// Lot code.
+    pub code: String,
 }
 
 /// A batch size as typed.
@@ -43,11 +61,11 @@ pub struct BatchSize {
 }
 
 impl Trial {
-    /// The next trial copied from one that was kept: same formula, size and process; the version to make and what changed are
-    /// the person's to say.
+    /// The next trial copied from one that was kept: same formula, size, process and lots; the version to make, the day and what
+    /// changed are the person's to say.
     #[must_use]
     pub fn copied_from(kept: &Kept<Self>, version: u32, changed: impl Into<String>) -> Self {
-        Self { version, parent: Some(kept.id), changed: changed.into(), ..kept.what.clone() }
+        Self { version, parent: Some(kept.id), changed: changed.into(), made: None, ..kept.what.clone() }
     }
 }
 
@@ -66,6 +84,10 @@ impl Record for Trial {
     fn check(&self) -> Result<(), RecordError> {
         at_most("what changed", &self.changed, TEXT_LIMIT)?;
         at_most("process", &self.process, TEXT_LIMIT)?;
+        for taken in &self.lots {
+            required("raw material of a lot", &taken.material)?;
+            required("lot code", &taken.code)?;
+        }
         let Some(batch) = &self.batch_size else { return Ok(()) };
         required("batch size", &batch.size.typed)?;
         required("unit of the batch size", &batch.unit)?;
@@ -139,6 +161,9 @@ pub struct Reading {
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// The record only takes back the one it corrects and puts nothing in its place.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub withdrawn: bool,
 }
 
 impl Record for Reading {
@@ -176,6 +201,24 @@ pub struct Observation {
     /// Media type of the photo, where there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub photo: Option<MediaType>,
+    /// What the photo shows, for those who cannot see it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub shows: String,
+    /// What stood in the photo's file beside the picture and was taken out of it before it was kept, in words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taken_out: Vec<String>,
+    /// The record only takes back the one it corrects and puts nothing in its place.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub withdrawn: bool,
+}
+
+impl Observation {
+    /// Words alone.
+    #[must_use]
+    pub fn in_words(trial: Id<Trial>, text: impl Into<String>) -> Self {
+        let text = text.into();
+        Self { trial, text, photo: None, shows: String::new(), taken_out: Vec::new(), withdrawn: false }
+    }
 }
 
 impl Record for Observation {
@@ -187,6 +230,7 @@ impl Record for Observation {
         if self.photo.is_none() && self.text.trim().is_empty() {
             return Err(RecordError::Empty { field: "observation" });
         }
+        at_most("what the photo shows", &self.shows, TEXT_LIMIT)?;
         at_most("observation", &self.text, TEXT_LIMIT)
     }
 }

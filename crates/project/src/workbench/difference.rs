@@ -281,7 +281,7 @@ fn differs(left: &Line, right: &Line) -> bool {
 }
 
 /// A line as a person would say it.
-fn words(line: &Line, with_note: bool) -> String {
+pub(super) fn words(line: &Line, with_note: bool) -> String {
     let mut words = match line.amount {
         Amount::Percent(percent) => format!("{percent} %"),
         Amount::ActivePercent(percent) => format!("{percent} % active"),

@@ -13,7 +13,7 @@ const LONGEST_QUERY: usize = 200;
 const MOST_NAMES: usize = 5;
 
 /// A raw material found.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MaterialHit {
     /// Key.
     pub key: String,

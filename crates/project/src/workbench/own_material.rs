@@ -5,6 +5,7 @@
 //! carried over from the record it began from, so that a caustic solution of another strength stays caustic.
 
 use super::complaint::sentence;
+use super::keeping::FieldFault;
 use super::materials::form_word;
 use crate::facts::{Layer, lay_over};
 use jiff::civil::Date;
@@ -16,7 +17,7 @@ use levigate_measure::Sourced;
 use levigate_measure::decimal::parse_typed;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Name the record goes by in messages.
 const FILE: &str = "own raw material";
@@ -26,7 +27,8 @@ const FORMS: [Form; 7] =
     [Form::Powder, Form::Granules, Form::Liquid, Form::Solution, Form::Dispersion, Form::Paste, Form::Wax];
 
 /// A raw material as typed.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct OwnMaterial {
     /// Key of the record to change; empty for a new one.
     pub key: String,
@@ -63,7 +65,8 @@ pub struct OwnMaterial {
 }
 
 /// A constituent as typed, percent w/w.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct OwnConstituent {
     /// Substance: key, name, INCI name or CAS number.
     pub substance: String,
@@ -84,24 +87,11 @@ pub struct OwnRecord {
     pub text: String,
 }
 
-/// One thing wrong with what was typed.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct OwnFault {
-    /// Field.
-    pub field: String,
-    /// What is wrong.
-    pub what: String,
-    /// Why.
-    pub why: String,
-    /// What to do.
-    pub what_now: String,
-}
-
 /// Makes a record of what was typed.
 ///
 /// # Errors
 /// Everything that is wrong with it, field by field.
-pub fn own_material(facts: &Facts, day: Date, typed: &OwnMaterial) -> Result<OwnRecord, Vec<OwnFault>> {
+pub fn own_material(facts: &Facts, day: Date, typed: &OwnMaterial) -> Result<OwnRecord, Vec<FieldFault>> {
     let mut typing = Typing { facts, faults: Vec::new() };
     let key = key_of(facts, typed);
     let below = [&key, &typed.from].into_iter().find_map(|key| facts.library.materials.get(key.as_str()));
@@ -218,13 +208,13 @@ struct Written<'a> {
     material: [&'a Material; 1],
 }
 
-fn write(record: &Material, source: Option<Source>) -> Result<String, Vec<OwnFault>> {
+fn write(record: &Material, source: Option<Source>) -> Result<String, Vec<FieldFault>> {
     toml::to_string(&Written { source: source.into_iter().collect(), material: [record] })
         .map_err(|error| vec![whole(error.to_string(), "Take unusual signs out of the fields.")])
 }
 
-fn whole(what: String, what_now: &str) -> OwnFault {
-    OwnFault {
+fn whole(what: String, what_now: &str) -> FieldFault {
+    FieldFault {
         field: "material".to_owned(),
         what: sentence(&what),
         why: "A record is only kept when it reads as a fact.".to_owned(),
@@ -233,15 +223,15 @@ fn whole(what: String, what_now: &str) -> OwnFault {
 }
 
 /// Reads the record with the loader of the facts and looks through it.
-fn prove(facts: &Facts, key: &str, text: &str) -> Result<(), Vec<OwnFault>> {
+fn prove(facts: &Facts, key: &str, text: &str) -> Result<(), Vec<FieldFault>> {
     let laid = lay_over(facts, &[(FILE, text)], Layer::Workspace).map_err(|error| {
         error.faults.iter().map(|fault| whole(fault.to_string(), &fault.hint())).collect::<Vec<_>>()
     })?;
-    let faults: Vec<OwnFault> = check(&laid)
+    let faults: Vec<FieldFault> = check(&laid)
         .into_iter()
         .filter(|finding| finding.place.as_ref().is_some_and(|place| &*place.file == FILE))
         .filter(|finding| finding.table != "material" || finding.key == key)
-        .map(|finding| OwnFault {
+        .map(|finding| FieldFault {
             field: finding.field.split(',').next().unwrap_or("material").trim().to_owned(),
             what: sentence(&finding.flaw.to_string()),
             why: "The facts are looked through before a record is kept.".to_owned(),
@@ -254,12 +244,12 @@ fn prove(facts: &Facts, key: &str, text: &str) -> Result<(), Vec<OwnFault>> {
 /// Reads fields and gathers what is wrong with them.
 struct Typing<'f> {
     facts: &'f Facts,
-    faults: Vec<OwnFault>,
+    faults: Vec<FieldFault>,
 }
 
 impl Typing<'_> {
     fn fault(&mut self, field: &str, what: impl Into<String>, why: &str, what_now: impl Into<String>) {
-        self.faults.push(OwnFault {
+        self.faults.push(FieldFault {
             field: field.to_owned(),
             what: what.into(),
             why: why.to_owned(),

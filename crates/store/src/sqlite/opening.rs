@@ -31,6 +31,26 @@ impl SqliteStore {
         open_with(folder, lock, migrations()).await
     }
 
+    pub(crate) async fn open_to_read(folder: &Path) -> Result<Self, StoreError> {
+        let file = folder.join(DATABASE);
+        let known = newest(&migrations());
+        let found = look_at(&file).await?;
+        if found > known {
+            return Err(StoreError::NewerSchema { found, known });
+        }
+        if found < known {
+            let what = "it was written by an older Levigate; open it once with `levigate serve`".to_owned();
+            return Err(StoreError::Folder { path: folder.display().to_string(), what });
+        }
+        let options = SqliteConnectOptions::new()
+            .filename(&file)
+            .create_if_missing(false)
+            .busy_timeout(Duration::from_secs(WAIT_S))
+            .pragma("query_only", "ON");
+        let readers = pool(READERS, options).await?;
+        Ok(Self { writer: readers.clone(), readers, folder: Some(folder.to_owned()), _lock: None })
+    }
+
     /// A store that forgets everything at the end: for tests and for the command line's own use.
     ///
     /// # Errors
@@ -43,9 +63,13 @@ impl SqliteStore {
     }
 }
 
+fn newest(migrations: &[Migration]) -> i64 {
+    migrations.iter().map(|migration| migration.version).max().unwrap_or(0)
+}
+
 async fn open_with(folder: &Path, lock: Lock, migrations: Vec<Migration>) -> Result<SqliteStore, StoreError> {
     let file = folder.join(DATABASE);
-    let known = migrations.iter().map(|migration| migration.version).max().unwrap_or(0);
+    let known = newest(&migrations);
     let found = if file.exists() { look_at(&file).await? } else { 0 };
     if found > known {
         return Err(StoreError::NewerSchema { found, known });

@@ -51,11 +51,18 @@ pub(super) async fn a_photo_comes_back_as_it_was(workspace: &Workspace) {
     let formula = begun(workspace, "Gel").await.formula.id;
     let made = workspace.add("Ilse", trial(formula, 1)).await.unwrap().id;
     let photo = Photo::new(PIXEL.to_vec()).unwrap();
-    let seen = workspace.observe("Ilse", made, "fish eyes", Some(photo.clone())).await.unwrap();
-    let words = workspace.observe("Ilse", made, "clear after an hour", None).await.unwrap();
+    let seen = workspace
+        .observe("Ilse", Observation::in_words(made, "fish eyes"), Some(photo.clone()))
+        .await
+        .unwrap();
+    let words =
+        workspace.observe("Ilse", Observation::in_words(made, "clear after an hour"), None).await.unwrap();
     assert_eq!(workspace.photo(seen.id).await.unwrap(), photo);
     assert!(matches!(workspace.photo(words.id).await, Err(StoreError::Missing { .. })));
-    assert!(matches!(workspace.observe("Ilse", made, "", None).await, Err(StoreError::Unfit(_))));
+    assert!(matches!(
+        workspace.observe("Ilse", Observation::in_words(made, ""), None).await,
+        Err(StoreError::Unfit(_))
+    ));
     assert_eq!(workspace.of::<Observation, _>(made).await.unwrap(), [seen, words]);
     workspace.verify().await.unwrap();
 }

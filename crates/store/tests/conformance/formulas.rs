@@ -83,6 +83,8 @@ pub(super) async fn what_a_record_mentions_must_exist(workspace: &Workspace) {
         certificate: Vec::new(),
         received: None,
         expiry: None,
+        retest: None,
+        documents: Vec::new(),
         note: String::new(),
     };
     assert!(matches!(workspace.add("Ilse", lot.clone()).await, Err(StoreError::Unfit(_))));

@@ -63,6 +63,8 @@ pub(crate) fn trial(formula: Id<Formula>, version: u32) -> Trial {
         changed: String::new(),
         batch_size: None,
         process: "stir".to_owned(),
+        made: None,
+        lots: Vec::new(),
     }
 }
 
@@ -78,5 +80,6 @@ pub(crate) fn ph(trial: Id<Trial>, typed: &str) -> Reading {
         instrument: "pocket meter 2".to_owned(),
         conditions: [("electrode".to_owned(), "gel".to_owned())].into(),
         note: String::new(),
+        withdrawn: false,
     }
 }

@@ -1,7 +1,7 @@
 //! The workspace as a whole: samples, export, chain.
 
 use levigate_project::audit::{FIRST_LINK, content_hash, link};
-use levigate_project::records::{Kind, MaterialOverlay, OverlaySort, Photo};
+use levigate_project::records::{Kind, MaterialOverlay, Observation, OverlaySort, Photo};
 use levigate_project::store::{Select, StoreError, Write};
 use levigate_project::workspace::{ExportFile, SampleFormula, Save, Workspace};
 
@@ -66,7 +66,8 @@ pub(super) async fn an_export_holds_everything(workspace: &Workspace) {
     let wrong = workspace.add("Ilse", ph(made, "52")).await.unwrap().id;
     workspace.correct("Ilse", wrong, "slip", ph(made, "5.2")).await.unwrap();
     let photo = Photo::new(PIXEL.to_vec()).unwrap();
-    let seen = workspace.observe("Ilse", made, "with a photo", Some(photo)).await.unwrap().id;
+    let seen =
+        workspace.observe("Ilse", Observation::in_words(made, "with a photo"), Some(photo)).await.unwrap().id;
 
     let mut files: Vec<ExportFile> = Vec::new();
     let received: Result<(), StoreError> = workspace

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use levigate_project::records::Photo;
+use levigate_project::records::{Observation, Photo};
 use levigate_project::store::StoreError;
 use levigate_store::{create_workspace, open_workspace};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
@@ -18,7 +18,7 @@ async fn filled(folder: &Path) {
     let wrong = workspace.add("Ilse", ph(made, "52")).await.unwrap().id;
     workspace.correct("Ilse", wrong, "slip", ph(made, "5.2")).await.unwrap();
     let pixel = Photo::new(crate::conformance::PIXEL.to_vec()).unwrap();
-    workspace.observe("Ilse", made, "seen", Some(pixel)).await.unwrap();
+    workspace.observe("Ilse", Observation::in_words(made, "seen"), Some(pixel)).await.unwrap();
 }
 
 async fn connect(folder: &Path) -> SqliteConnection {

@@ -4,11 +4,14 @@ use std::fs;
 use std::sync::Arc;
 
 use levigate_project::store::{Store as _, StoreError};
-use levigate_store::{create_workspace, export_into, open_or_create_workspace, open_workspace, with_machine};
+use levigate_store::{
+    create_workspace, export_into, open_or_create_workspace, open_workspace, open_workspace_to_read,
+    with_machine,
+};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Executor as _};
 
-use crate::conformance::{begun, workspace};
+use crate::conformance::{begun, text, workspace};
 
 #[tokio::test]
 async fn a_second_program_is_told_who_has_the_workspace() {
@@ -20,6 +23,22 @@ async fn a_second_program_is_told_who_has_the_workspace() {
     assert!(second.to_string().contains("open in another"), "{second}");
     first.close().await;
     open_workspace(folder.path()).await.unwrap();
+}
+
+#[tokio::test]
+async fn reading_needs_no_lock_sees_what_was_saved_and_writes_nothing() {
+    let parent = tempfile::tempdir().unwrap();
+    assert!(matches!(open_workspace_to_read(parent.path()).await, Err(StoreError::Folder { .. })));
+    let folder = parent.path().join("new");
+    let writing = workspace(Arc::new(create_workspace(&folder).await.unwrap()));
+    begun(&writing, "Toner").await;
+    let reading = workspace(Arc::new(open_workspace_to_read(&folder).await.unwrap()));
+    assert_eq!(reading.formulas().await.unwrap().len(), 1);
+    begun(&writing, "Gel").await;
+    assert_eq!(reading.formulas().await.unwrap().len(), 2);
+    let refused = reading.create_formula("Ilse", "Serum", text("# one\n")).await.unwrap_err();
+    assert!(matches!(refused, StoreError::Medium { .. }), "{refused}");
+    assert_eq!(writing.verify().await.unwrap().length, 4);
 }
 
 #[tokio::test]

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use levigate_project::records::{Draft, Formula, FormulaVersion, Photo};
+use levigate_project::records::{Draft, Formula, FormulaVersion, Observation, Photo};
 use levigate_project::workspace::{Save, Workspace};
 use levigate_store::{open_or_create_workspace, open_workspace, with_machine};
 
@@ -53,7 +53,10 @@ async fn save_for_ever(folder: &Path) {
         workspace.save_version(&who, save).await.unwrap();
         writeln!(out, "saved {number}").unwrap();
         if number % 5 == 0 {
-            workspace.observe(&who, made, "seen", Some(Photo::new(PIXEL.to_vec()).unwrap())).await.unwrap();
+            workspace
+                .observe(&who, Observation::in_words(made, "seen"), Some(Photo::new(PIXEL.to_vec()).unwrap()))
+                .await
+                .unwrap();
         }
         out.flush().unwrap();
     }

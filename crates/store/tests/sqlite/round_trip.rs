@@ -89,6 +89,8 @@ async fn everything_returns(
         certificate: Vec::new(),
         received: Some("2026-01-31".parse().unwrap()),
         expiry: Some("2028-02-29".parse().unwrap()),
+        retest: Some("2027-02-28".parse().unwrap()),
+        documents: vec![line.to_owned()],
         note: words.to_owned(),
     };
     let kept = workspace.add(line, lot).await.unwrap();

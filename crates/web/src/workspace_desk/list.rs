@@ -7,6 +7,7 @@ use super::{Inner, WorkspaceDesk, held};
 use crate::desk::{Answer, FormulaCard};
 use jiff::civil::Date;
 use levigate_project::workbench::summary::{Summary, summarise};
+use levigate_project::workbench::trials::trial_counts;
 use levigate_project::workspace::FormulaHead;
 use std::collections::BTreeMap;
 
@@ -20,6 +21,7 @@ pub(super) struct Summaries {
 /// All formulas, the last touched first.
 pub(super) async fn cards(desk: &WorkspaceDesk) -> Answer<Vec<FormulaCard>> {
     let mut cards = Vec::new();
+    let trials = trial_counts(&desk.inner.workspace).await.map_err(|error| stored(&error))?;
     for (head, summary) in summarised(desk).await? {
         let draft = kept(&desk.inner, head.formula.id).await?;
         let newest = &head.newest;
@@ -39,6 +41,7 @@ pub(super) async fn cards(desk: &WorkspaceDesk) -> Answer<Vec<FormulaCard>> {
                 gravity: summary.gravity.to_owned(),
                 ph: summary.ph.map(|ph| format!("{ph:.1}")).unwrap_or_default(),
                 draft: draft.is_some(),
+                trials: trials.get(&head.formula.id).copied().unwrap_or_default(),
             },
         ));
     }

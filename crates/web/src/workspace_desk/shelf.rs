@@ -5,8 +5,8 @@ use super::held;
 use super::troubles::stored;
 use crate::desk::{Answer, FieldRemark};
 use levigate_project::facts::{Facts, Layer, lay_over};
-use levigate_project::records::MaterialOverlay;
 use levigate_project::workbench::complaint::sentence;
+use levigate_project::workbench::shelf::{laid_over, own_texts};
 use levigate_project::workspace::Workspace;
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
@@ -42,33 +42,12 @@ impl Shelf {
 
     /// The own materials of a workspace in the order they were kept: name and text.
     pub(super) async fn texts(workspace: &Workspace) -> Answer<Vec<(String, String)>> {
-        let mut overlays = workspace.latest::<MaterialOverlay>().await.map_err(|error| stored(&error))?;
-        overlays.retain(|overlay| !overlay.what.withdrawn);
-        overlays.sort_by_key(|overlay| overlay.sequence);
-        Ok(overlays
-            .into_iter()
-            .map(|overlay| {
-                (format!("own {} {}", overlay.what.sort.word(), overlay.what.key), overlay.what.text)
-            })
-            .collect())
+        own_texts(workspace).await.map_err(|error| stored(&error))
     }
 
     /// Lays texts over the base and puts the result on the shelf. A text that no longer reads is left out, and counted.
     pub(super) fn lay(&self, texts: &[(String, String)]) {
-        let (facts, refused) = match lay_over(&self.base, texts, Layer::Workspace) {
-            Ok(facts) => (facts, 0),
-            Err(_) => {
-                let mut facts = self.base.clone();
-                let mut refused = 0;
-                for text in texts {
-                    match lay_over(&facts, std::slice::from_ref(text), Layer::Workspace) {
-                        Ok(laid) => facts = laid,
-                        Err(_) => refused += 1,
-                    }
-                }
-                (facts, refused)
-            }
-        };
+        let (facts, refused) = laid_over(&self.base, texts);
         let mut laid = self.laid.write().unwrap_or_else(PoisonError::into_inner);
         *laid = Laid { facts: Arc::new(facts), generation: laid.generation + 1, refused };
     }

@@ -5,6 +5,7 @@ use crate::trouble::{Kind, Place, Trouble};
 use levigate_project::diagnostic::Diagnostic;
 use levigate_project::store::StoreError;
 use levigate_project::workbench::complaint::{Complaint, sentence};
+use levigate_project::workbench::keeping::{FieldFault, KeepError};
 
 /// How many further things wrong are told beside the first.
 const TOLD: usize = 5;
@@ -16,12 +17,37 @@ pub(super) fn stored(error: &StoreError) -> Trouble {
             (Kind::NotFound, "not-found", "It may have been renamed, or the address was typed by hand.")
         }
         StoreError::Unfit(_) => (Kind::BadInput, "unfit", "Only what can be read again is kept."),
+        StoreError::AlreadyCorrected { .. } => {
+            (Kind::BadInput, "already-corrected", "Another entry stands in its place.")
+        }
         StoreError::Moved { .. } | StoreError::LogMoved { .. } => {
             (Kind::BadInput, "moved", "Nothing that was saved is ever overwritten.")
         }
         _ => (Kind::Failed, "store", "The workspace could not do it."),
     };
     Trouble::new(kind, code, sentence(&error.to_string()), why, sentence(error.hint()))
+}
+
+/// What was typed was not kept, or the workspace refused it.
+pub(super) fn not_kept(code: &'static str, error: &KeepError) -> Trouble {
+    match error {
+        KeepError::Typed(faults) => refused(code, faults),
+        KeepError::Store(error) => stored(error),
+    }
+}
+
+/// What was typed cannot be kept; the first fault is told, the others beside it.
+pub(super) fn refused(code: &'static str, faults: &[FieldFault]) -> Trouble {
+    let Some(first) = faults.first() else { return broken() };
+    let others: Vec<String> =
+        faults.iter().skip(1).map(|fault| format!("{}: {}", fault.field, fault.what)).collect();
+    let why = if others.is_empty() {
+        first.why.clone()
+    } else {
+        format!("{} Also {}", first.why, others.join(" "))
+    };
+    Trouble::new(Kind::BadInput, code, first.what.clone(), why, first.what_now.clone())
+        .in_field(first.field.clone())
 }
 
 /// A text of a formula is wrong; the first place is told, the others beside it.

@@ -1,9 +1,6 @@
 //! The desk over a workspace, from the fields of the page down to the records and back.
 
-#![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
-
-mod memory;
-
+use crate::memory::MemoryStore;
 use jiff::civil::date;
 use levigate_project::clock::{LoadedDice, SteppingClock};
 use levigate_project::facts::shipped;
@@ -14,19 +11,18 @@ use levigate_web::desk::{
 };
 use levigate_web::trouble::Kind;
 use levigate_web::{DeskSetup, WorkspaceDesk};
-use memory::MemoryStore;
 use std::sync::Arc;
 
 const TONER: &str = include_str!("../../../../examples/night-toner-mandelic.toml");
 const GEL: &str = include_str!("../../../../examples/hand-gel-carbomer.toml");
 const SERUM: &str = include_str!("../../../../examples/zinc-balancing-serum.toml");
 
-fn workspace() -> Workspace {
+pub(crate) fn workspace() -> Workspace {
     let clock = SteppingClock::new("2026-11-24T09:00:00Z".parse().unwrap(), 1000);
     Workspace::new(Arc::new(MemoryStore::default()), Arc::new(clock), Arc::new(LoadedDice::new(7)))
 }
 
-async fn desk_at(workspace: Workspace) -> WorkspaceDesk {
+pub(crate) async fn desk_at(workspace: Workspace) -> WorkspaceDesk {
     let setup = DeskSetup {
         studio: "Test bench".to_owned(),
         person: "Ines".to_owned(),

@@ -11,6 +11,7 @@ use uuid::Uuid;
 struct Kept {
     log: Vec<LogEntry>,
     drafts: Vec<Draft>,
+    photos: Vec<(Uuid, Photo)>,
 }
 
 /// The store.
@@ -41,6 +42,13 @@ impl Store for MemoryStore {
                     when: last.entry.when,
                 });
             }
+            if let Some((id, _)) = new.entry.corrects
+                && log
+                    .iter()
+                    .any(|found| found.entry.corrects.as_ref().is_some_and(|(other, _)| *other == id))
+            {
+                return Err(StoreError::AlreadyCorrected { kind: new.entry.kind, id });
+            }
             let sequence = log.len() as u64 + 1;
             let hash = entry_hash(&new.entry, number + 1);
             let before = log.last().map_or(FIRST_LINK, |last| last.link.as_str());
@@ -50,6 +58,8 @@ impl Store for MemoryStore {
             written.push(entry);
         }
         kept.log = log;
+        let photos = write.entries.iter().filter_map(|new| Some((new.entry.id, new.photo.clone()?)));
+        kept.photos.extend(photos);
         if let Some(key) = &write.discard {
             kept.drafts.retain(|draft| !of_draft(draft, key));
         }
@@ -81,8 +91,9 @@ impl Store for MemoryStore {
         Ok(found)
     }
 
-    async fn photo(&self, _: Uuid) -> Result<Option<Photo>, StoreError> {
-        Ok(None)
+    async fn photo(&self, record: Uuid) -> Result<Option<Photo>, StoreError> {
+        let kept = self.0.lock().unwrap();
+        Ok(kept.photos.iter().find(|(id, _)| *id == record).map(|(_, photo)| photo.clone()))
     }
 
     async fn head(&self) -> Result<Head, StoreError> {

@@ -1,0 +1,546 @@
+//! The trials of a formula laid out: lines and lots, what changed against the trial it was copied from, readings beside
+//! predictions, observations.
+
+use super::beside::{Beside, beside};
+use super::{BATCH_UNITS, TrialRecords};
+use crate::formula_file::{self, FormulaFile};
+use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
+use crate::workbench::assess::facts_for;
+use crate::workbench::citations::citations_in;
+use crate::workbench::difference::{Change, difference, words as amount_words};
+use crate::workbench::draft::{SheetAssessed, assess_sheet, market_of};
+use crate::workbench::keeping::{Struck, corrects, struck};
+use crate::workbench::lots::{dates, lot_of};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use levigate_facts::Facts;
+use levigate_formula::sheet::{Amount, Line, Sheet, Target};
+use levigate_measure::Outcome;
+use rust_decimal::Decimal;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Name of a version's text in messages.
+const FILE: &str = "formula";
+
+/// The trials of a formula.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TrialBook {
+    /// Identity of the formula.
+    pub formula: String,
+    /// Name of the product in its newest version, else the name it was begun under.
+    pub name: String,
+    /// Its saved versions, newest first.
+    pub versions: Vec<VersionBrief>,
+    /// The trials in the order they were begun.
+    pub trials: Vec<TrialView>,
+    /// Citation of every source key in the predictions.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// A version a trial can be made of.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct VersionBrief {
+    /// Number.
+    pub version: u32,
+    /// When it was saved.
+    pub saved: Timestamp,
+    /// Why.
+    pub reason: String,
+    /// Batch size on its sheet, g, as decimal text.
+    pub size_g: String,
+    /// Its lines, with the lot each names.
+    pub lines: Vec<TrialLine>,
+}
+
+/// One trial.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TrialView {
+    /// Identity.
+    pub id: Id<Trial>,
+    /// Number.
+    pub number: u32,
+    /// Version that was made.
+    pub version: u32,
+    /// The day it was made, ISO.
+    pub made: String,
+    /// Who entered it.
+    pub who: String,
+    /// When it was entered.
+    pub when: Timestamp,
+    /// Number of the trial it was copied from.
+    pub parent: Option<u32>,
+    /// What was changed against it, in the person's words.
+    pub changed: String,
+    /// Batch size as typed.
+    pub batch_size: Option<BatchSize>,
+    /// How it was made.
+    pub process: String,
+    /// Lines with their lots and grams.
+    pub lines: Vec<TrialLine>,
+    /// What differs from the trial it was copied from, found by laying both side by side.
+    pub changes: Vec<ChangeSince>,
+    /// What is predicted for it.
+    pub prediction: Prediction,
+    /// What was read, in order.
+    pub readings: Vec<Read>,
+    /// What was seen, in order.
+    pub observations: Vec<Observed>,
+}
+
+/// One line of a trial.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct TrialLine {
+    /// Position in the version, from 0.
+    pub line: usize,
+    /// Phase.
+    pub phase: String,
+    /// Raw material as the line names it.
+    pub material: String,
+    /// Key of its record; empty where there is none.
+    pub key: String,
+    /// Amount as typed (`5 %`, `q.s. to 100`).
+    pub amount: String,
+    /// Grams for the batch of the trial; none when it cannot be weighed.
+    pub grams: Option<Outcome>,
+    /// The same as decimal text, with the decimals of the balance.
+    pub exact: String,
+    /// Lot that was taken; empty when none is named.
+    pub lot: String,
+    /// Assay of that lot, percent, as typed; empty when it is not on file.
+    pub lot_assay: String,
+    /// What is to be known of that lot: not on file, expired, to be tested again.
+    pub lot_remark: String,
+}
+
+/// Something that differs from the trial before.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ChangeSince {
+    /// What.
+    pub what: String,
+    /// In the trial it was copied from; empty where it was not there.
+    pub was: String,
+    /// In this one; empty where it is gone.
+    pub now: String,
+}
+
+/// What is predicted for a trial, from the version that was made and the lots that were taken.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Prediction {
+    /// pH of the product as it is, 25 C.
+    pub ph: Option<Outcome>,
+    /// pH of 10 % in water.
+    pub ten_percent: Option<Outcome>,
+    /// pH after standing open to the air, where that differs.
+    pub in_air: Option<Outcome>,
+    /// Density, 25 C.
+    pub density: Option<Outcome>,
+    /// The line that is solved for a pH.
+    pub aim: Option<Aim>,
+    /// Lots whose assay went into it (`Mandelic acid: MA-2608-14, 99.2 %`).
+    pub with_lots: Vec<String>,
+    /// Why nothing is predicted.
+    pub refused: Option<String>,
+}
+
+/// A line that is solved for a pH.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Aim {
+    /// Raw material.
+    pub material: String,
+    /// pH aimed at, as typed.
+    pub ph: String,
+    /// What that means for a reading of the pH.
+    pub words: String,
+}
+
+/// A reading as it is shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Read {
+    /// Identity.
+    pub id: Id<Reading>,
+    /// Number on the trial.
+    pub number: u32,
+    /// What was kept.
+    #[serde(flatten)]
+    pub reading: Reading,
+    /// Name of what was read.
+    pub name: String,
+    /// Who entered it.
+    pub who: String,
+    /// When.
+    pub when: Timestamp,
+    /// Number of the entry it corrects.
+    pub corrects: Option<u32>,
+    /// What struck it out.
+    pub struck: Option<Struck>,
+    /// How it stands to prediction and target; none for a struck one.
+    pub beside: Option<Beside>,
+}
+
+/// An observation as it is shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Observed {
+    /// Identity.
+    pub id: Id<Observation>,
+    /// Number on the trial.
+    pub number: u32,
+    /// What was seen.
+    pub text: String,
+    /// What the photo shows.
+    pub shows: String,
+    /// Identity of the record whose photo it is: its own, or that of the entry it corrects.
+    pub photo: Option<Id<Observation>>,
+    /// Media type of the photo.
+    pub media: Option<MediaType>,
+    /// What was taken out of the photo's file.
+    pub taken_out: Vec<String>,
+    /// Who entered it.
+    pub who: String,
+    /// When.
+    pub when: Timestamp,
+    /// Number of the entry it corrects.
+    pub corrects: Option<u32>,
+    /// It only takes back the entry it corrects.
+    pub withdrawn: bool,
+    /// What struck it out.
+    pub struck: Option<Struck>,
+}
+
+/// Lays the trials of a formula out.
+#[must_use]
+pub fn trial_book(facts: &Facts, day: Date, market: &str, records: &TrialRecords) -> TrialBook {
+    let desk = Desk { facts, day, market, records };
+    let made: Vec<Made> = records.trials.iter().map(|trial| desk.made(trial)).collect();
+    let trials: Vec<TrialView> = (0..made.len()).map(|at| desk.view(at, &made)).collect();
+    let sources = citations_in(facts, &serde_json::to_value(&trials).unwrap_or_default());
+    let newest =
+        records.versions.last().and_then(|version| formula_file::read(FILE, &version.what.text).ok());
+    TrialBook {
+        formula: records.formula.id.to_string(),
+        name: newest
+            .map(|file| file.sheet.product.name)
+            .filter(|name| !name.trim().is_empty())
+            .unwrap_or_else(|| records.formula.what.name.clone()),
+        versions: records.versions.iter().rev().map(|version| desk.brief(version)).collect(),
+        trials,
+        sources,
+    }
+}
+
+struct Desk<'a> {
+    facts: &'a Facts,
+    day: Date,
+    market: &'a str,
+    records: &'a TrialRecords,
+}
+
+/// What a trial was made of.
+struct Made {
+    target: Option<Target>,
+    lines: Vec<TrialLine>,
+    prediction: Prediction,
+}
+
+impl Desk<'_> {
+    fn version(&self, number: u32) -> Option<&Kept<FormulaVersion>> {
+        self.records.versions.iter().find(|version| version.number == number)
+    }
+
+    fn brief(&self, version: &Kept<FormulaVersion>) -> VersionBrief {
+        let file = formula_file::read(FILE, &version.what.text).ok();
+        VersionBrief {
+            version: version.number,
+            saved: version.when,
+            reason: version.what.reason.clone(),
+            size_g: file.as_ref().map(|file| file.sheet.batch.size_g.to_string()).unwrap_or_default(),
+            lines: file.map(|file| self.lines(&file, |line, _| line.lot.clone())).unwrap_or_default(),
+        }
+    }
+
+    /// The lines of a version with the lots that `lot` names for them.
+    fn lines(&self, file: &FormulaFile, lot: impl Fn(&Line, usize) -> Option<String>) -> Vec<TrialLine> {
+        let facts = facts_for(self.facts, FILE, file);
+        let names = facts.as_ref().map_or(&self.facts.names, |facts| &facts.names);
+        file.sheet
+            .lines()
+            .enumerate()
+            .map(|(at, (phase, line))| {
+                let key = names.resolve_material(&line.material).map(str::to_owned).unwrap_or_default();
+                let lot = lot(line, at).unwrap_or_default();
+                let found = lot_of(&self.records.lots, &key, &lot);
+                let remark = match found {
+                    _ if lot.is_empty() => String::new(),
+                    Some(found) => dates(&found.what, self.day),
+                    None => "Not on file.".to_owned(),
+                };
+                let bare = Line {
+                    assay_percent: None,
+                    lot: None,
+                    tolerance_percent: None,
+                    note: None,
+                    ..line.clone()
+                };
+                TrialLine {
+                    line: at,
+                    phase: file.sheet.phases.get(phase).map(|phase| phase.name.clone()).unwrap_or_default(),
+                    material: line.material.clone(),
+                    key,
+                    amount: amount_words(&bare, false),
+                    grams: None,
+                    exact: String::new(),
+                    lot_assay: found
+                        .and_then(|found| found.what.assay_percent.as_ref())
+                        .map(|assay| assay.typed.clone())
+                        .unwrap_or_default(),
+                    lot_remark: remark,
+                    lot,
+                }
+            })
+            .collect()
+    }
+
+    fn made(&self, trial: &Kept<Trial>) -> Made {
+        let refused = |why: String| Made {
+            target: None,
+            lines: Vec::new(),
+            prediction: Prediction { refused: Some(why), ..Prediction::default() },
+        };
+        let Some(version) = self.version(trial.what.version) else {
+            return refused(format!("version {} is not in the workspace", trial.what.version));
+        };
+        let file = match formula_file::read(FILE, &version.what.text) {
+            Ok(file) => file,
+            Err(list) => return refused(list.first().map(|one| one.what.clone()).unwrap_or_default()),
+        };
+        let taken =
+            |at: usize| trial.what.lots.iter().find(|taken| taken.line == at).map(|taken| taken.code.clone());
+        let mut lines = self.lines(&file, |line, at| taken(at).or_else(|| line.lot.clone()));
+        let mut sheet = file.sheet.clone();
+        if let Some(grams) = trial.what.batch_size.as_ref().and_then(grams) {
+            sheet.batch.size_g = grams;
+        }
+        let with_lots = self.take_assays(&mut sheet, &lines);
+        let assessed = match facts_for(self.facts, FILE, &file) {
+            Ok(facts) => assess_sheet(&facts, self.day, market_of(&sheet, self.market, &facts.rules), &sheet)
+                .map_err(|list| list.first().map(|one| one.what.clone()).unwrap_or_default()),
+            Err(list) => Err(list.first().map(|one| one.what.clone()).unwrap_or_default()),
+        };
+        let prediction = match assessed {
+            Ok(assessed) => {
+                for (line, weighed) in lines.iter_mut().zip(&assessed.weighing) {
+                    line.grams = Some(weighed.reading.clone());
+                    line.exact = weighed.grams.to_string();
+                }
+                prediction(&assessed, &sheet, with_lots)
+            }
+            Err(why) => Prediction { refused: Some(why), ..Prediction::default() },
+        };
+        Made { target: Some(sheet.target), lines, prediction }
+    }
+
+    /// Lets the assay of each lot on file decide where the line itself gives none, and names those lots.
+    fn take_assays(&self, sheet: &mut Sheet, lines: &[TrialLine]) -> Vec<String> {
+        let mut with = Vec::new();
+        let sheet_lines = sheet.phases.iter_mut().flat_map(|phase| &mut phase.lines);
+        for (line, shown) in sheet_lines.zip(lines) {
+            let has_active =
+                self.facts.library.materials.get(&shown.key).is_some_and(|record| record.active.is_some());
+            let lot = lot_of(&self.records.lots, &shown.key, &shown.lot)
+                .filter(|_| has_active && line.assay_percent.is_none());
+            let assay = lot.and_then(|lot| lot.what.assay_percent.as_ref()?.value);
+            if let (Some(lot), Some(assay)) =
+                (lot, assay.filter(|assay| *assay > Decimal::ZERO && *assay <= Decimal::ONE_HUNDRED))
+            {
+                line.assay_percent = Some(assay);
+                with.push(format!("{}: {}, {assay} %", line.material, lot.what.code));
+            }
+        }
+        with
+    }
+
+    fn view(&self, at: usize, all: &[Made]) -> TrialView {
+        let records = self.records;
+        let (trial, made) = (&records.trials[at], &all[at]);
+        let parent = trial.what.parent.and_then(|id| records.trials.iter().position(|other| other.id == id));
+        let parent = parent.map(|at| (&records.trials[at], &all[at]));
+        let none = Vec::new();
+        let (readings, seen) = (records.readings.get(&trial.id), records.observations.get(&trial.id));
+        TrialView {
+            id: trial.id,
+            number: trial.number,
+            version: trial.what.version,
+            made: trial
+                .what
+                .made
+                .unwrap_or_else(|| jiff::tz::Offset::UTC.to_datetime(trial.when).date())
+                .to_string(),
+            who: trial.who.clone(),
+            when: trial.when,
+            parent: parent.map(|(parent, _)| parent.number),
+            changed: trial.what.changed.clone(),
+            batch_size: trial.what.batch_size.clone(),
+            process: trial.what.process.clone(),
+            lines: made.lines.clone(),
+            changes: parent.map(|parent| self.changes(parent, (trial, made))).unwrap_or_default(),
+            prediction: made.prediction.clone(),
+            readings: read(readings.unwrap_or(&Vec::new()), made),
+            observations: observed(seen.unwrap_or(&none)),
+        }
+    }
+
+    /// What differs between a trial and the one it was copied from.
+    fn changes(
+        &self,
+        (parent, before): (&Kept<Trial>, &Made),
+        (trial, made): (&Kept<Trial>, &Made),
+    ) -> Vec<ChangeSince> {
+        let mut changes = self.version_changes(parent.what.version, trial.what.version);
+        for line in &made.lines {
+            let same = |other: &&TrialLine| other.material == line.material && other.phase == line.phase;
+            // A lot that the formula line itself names is told with the line.
+            let told =
+                changes.iter().any(|change| change.what == line.material && change.now.contains(&line.lot));
+            if let Some(before) =
+                before.lines.iter().find(same).filter(|before| before.lot != line.lot && !told)
+            {
+                let what = format!("lot of {}", line.material);
+                changes.push(ChangeSince { what, was: before.lot.clone(), now: line.lot.clone() });
+            }
+        }
+        let size = |size: Option<&BatchSize>| {
+            size.map(|size| format!("{} {}", size.size.typed, size.unit)).unwrap_or_default()
+        };
+        let texts = [
+            ("batch size", size(parent.what.batch_size.as_ref()), size(trial.what.batch_size.as_ref())),
+            ("how it was made", parent.what.process.clone(), trial.what.process.clone()),
+        ];
+        for (what, was, now) in texts {
+            if was != now {
+                changes.push(ChangeSince { what: what.to_owned(), was, now });
+            }
+        }
+        changes
+    }
+
+    fn version_changes(&self, left: u32, right: u32) -> Vec<ChangeSince> {
+        let (Some(older), Some(newer)) = (self.version(left), self.version(right)) else { return Vec::new() };
+        if left == right {
+            return Vec::new();
+        }
+        let names = (format!("version {left}"), format!("version {right}"));
+        let found = difference(
+            self.facts,
+            self.day,
+            self.market,
+            (&names.0, &older.what.text),
+            (&names.1, &newer.what.text),
+        );
+        let Ok(found) = found else {
+            return vec![ChangeSince {
+                what: "version".to_owned(),
+                was: left.to_string(),
+                now: right.to_string(),
+            }];
+        };
+        let moved = |was: &str, now: &str| if was == now { format!("{now}, moved") } else { now.to_owned() };
+        found
+            .lines
+            .into_iter()
+            .filter(|line| line.change != Change::Same)
+            .map(|line| ChangeSince {
+                now: moved(&line.left, &line.right),
+                what: line.material,
+                was: line.left,
+            })
+            .collect()
+    }
+}
+
+/// A batch size in grams, where it is a number in a unit known.
+fn grams(batch: &BatchSize) -> Option<Decimal> {
+    let (_, grams) = BATCH_UNITS.iter().find(|(unit, _)| *unit == batch.unit)?;
+    batch.size.value?.checked_mul(Decimal::from(*grams)).filter(|grams| *grams > Decimal::ZERO)
+}
+
+fn prediction(assessed: &SheetAssessed, sheet: &Sheet, with_lots: Vec<String>) -> Prediction {
+    let (ph, composition) = (&assessed.assessment.ph, &assessed.assessment.composition);
+    let aim = sheet.lines().find_map(|(_, line)| match line.amount {
+        Amount::ToPh(ph) => Some(Aim {
+            material: line.material.clone(),
+            ph: ph.to_string(),
+            words: format!(
+                "{} is solved to bring it to pH {ph}: a reading tells where the additions ended rather than how well the formula is known.",
+                line.material
+            ),
+        }),
+        _ => None,
+    });
+    Prediction {
+        ph: Some(ph.neat.clone()),
+        ten_percent: Some(ph.ten_percent.clone()),
+        in_air: ph.in_air.clone(),
+        density: Some(composition.density.clone()),
+        aim,
+        with_lots,
+        refused: None,
+    }
+}
+
+fn read(readings: &[Kept<Reading>], made: &Made) -> Vec<Read> {
+    let strikes = struck(readings);
+    readings
+        .iter()
+        .map(|reading| {
+            let strike = strikes.get(&reading.id);
+            let stands = strike.is_none() && !reading.what.withdrawn;
+            Read {
+                id: reading.id,
+                number: reading.number,
+                name: crate::workbench::readings::name_of(&reading.what.quantity).to_owned(),
+                who: reading.who.clone(),
+                when: reading.when,
+                corrects: corrects(readings, reading),
+                struck: strike.cloned(),
+                beside: stands.then(|| beside(&reading.what, &made.prediction, made.target.as_ref())),
+                reading: reading.what.clone(),
+            }
+        })
+        .collect()
+}
+
+fn observed(seen: &[Kept<Observation>]) -> Vec<Observed> {
+    let strikes = struck(seen);
+    let by_id: BTreeMap<Id<Observation>, &Kept<Observation>> = seen.iter().map(|one| (one.id, one)).collect();
+    seen.iter()
+        .map(|one| {
+            // A correction changes the words; the photo stays where it was kept.
+            let mut owner = one;
+            while owner.what.photo.is_none()
+                && let Some(earlier) =
+                    owner.corrects.as_ref().and_then(|correction| by_id.get(&correction.supersedes))
+            {
+                owner = earlier;
+            }
+            let with_photo = owner.what.photo.is_some() && !one.what.withdrawn;
+            Observed {
+                id: one.id,
+                number: one.number,
+                text: one.what.text.clone(),
+                shows: if one.what.shows.is_empty() {
+                    owner.what.shows.clone()
+                } else {
+                    one.what.shows.clone()
+                },
+                photo: with_photo.then_some(owner.id),
+                media: owner.what.photo.filter(|_| with_photo),
+                taken_out: owner.what.taken_out.clone(),
+                who: one.who.clone(),
+                when: one.when,
+                corrects: corrects(seen, one),
+                withdrawn: one.what.withdrawn,
+                struck: strikes.get(&one.id).cloned(),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,318 @@
+//! Trials laid out: readings beside predictions, what changed, lots, struck entries. No number here is expected from the model:
+//! readings are placed relative to the prediction, and a lot's assay is held against the same assay written into the formula.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
+
+use jiff::civil::date;
+use levigate_facts::{Facts, shipped};
+use levigate_project::audit::content_hash;
+use levigate_project::records::{
+    BatchSize, Correction, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method, Observation, Reading,
+    Trial, TypedNumber,
+};
+use levigate_project::workbench::assess::assess;
+use levigate_project::workbench::readings::{TypedReading, read_reading};
+use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, trial_book};
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+const TONER: &str = include_str!("../../../examples/night-toner-mandelic.toml");
+const SERUM: &str = include_str!("../../../examples/zinc-balancing-serum.toml");
+
+fn kept<T>(id: u128, number: u32, what: T) -> Kept<T> {
+    Kept {
+        id: Id::from_uuid(Uuid::from_u128(id)),
+        number,
+        sequence: u64::from(number),
+        who: "Ines".to_owned(),
+        when: "2026-11-24T09:00:00Z".parse().unwrap(),
+        corrects: None,
+        what,
+    }
+}
+
+fn version(number: u32, text: &str) -> Kept<FormulaVersion> {
+    let what = FormulaVersion {
+        formula: Id::from_uuid(Uuid::from_u128(1)),
+        parent: None,
+        text: text.to_owned(),
+        sha256: content_hash(text.as_bytes()),
+        reason: "test".to_owned(),
+        engine_version: "test".to_owned(),
+        data_version: "test".to_owned(),
+    };
+    kept(10 + u128::from(number), number, what)
+}
+
+fn trial(version: u32) -> Trial {
+    Trial {
+        formula: Id::from_uuid(Uuid::from_u128(1)),
+        version,
+        parent: None,
+        changed: String::new(),
+        batch_size: Some(BatchSize { size: TypedNumber::read_either("0,4"), unit: "kg".to_owned() }),
+        process: String::new(),
+        made: None,
+        lots: Vec::new(),
+    }
+}
+
+fn records(versions: &[&str], trials: Vec<Trial>) -> TrialRecords {
+    let numbered = |at: usize| u32::try_from(at + 1).unwrap();
+    TrialRecords {
+        formula: kept(1, 1, Formula { name: "Night toner".to_owned() }),
+        versions: versions.iter().enumerate().map(|(at, text)| version(numbered(at), text)).collect(),
+        trials: trials
+            .into_iter()
+            .enumerate()
+            .map(|(at, trial)| kept(100 + at as u128, numbered(at), trial))
+            .collect(),
+        readings: BTreeMap::new(),
+        observations: BTreeMap::new(),
+        lots: Vec::new(),
+    }
+}
+
+fn laid_out(facts: &Facts, records: &TrialRecords) -> TrialBook {
+    trial_book(facts, date(2026, 11, 24), "eu", records)
+}
+
+fn ph(trial: Id<Trial>, value: f64, method: Method, temperature: Option<&str>) -> Reading {
+    Reading {
+        trial,
+        quantity: "ph".to_owned(),
+        value: TypedNumber::read_either(&format!("{value:.3}")),
+        unit: String::new(),
+        method,
+        temperature_c: temperature.map(TypedNumber::read_either),
+        age_h: None,
+        instrument: String::new(),
+        conditions: BTreeMap::new(),
+        note: String::new(),
+        withdrawn: false,
+    }
+}
+
+#[test]
+fn a_reading_stands_to_the_prediction_of_its_own_conditions() {
+    let facts = shipped().unwrap();
+    let mut records = records(&[SERUM], vec![trial(1)]);
+    let predicted = laid_out(&facts, &records).trials[0].prediction.clone();
+    let (neat, diluted) = (predicted.ph.unwrap(), predicted.ten_percent.unwrap());
+    let (value, low, high) = (neat.value.unwrap(), neat.low.unwrap(), neat.high.unwrap());
+    let id = records.trials[0].id;
+    let readings = [
+        (ph(id, value, Method::Neat, Some("24,5")), Stands::Inside, "Inside the interval."),
+        (ph(id, low - 0.3, Method::Neat, Some("25")), Stands::Below, "0.30 below the interval"),
+        (ph(id, high + 0.25, Method::Neat, Some("25.5")), Stands::Above, "above the interval"),
+        (ph(id, value, Method::Neat, Some("40")), Stands::Unlike, "Read at 40 °C, predicted for 25 °C"),
+        (ph(id, value, Method::Neat, None), Stands::Unlike, "was not noted"),
+        (ph(id, value, Method::Other("on skin".into()), Some("25")), Stands::Unlike, "on skin"),
+    ];
+    let expected: Vec<_> = readings.iter().map(|(_, stands, words)| (*stands, *words)).collect();
+    let kept_readings =
+        readings.into_iter().enumerate().map(|(at, (reading, _, _))| kept(200 + at as u128, 1, reading));
+    records.readings.insert(id, kept_readings.collect());
+    for (read, (stands, words)) in laid_out(&facts, &records).trials[0].readings.iter().zip(expected) {
+        let beside = read.beside.as_ref().unwrap();
+        assert_eq!(beside.stands, stands, "{beside:?}");
+        assert!(beside.words.contains(words), "{words}: {}", beside.words);
+    }
+    // The same number read in ten percent of water is laid beside the prediction for that, which is another.
+    let diluted_value = diluted.value.unwrap();
+    assert!((diluted_value - value).abs() > 0.01);
+    records.readings.insert(id, vec![kept(300, 1, ph(id, value, Method::TenPercentInWater, Some("25")))]);
+    let book = laid_out(&facts, &records);
+    let beside = book.trials[0].readings[0].beside.as_ref().unwrap();
+    assert_eq!(beside.predicted.as_ref().unwrap().value, Some(diluted_value));
+    assert!(beside.target.contains("Not compared"), "{}", beside.target);
+}
+
+#[test]
+fn a_line_solved_for_the_ph_is_said_once_with_the_prediction() {
+    let facts = shipped().unwrap();
+    let mut records = records(&[TONER], vec![trial(1)]);
+    let id = records.trials[0].id;
+    records.readings.insert(id, vec![kept(200, 1, ph(id, 3.83, Method::Neat, Some("25")))]);
+    let book = laid_out(&facts, &records);
+    let beside = book.trials[0].readings[0].beside.as_ref().unwrap();
+    let aim = book.trials[0].prediction.aim.as_ref().unwrap();
+    assert!(aim.words.contains("is solved to bring it to pH 3.8"), "{aim:?}");
+    assert_eq!(beside.target, "Target 3.6 to 4.0: inside it.");
+}
+
+#[test]
+fn the_assay_of_the_lot_counts_as_if_it_stood_in_the_line() {
+    let facts = shipped().unwrap();
+    // The same formula with the base typed in percent, so that the assay moves the pH.
+    let text = TONER.replacen("to_ph = 3.8", "percent = 0.9", 1);
+    assert_ne!(text, TONER);
+    let mut made = trial(1);
+    let lines: Vec<String> = levigate_project::formula_file::read("toner", &text)
+        .unwrap()
+        .sheet
+        .lines()
+        .map(|(_, line)| line.material.clone())
+        .collect();
+    let at = lines.iter().position(|name| name == "Sodium hydroxide 20 %").unwrap();
+    made.lots = vec![LotTaken { line: at, material: lines[at].clone(), code: "nh-7".to_owned() }];
+    let mut records = records(&[&text], vec![made]);
+    let bare = laid_out(&facts, &records).trials.remove(0);
+    assert_eq!(bare.lines[at].lot_remark, "Not on file.");
+    let lot = Lot {
+        material: "sodium-hydroxide-20".to_owned(),
+        code: "NH-7".to_owned(),
+        supplier: String::new(),
+        assay_percent: Some(TypedNumber::read_either("18,4")),
+        certificate: Vec::new(),
+        received: None,
+        expiry: Some(date(2026, 11, 1)),
+        retest: None,
+        documents: Vec::new(),
+        note: String::new(),
+    };
+    records.lots.push(kept(400, 1, lot));
+    let with_lot = laid_out(&facts, &records).trials.remove(0);
+    assert_eq!(with_lot.lines[at].lot_remark, "Expired on 2026-11-01.");
+    assert_eq!(with_lot.prediction.with_lots, ["Sodium hydroxide 20 %: NH-7, 18.4 %"]);
+    let written = text.replacen("percent = 0.9", "percent = 0.9\nassay_percent = 18.4", 1);
+    let expected = assess(&facts, date(2026, 11, 24), "eu", "toner", &written).unwrap();
+    let predicted = with_lot.prediction.ph.unwrap().value.unwrap();
+    assert!((predicted - expected.assessment.ph.neat.value.unwrap()).abs() < 1e-9);
+    assert!((predicted - bare.prediction.ph.unwrap().value.unwrap()).abs() > 0.01, "the assay moves it");
+    // Grams are those of the batch that was made, not of the sheet.
+    let grams: f64 = with_lot.lines.iter().map(|line| line.exact.parse::<f64>().unwrap()).sum();
+    assert!((grams - 400.0).abs() < 1e-9, "{grams}");
+}
+
+#[test]
+fn what_changed_is_found_by_laying_both_trials_side_by_side() {
+    let facts = shipped().unwrap();
+    let newer = TONER.replacen("to_ph = 3.8", "to_ph = 4.1", 1);
+    let mut second = trial(2);
+    second.parent = Some(Id::from_uuid(Uuid::from_u128(100)));
+    second.process = "anchor".to_owned();
+    second.lots = vec![LotTaken { line: 0, material: "Water".to_owned(), code: "W-1".to_owned() }];
+    let records = records(&[TONER, &newer], vec![trial(1), second]);
+    let book = laid_out(&facts, &records);
+    assert_eq!(book.trials[1].parent, Some(1));
+    let changes = &book.trials[1].changes;
+    let found = |what: &str| changes.iter().find(|change| change.what == what);
+    let base = found("Sodium hydroxide 20 %").unwrap();
+    assert_eq!((base.was.as_str(), base.now.as_str()), ("q.s. to pH 3.8", "q.s. to pH 4.1"));
+    let first_line = &book.trials[1].lines[0].material;
+    assert_eq!(found(&format!("lot of {first_line}")).unwrap().now, "W-1");
+    assert_eq!(found("how it was made").unwrap().now, "anchor");
+    assert!(found("batch size").is_none());
+    assert!(book.trials[0].changes.is_empty());
+}
+
+#[test]
+fn struck_entries_stay_and_are_not_compared() {
+    let facts = shipped().unwrap();
+    let mut records = records(&[SERUM], vec![trial(1)]);
+    let id = records.trials[0].id;
+    let wrong = kept(200, 1, ph(id, 6.45, Method::Neat, Some("25")));
+    let correction = Correction { supersedes: wrong.id, reason: "misread".to_owned() };
+    let right = Kept { corrects: Some(correction), ..kept(201, 2, ph(id, 5.45, Method::Neat, Some("25"))) };
+    records.readings.insert(id, vec![wrong, right]);
+    let photo = Observation {
+        photo: Some(levigate_project::records::MediaType::Png),
+        shows: "a haze".to_owned(),
+        ..Observation::in_words(id, "hazy")
+    };
+    let seen = kept(300, 1, photo);
+    let correction = Correction { supersedes: seen.id, reason: "it cleared".to_owned() };
+    let again = Kept {
+        corrects: Some(correction),
+        ..kept(301, 2, Observation::in_words(id, "hazy at first, clear after an hour"))
+    };
+    records.observations.insert(id, vec![seen, again]);
+    let book = laid_out(&facts, &records);
+    let readings = &book.trials[0].readings;
+    let struck = readings[0].struck.as_ref().unwrap();
+    assert_eq!((struck.by, struck.reason.as_str()), (2, "misread"));
+    assert!(readings[0].beside.is_none() && readings[1].beside.is_some());
+    assert_eq!(readings[1].corrects, Some(1));
+    let observations = &book.trials[0].observations;
+    assert_eq!(observations[1].photo, Some(observations[0].id), "the photo stays with the corrected words");
+    assert_eq!(observations[1].shows, "a haze");
+}
+
+#[test]
+fn a_version_that_cannot_be_assessed_refuses_and_does_not_fall_over() {
+    let facts = shipped().unwrap();
+    let text = SERUM.replace("material = \"Water\"", "material = \"Unobtainium\"");
+    let mut records = records(&[&text], vec![trial(1), trial(9)]);
+    let id = records.trials[0].id;
+    records.readings.insert(id, vec![kept(200, 1, ph(id, 5.0, Method::Neat, Some("25")))]);
+    let book = laid_out(&facts, &records);
+    assert!(book.trials[0].prediction.refused.as_ref().unwrap().contains("Unobtainium"));
+    assert_eq!(book.trials[0].readings[0].beside.as_ref().unwrap().stands, Stands::NotPredicted);
+    assert!(book.trials[1].prediction.refused.as_ref().unwrap().contains("version 9"));
+}
+
+#[test]
+fn viscosity_is_held_to_the_target_with_its_conditions() {
+    let facts = shipped().unwrap();
+    let gel = include_str!("../../../examples/hand-gel-carbomer.toml");
+    let sheet = levigate_project::formula_file::read("gel", gel).unwrap().sheet;
+    let target = sheet.target.viscosity.unwrap();
+    let mut records = records(&[gel], vec![trial(1)]);
+    let id = records.trials[0].id;
+    let mut reading = Reading {
+        quantity: "viscosity".to_owned(),
+        value: TypedNumber::read_either(&target.mpa_s[0].to_string()),
+        unit: "mPa·s".to_owned(),
+        ..ph(id, 0.0, Method::Neat, Some("31"))
+    };
+    reading.conditions.insert("speed".to_owned(), "20 rpm".to_owned());
+    records.readings.insert(id, vec![kept(200, 1, reading)]);
+    let book = laid_out(&facts, &records);
+    let beside = book.trials[0].readings[0].beside.as_ref().unwrap();
+    assert_eq!(beside.stands, Stands::NotPredicted);
+    assert!(beside.target.contains("inside it"), "{}", beside.target);
+    assert!(beside.target.contains("temperature 31 instead of"), "{}", beside.target);
+}
+
+#[test]
+fn what_is_typed_is_kept_as_typed_and_faults_name_their_field() {
+    let id = Id::from_uuid(Uuid::from_u128(1));
+    let typed = TypedReading {
+        quantity: "pH".to_owned(),
+        value: " 5,62 ".to_owned(),
+        temperature_c: "24,5".to_owned(),
+        age: "1 d".to_owned(),
+        conditions: [("spindle".to_owned(), " ".to_owned()), ("speed".to_owned(), "20".to_owned())].into(),
+        ..TypedReading::default()
+    };
+    let reading = read_reading(id, &typed).unwrap();
+    assert_eq!((reading.quantity.as_str(), reading.value.typed.as_str()), ("ph", "5,62"));
+    assert_eq!(reading.value.value.unwrap().to_string(), "5.62");
+    assert_eq!(reading.method, Method::Neat);
+    let age = reading.age_h.unwrap();
+    assert_eq!((age.typed.as_str(), age.value.unwrap().to_string().as_str()), ("1 d", "24"));
+    assert_eq!(reading.conditions.len(), 1);
+    for (typed, field) in [
+        (TypedReading { value: "562".into(), ..typed.clone() }, "value"),
+        (TypedReading { value: " ".into(), ..typed.clone() }, "value"),
+        (TypedReading { temperature_c: "warm".into(), ..typed.clone() }, "temperature_c"),
+        (TypedReading { age: "yesterday".into(), ..typed.clone() }, "age"),
+        (TypedReading { age: "1e9999 d".into(), ..typed.clone() }, "age"),
+        (TypedReading { quantity: String::new(), ..typed.clone() }, "quantity"),
+    ] {
+        let said = read_reading(id, &typed).unwrap_err().to_string();
+        assert!(said.starts_with(field), "{said}");
+    }
+    let words =
+        TypedReading { quantity: "turbidity".into(), value: "< 10".into(), unit: "NTU".into(), ..typed };
+    assert_eq!(read_reading(id, &words).unwrap().value.value, None);
+}
+
+proptest::proptest! {
+    #[test]
+    fn no_text_panics(text in "\\PC{0,60}", more in "\\PC{0,60}") {
+        let typed = TypedReading { quantity: text.clone(), value: more.clone(), temperature_c: text.clone(), age: more, ..TypedReading::default() };
+        let _ = read_reading(Id::from_uuid(Uuid::from_u128(1)), &typed);
+    }
+}

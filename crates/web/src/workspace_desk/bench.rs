@@ -1,0 +1,110 @@
+//! Trials, readings, observations, photos and lots, from the pages to the verbs and back.
+
+use super::folders::id_of;
+use super::troubles::{not_kept, stored};
+use super::{Inner, WorkspaceDesk};
+use crate::desk::{
+    Answer, Correction, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
+};
+use crate::trouble::Trouble;
+use levigate_project::records::{Id, Kept, Lot, Observation, Photo, Reading, Trial};
+use levigate_project::workbench::{lots as shelf_of_lots, readings, trials as verbs};
+
+/// An identity from an address.
+fn entry<T>(text: &str) -> Answer<Id<T>> {
+    text.parse().map_err(|_| Trouble::not_found("There is no such entry.").in_field("address"))
+}
+
+fn entered<T>(kept: &Kept<T>) -> Entered {
+    Entered { id: kept.id.to_string(), number: kept.number }
+}
+
+pub(super) async fn trials(desk: &WorkspaceDesk, id: &str) -> Answer<TrialBook> {
+    let id = id_of(id)?;
+    let records = verbs::gather(&desk.inner.workspace, id).await.map_err(|error| stored(&error))?;
+    desk.work(move |desk| verbs::trial_book(&desk.shelf.facts(), desk.day(), &desk.setup.market, &records))
+        .await
+}
+
+pub(super) async fn begin_trial(desk: &Inner, id: &str, typed: &TypedTrial) -> Answer<Entered> {
+    let formula = id_of(id)?;
+    let trial = verbs::begin_trial(&desk.workspace, &desk.setup.person, formula, typed).await;
+    trial.map(|kept| entered(&kept)).map_err(|error| not_kept("trial", &error))
+}
+
+pub(super) async fn add_reading(desk: &Inner, trial: &str, typed: &TypedReading) -> Answer<Entered> {
+    let trial: Id<Trial> = entry(trial)?;
+    let reading = readings::add_reading(&desk.workspace, &desk.setup.person, trial, typed).await;
+    reading.map(|kept| entered(&kept)).map_err(|error| not_kept("reading", &error))
+}
+
+pub(super) async fn correct_reading(
+    desk: &Inner,
+    id: &str,
+    correction: &Correction<TypedReading>,
+) -> Answer<Entered> {
+    let id: Id<Reading> = entry(id)?;
+    let (reason, instead) = (&correction.reason, correction.instead.as_ref());
+    let reading = readings::correct_reading(&desk.workspace, &desk.setup.person, id, reason, instead).await;
+    reading.map(|kept| entered(&kept)).map_err(|error| not_kept("reading", &error))
+}
+
+pub(super) async fn observe(
+    desk: &Inner,
+    trial: &str,
+    typed: &TypedObservation,
+    photo: Option<Vec<u8>>,
+) -> Answer<Entered> {
+    let trial: Id<Trial> = entry(trial)?;
+    let seen = readings::observe(&desk.workspace, &desk.setup.person, trial, typed, photo).await;
+    seen.map(|kept| entered(&kept)).map_err(|error| not_kept("observation", &error))
+}
+
+pub(super) async fn correct_observation(
+    desk: &Inner,
+    id: &str,
+    correction: &Correction<TypedObservation>,
+) -> Answer<Entered> {
+    let id: Id<Observation> = entry(id)?;
+    let (reason, instead) = (&correction.reason, correction.instead.as_ref());
+    let seen = readings::correct_observation(&desk.workspace, &desk.setup.person, id, reason, instead).await;
+    seen.map(|kept| entered(&kept)).map_err(|error| not_kept("observation", &error))
+}
+
+pub(super) async fn photo(desk: &Inner, id: &str) -> Answer<Photo> {
+    desk.workspace.photo(entry(id)?).await.map_err(|error| stored(&error))
+}
+
+pub(super) async fn lots(desk: &Inner, material: Option<&str>) -> Answer<Vec<LotCard>> {
+    let facts = desk.shelf.facts();
+    shelf_of_lots::lots(&desk.workspace, &facts, desk.day(), material).await.map_err(|error| stored(&error))
+}
+
+pub(super) async fn keep_lot(
+    desk: &Inner,
+    typed: &TypedLot,
+    correcting: Option<(Id<Lot>, &str)>,
+) -> Answer<Entered> {
+    let (workspace, facts) = (&desk.workspace, desk.shelf.facts());
+    let lot = shelf_of_lots::keep_lot(workspace, &facts, &desk.setup.person, typed, correcting).await;
+    lot.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
+}
+
+pub(super) async fn correct_lot(
+    desk: &Inner,
+    id: &str,
+    correction: &Correction<TypedLot>,
+) -> Answer<Entered> {
+    let id: Id<Lot> = entry(id)?;
+    let Some(typed) = &correction.instead else {
+        return Err(Trouble::new(
+            crate::trouble::Kind::BadInput,
+            "lot",
+            "There is no lot in the place of the struck one.",
+            "A lot that was on the shelf stays on record.",
+            "Correct what is wrong with it.",
+        )
+        .in_field("instead"));
+    };
+    keep_lot(desk, typed, Some((id, &correction.reason))).await
+}

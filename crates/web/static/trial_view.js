@@ -1,0 +1,132 @@
+// @ts-check
+/** One trial on paper: what people did and read on the sheet, what is predicted for it in the margin beside. */
+
+import { h } from './dom.js';
+import { echo, fixed, interval, decimalsKnown } from './figures.js';
+import { number } from './number.js';
+import { when } from './saving.js';
+
+/** @typedef {{addReading: (trial: any) => void, addObservation: (trial: any) => void, copy: (trial: any) => void, correctReading: (reading: any) => void, correctObservation: (seen: any) => void}} Hands */
+
+/** How a reading stands, in the words at the head of a trial. @type {Record<string, string>} */
+export const STANDS = { inside: 'inside', below: 'below', above: 'above', 'no-interval': 'beside the prediction', unlike: 'unlike conditions', 'not-predicted': 'not predicted', 'not-a-number': 'no number' };
+
+/** A text from a person with the numbers in it as they typed them. @param {any} typed @param {string} unit */
+const measured = (typed, unit) => (typed ? `${typed.typed}${/[a-z°]/i.test(typed.typed) ? '' : `\u00a0${unit}`}` : '');
+
+/** @param {import('./figures.js').Outcome} outcome */
+function bounds(outcome) {
+  if (typeof outcome.low !== 'number' || typeof outcome.high !== 'number') return '';
+  const decimals = Math.max(1, decimalsKnown(outcome));
+  return ` (${fixed(outcome.low, decimals)} to ${fixed(outcome.high, decimals)}${outcome.unit ? ` ${outcome.unit}` : ''})`;
+}
+
+/** The day a person reads. @param {string} iso */
+export function day(iso) {
+  const [year, month, date] = iso.split('-').map(Number);
+  return `${date} ${['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December'][month - 1]} ${year}`;
+}
+
+/** @param {any} trial @param {any} book @param {Hands} hands */
+export function trialView(trial, book, hands) {
+  const version = book.versions.find((/** @type {any} */ one) => one.version === trial.version);
+  return h('article', { class: 'trial', id: `trial-${trial.number}`, tabIndex: -1, 'aria-labelledby': `trial-${trial.number}-name` },
+    beside(h('header', { class: 'trial-head' },
+      h('h2', { id: `trial-${trial.number}-name` }, `Trial ${trial.number}`),
+      h('p', { class: 'trial-what' }, h('a', { href: `/formulas/${book.formula}?version=${trial.version}` }, `Version ${trial.version}`), trial.batch_size ? `, ${echo(trial.batch_size.typed)}\u00a0${trial.batch_size.unit}` : '', `, made on ${day(trial.made)} by ${trial.who}.`, version ? h('span', { class: 'aside' }, ` The version was saved for: ${version.reason}`) : null),
+      trial.process ? h('p', { class: 'written' }, trial.process) : null,
+      changes(trial, book), lines(trial)), predicted(trial)),
+    trial.readings.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Readings on trial ${trial.number}` }, ...trial.readings.map((/** @type {any} */ one) => reading(one, trial, hands))) : beside(h('p', { class: 'aside nothing' }, 'Nothing has been read on it yet.'), null),
+    trial.observations.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Observations on trial ${trial.number}` }, ...trial.observations.map((/** @type {any} */ one) => observation(one, trial, hands))) : null,
+    beside(h('div', { class: 'trial-foot' }, h('div', { class: 'verbs' },
+      h('button', { class: 'verb', type: 'button', onclick: () => hands.addReading(trial) }, 'Add a reading'),
+      h('button', { class: 'verb', type: 'button', onclick: () => hands.addObservation(trial) }, 'Add an observation'),
+      h('button', { class: 'verb plain', type: 'button', onclick: () => hands.copy(trial) }, 'Copy as the next trial')), h('div', { class: 'form-place' })), null));
+}
+
+/** A part of the sheet with what stands in the margin beside it. @param {HTMLElement} sheet @param {HTMLElement|null} margin @param {Record<string, any>} [properties] */
+function beside(sheet, margin, properties = {}) {
+  return h('div', { class: 'beside', ...properties }, h('div', { class: 'on-sheet' }, sheet), h('div', { class: 'in-margin' }, margin));
+}
+
+/** @param {any} trial @param {any} book */
+function changes(trial, book) {
+  if (!trial.parent) return null;
+  const parent = book.trials.find((/** @type {any} */ one) => one.number === trial.parent);
+  return h('div', { class: 'since' },
+    h('p', {}, 'Copied from ', h('a', { href: `#trial-${trial.parent}` }, `trial ${trial.parent}`), '. ', trial.changed ? h('span', { class: 'pen' }, trial.changed) : h('span', { class: 'aside' }, 'What was changed is not written down.')),
+    trial.changes.length ? h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', {}, 'Found to differ'), h('th', {}, `trial ${trial.parent}`), h('th', {}, `trial ${trial.number}`))),
+      h('tbody', {}, ...trial.changes.map((/** @type {any} */ one) => h('tr', {}, h('td', {}, one.what), h('td', {}, one.was || '–'), h('td', {}, one.now || '–'))))) : h('p', { class: 'aside' }, 'Lines, lots, size and making are the same.'),
+    parent && parent.version !== trial.version ? h('p', {}, h('a', { href: `/formulas/${book.formula}/difference?left=${parent.version}&right=${trial.version}` }, 'What followed from it')) : null);
+}
+
+/** @param {any} trial */
+function predicted(trial) {
+  const { prediction } = trial;
+  if (prediction.refused) return h('div', { class: 'note' }, h('p', { class: 'found' }, `Nothing is predicted for it: ${prediction.refused}.`));
+  const rows = [['pH, neat', prediction.ph], ['pH, 10 % in water', prediction.ten_percent], ['Density', prediction.density], ['pH after standing in air', prediction.in_air]];
+  return h('div', { class: 'note predicted' },
+    h('p', { class: 'key' }, `Predicted for version ${trial.version}, 25\u00a0°C`),
+    h('dl', { class: 'pairs' }, ...rows.filter(([, value]) => value).map(([name, value]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(value, `${name}, trial ${trial.number}`, { most: 3, least: String(name).startsWith('pH') ? 1 : 2 }), h('span', { class: 'aside bounds' }, bounds(value)))))),
+    ...trial.lines.filter((/** @type {any} */ line) => line.lot_remark).map((/** @type {any} */ line) => h('p', { class: 'found' }, `${line.material}, lot ${line.lot}: ${line.lot_remark}`)),
+    prediction.aim ? h('p', { class: 'change' }, prediction.aim.words) : null,
+    prediction.with_lots.length ? h('p', { class: 'change' }, `With the assay of the lots taken: ${prediction.with_lots.join('; ')}.`) : null);
+}
+
+/** @param {any} trial */
+function lines(trial) {
+  if (!trial.lines.length) return null;
+  const named = trial.lines.filter((/** @type {any} */ line) => line.lot);
+  const table = h('table', { class: 'calm lots-taken' }, h('thead', {}, h('tr', {}, h('th', {}, ''), h('th', {}, 'Raw material'), h('th', {}, 'Amount'), h('th', { class: 'figure' }, 'Weigh, g'), h('th', {}, 'Lot'), h('th', { class: 'figure' }, 'Assay, %'))),
+    h('tbody', {}, ...trial.lines.map((/** @type {any} */ line) => h('tr', {}, h('td', { class: 'aside' }, line.phase), h('td', {}, line.material), h('td', {}, line.amount), h('td', { class: 'figure' }, line.grams ? number(line.grams, `${line.material}, grams to weigh`, { exact: line.exact, unit: false }) : ''),
+      h('td', {}, line.lot ? (line.lot_remark === 'Not on file.' ? line.lot : h('a', { href: `/materials/${line.key}#lots` }, line.lot)) : h('span', { class: 'aside' }, '–'), line.lot_remark ? h('span', { class: 'small' }, line.lot_remark) : null), h('td', { class: 'figure' }, echo(line.lot_assay))))));
+  const word = named.length ? `the lot named for ${named.length}` : 'no lot named';
+  return h('details', { class: 'trial-lines' }, h('summary', {}, `${trial.lines.length} lines, ${word}`), table);
+}
+
+/** What struck an entry out, or what it corrects. @param {any} one @param {string} word */
+function standing(one, word) {
+  if (one.struck) return h('p', { class: 'struck-by' }, h('b', {}, 'Struck out. '), h('span', { class: 'pen' }, one.struck.reason), ` (${one.struck.who}, ${when(one.struck.when)}; see ${word} ${one.struck.by})`);
+  if (one.withdrawn) return h('p', { class: 'struck-by' }, h('b', {}, 'Taken back. '), `${word} ${one.corrects} no longer stands; nothing is put in its place.`);
+  if (one.corrects) return h('p', { class: 'struck-by' }, `Stands in the place of ${word} ${one.corrects}.`);
+  return null;
+}
+
+/** @param {any} one @param {string} word @param {() => void} correct */
+function entered(one, word, correct) {
+  return h('p', { class: 'entered' }, `${word} ${one.number}, entered ${when(one.when)} by ${one.who}`, one.struck || one.withdrawn ? null : h('button', { class: 'verb plain', type: 'button', onclick: correct, 'aria-label': `Correct ${word.toLowerCase()} ${one.number}` }, 'Correct'));
+}
+
+/** @param {any} one @param {any} trial @param {Hands} hands */
+function reading(one, trial, hands) {
+  const conditions = [one.method, measured(one.temperature_c, '°C'), one.age_h ? `${measured(one.age_h, 'h')} old` : '', ...Object.entries(one.conditions ?? {}).map(([name, value]) => `${name} ${value}`)].filter(Boolean).join(', ');
+  const sheet = h('div', {},
+    one.withdrawn ? null : h('p', { class: 'read' }, h('span', { class: 'read-name' }, one.name), ' ', h('span', { class: 'read-value' }, one.typed, one.unit ? h('span', { class: 'unit' }, ` ${one.unit}`) : null), h('span', { class: 'read-how' }, conditions)),
+    standing(one, 'reading'),
+    one.withdrawn ? null : h('p', { class: 'entered' }, [one.instrument, one.note].filter(Boolean).join('. ')),
+    entered(one, 'Reading', () => hands.correctReading(one)), h('div', { class: 'form-place' }));
+  return beside(sheet, stands(one, trial), { class: `beside reading${one.struck || one.withdrawn ? ' struck' : ''}`, id: `reading-${one.id}`, role: 'listitem', tabIndex: -1 });
+}
+
+/** @param {any} one @param {any} trial */
+function stands(one, trial) {
+  if (!one.beside) return null;
+  const { predicted: outcome, predicted_for: conditions, words, target, stands: word } = one.beside;
+  if (!outcome && !words && !target) return null;
+  const at = words.indexOf('. ');
+  const [first, rest] = at < 0 ? [words, ''] : [words.slice(0, at + 1), words.slice(at + 2)];
+  return h('div', { class: `note stands-${word}` },
+    outcome ? h('p', { class: 'found' }, h('b', {}, first), ' Predicted ', number(outcome, `${one.name} predicted for trial ${trial.number}`, { most: 3, least: one.quantity === 'ph' ? 1 : 2 }), h('span', { title: interval(outcome) }, bounds(outcome)), ` ${conditions}.`) : words ? h('p', { class: 'found' }, words) : null,
+    outcome && rest ? h('p', { class: 'change' }, rest) : null,
+    target ? h('p', { class: 'found' }, target) : null);
+}
+
+/** @param {any} one @param {any} trial @param {Hands} hands */
+function observation(one, trial, hands) {
+  const shows = one.shows || one.text;
+  const sheet = h('div', {},
+    one.withdrawn || !one.text ? null : h('p', { class: 'seen' }, one.text),
+    one.photo && !one.struck ? h('figure', { class: 'photo' }, h('a', { href: `/photos/${one.photo}`, 'aria-label': `The photo in full: ${shows}` }, h('img', { src: `/photos/${one.photo}`, alt: shows, loading: 'lazy' })), h('figcaption', {}, one.shows ? h('span', {}, one.shows) : null, one.taken_out.length ? h('span', { class: 'small' }, `Taken out of the file before it was kept: ${one.taken_out.join(', ')}.`) : null)) : null,
+    standing(one, 'observation'), entered(one, 'Observation', () => hands.correctObservation(one)), h('div', { class: 'form-place' }));
+  return beside(sheet, null, { class: `beside observation${one.struck || one.withdrawn ? ' struck' : ''}`, id: `observation-${one.id}`, role: 'listitem', tabIndex: -1 });
+}

@@ -1,0 +1,95 @@
+// @ts-check
+/** The trials of a formula: the pages of a notebook, with what is predicted in the margin. */
+
+import { ask } from './api.js';
+import { announce, byId, h, pageData } from './dom.js';
+import { know, listen } from './derivation.js';
+import { STANDS, day, trialView } from './trial_view.js';
+import { observationCorrection, observationForm, readingCorrection, readingForm, trialForm } from './trial_forms.js';
+
+let book = pageData();
+/** @type {{form: import('./entry_form.js').EntryForm, opener: HTMLElement|null}|null} */
+let open = null;
+
+listen();
+
+/** Closes the form that is open and gives the focus back. */
+function leave() {
+  const { form, opener } = open ?? {};
+  open = null;
+  form?.element.remove();
+  opener?.focus();
+}
+
+/** @param {string} said @param {string} where */
+async function done(said, where) {
+  leave();
+  book = await ask('GET', `/api/formulas/${book.formula}/trials`);
+  draw();
+  announce(said);
+  const kept = document.getElementById(where);
+  kept?.scrollIntoView({ block: 'center' });
+  kept?.focus({ preventScroll: true });
+}
+
+/** Shows a form in a place; only one is open at a time, and one with something typed in it stays. @param {Element|null|undefined} place @param {() => import('./entry_form.js').EntryForm} make */
+function show(place, make) {
+  if (!place) return;
+  const opener = document.activeElement instanceof HTMLElement ? document.activeElement : null;
+  if (open) leave();
+  const form = make();
+  open = { form, opener };
+  place.replaceChildren(form.element);
+  form.element.scrollIntoView({ block: 'nearest' });
+  form.element.querySelector('input:not([type=file]), select, textarea')?.focus();
+}
+
+const after = { done, leave };
+const placeIn = (/** @type {string} */ id) => document.getElementById(id)?.querySelector('.form-place');
+const footOf = (/** @type {any} */ trial) => document.querySelector(`#trial-${trial.number} .trial-foot .form-place`);
+
+/** @param {any} from */
+async function begin(from) {
+  const lots = await ask('GET', '/api/lots');
+  show(from ? footOf(from) : byId('begin').querySelector('.form-place'), () => trialForm(book, lots, from, after));
+}
+
+const hands = {
+  addReading: (/** @type {any} */ trial) => show(footOf(trial), () => readingForm(trial, lastReading(trial), after)),
+  addObservation: (/** @type {any} */ trial) => show(footOf(trial), () => observationForm(trial, after)),
+  copy: begin,
+  correctReading: (/** @type {any} */ reading) => show(placeIn(`reading-${reading.id}`), () => readingCorrection(reading, after)),
+  correctObservation: (/** @type {any} */ seen) => show(placeIn(`observation-${seen.id}`), () => observationCorrection(seen, after)),
+};
+
+/** The last reading that stands, whose instrument and conditions are likely those of the next. @param {any} trial */
+function lastReading(trial) {
+  const all = [...book.trials.filter((/** @type {any} */ one) => one.number <= trial.number)].flatMap((one) => one.readings);
+  return all.filter((one) => !one.struck && !one.withdrawn).pop() ?? null;
+}
+
+/** What to look at first: a reading outside its interval, else the last reading. */
+function first() {
+  const readings = book.trials.flatMap((/** @type {any} */ trial) => trial.readings.filter((/** @type {any} */ one) => one.beside).map((/** @type {any} */ reading) => ({ trial, reading })));
+  if (!book.trials.length) {
+    return [h('h2', {}, 'Begin here'), h('p', { class: 'found' }, 'No trial of this formula yet.'), h('p', { class: 'change' }, 'A trial is one making of a saved version. What is read on it stands beside what was predicted, so that the next one is changed in one thing only.')];
+  }
+  const last = readings[readings.length - 1];
+  if (!last) return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, `Nothing has been read on trial ${book.trials[book.trials.length - 1].number} yet.`), h('p', { class: 'change' }, 'A pH with its temperature and age is the first thing to have.')];
+  const outside = readings.filter((/** @type {any} */ one) => ['below', 'above'].includes(one.reading.beside.stands)).pop();
+  const { trial, reading } = outside ?? last;
+  return [h('h2', {}, 'Look at this first'),
+    h('p', { class: 'found' }, `${reading.name} ${reading.typed}${reading.unit ? ` ${reading.unit}` : ''}: ${outside ? `${STANDS[reading.beside.stands]} what was predicted` : reading.beside.stands === 'inside' ? 'inside what was predicted' : STANDS[reading.beside.stands]}.`),
+    h('p', { class: 'change' }, h('a', { href: `#reading-${reading.id}` }, `Reading ${reading.number} on trial ${trial.number}`), outside ? '. Check the calibration of the meter, the lots and the weighing before you doubt the model.' : `, made on ${day(trial.made)}.`)];
+}
+
+function draw() {
+  know({ citations: book.sources });
+  byId('first').replaceChildren(...first());
+  byId('trials').replaceChildren(...book.trials.map((/** @type {any} */ trial) => trialView(trial, book, hands)));
+  const jumps = book.trials.length > 1 ? h('nav', { class: 'jumps', 'aria-label': 'Trials on this page' }, ...book.trials.map((/** @type {any} */ trial) => h('a', { class: 'verb plain', href: `#trial-${trial.number}` }, `Trial ${trial.number}`))) : null;
+  byId('begin').replaceChildren(h('div', { class: 'verbs' }, h('button', { class: `verb${book.trials.length ? '' : ' main-verb'}`, type: 'button', onclick: () => begin(null) }, 'Begin a trial'), jumps), h('div', { class: 'form-place' }));
+}
+
+draw();
+if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();

@@ -1,0 +1,85 @@
+//! What nobody should send: arbitrary bytes, addresses and numbers get an answer a person can act on, and nothing falls over.
+
+use crate::house::{HOST, House, text};
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use proptest::prelude::*;
+use tokio::sync::OnceCell;
+
+/// One house for all cases: opening one reads all facts.
+async fn house() -> &'static House {
+    static HOUSE: OnceCell<House> = OnceCell::const_new();
+    HOUSE.get_or_init(House::open).await
+}
+
+fn run<T>(future: impl Future<Output = T>) -> T {
+    tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(future)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn arbitrary_bytes_get_an_answer_with_a_place(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+        run(async {
+            let house = house().await;
+            for (method, path) in house.bodies() {
+                let response = house.send(house.with_body(method, &path, bytes.clone())).await;
+                let status = response.status();
+                assert!(!status.is_server_error(), "{method} {path}: {status}");
+                if status.is_client_error() {
+                    let told: serde_json::Value = serde_json::from_str(&text(response).await).unwrap();
+                    assert!(told["place"].is_object(), "{method} {path}: {told}");
+                }
+            }
+        });
+    }
+
+    #[test]
+    fn arbitrary_addresses_get_an_answer(tail in "[ -~]{0,40}") {
+        run(async {
+            let house = house().await;
+            let tail: String = tail.chars().filter(|letter| !" \"<>\\^`{|}#".contains(*letter)).collect();
+            let formula = &house.formula;
+            let starts = ["/", "/api/", "/api/formulas/", "/formulas/", "/materials/", "/static/", "/photos/", "/api/lots?material=", "/api/materials?words="].map(str::to_owned);
+            let more = [format!("/formulas/{formula}?version="), format!("/formulas/{formula}/trials?"), format!("/api/formulas/{formula}/difference?left=")];
+            for start in starts.into_iter().chain(more) {
+                let Ok(request) = Request::get(format!("{start}{tail}")).header("host", HOST).body(Body::empty()) else { continue };
+                let status = house.send(request).await.status();
+                assert!(!status.is_server_error(), "{start}{tail}: {status}");
+            }
+        });
+    }
+
+    #[test]
+    fn arbitrary_amounts_are_told_in_their_field(amount in "\\PC{0,12}", material in "\\PC{0,12}") {
+        run(async {
+            let house = house().await;
+            let body = serde_json::json!({ "draft": { "phases": [{ "id": "a", "lines": [{ "id": "x", "material": material, "amount": amount }] }] } });
+            let response = house.send(house.with_body("POST", "/api/assess", body.to_string().into_bytes())).await;
+            assert_eq!(response.status(), StatusCode::OK);
+        });
+    }
+
+    #[test]
+    fn arbitrary_words_on_the_bench_are_kept_or_told_in_their_field(words in "\\PC{0,30}", more in "\\PC{0,30}", number in any::<u32>()) {
+        run(async {
+            let house = house().await;
+            let bodies = serde_json::json!({
+                "trials": { "version": number, "parent": words, "size": more, "unit": words, "made": more, "lots": [{ "line": number, "code": words }] },
+                "readings": { "quantity": words, "value": more, "method": words, "temperature_c": more, "age": words, "conditions": { "speed": more } },
+                "observations": { "text": words, "shows": more, "photo": words },
+                "correction": { "reason": words, "instead": { "text": more, "quantity": words, "value": more, "material": words, "code": more } },
+                "lots": { "material": words, "code": more, "assay_percent": words, "received": more, "certificate": [{ "name": words, "value": more }] },
+            });
+            for (_, path) in house.bodies() {
+                let Some(body) = path.rsplit('/').next().and_then(|last| bodies.get(last)) else { continue };
+                let (status, told) = house.post(&path, body).await;
+                assert!(matches!(status, 200 | 404 | 422), "{path}: {status} {told}");
+                if status != 200 {
+                    assert!(!told["what"].as_str().unwrap().is_empty() && !told["what_now"].as_str().unwrap().is_empty(), "{path}: {told}");
+                }
+            }
+        });
+    }
+}

@@ -1,0 +1,10 @@
+//! The pages from outside and from below: the desk over a workspace, the routes over the desk, and what nobody should send.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
+
+mod bench;
+mod desk;
+mod hostile;
+mod house;
+mod memory;
+mod routes;
