@@ -53,6 +53,12 @@ pub(crate) enum Verb {
     Label(Label),
     /// Find raw materials by part of a name, INCI name, CAS number or function
     Materials(Materials),
+    /// The trials of a formula in a workspace: lots, readings beside predictions, observations
+    Trials(Trials),
+    /// The lots of raw materials in a workspace
+    Lots(Lots),
+    /// Enter a trial, a reading, an observation or a lot into a workspace
+    Enter(Enter),
     /// The facts Levigate works with
     Data(Data),
     /// The form of the files Levigate reads
@@ -153,6 +159,202 @@ pub(crate) struct Materials {
     /// Most raw materials to list
     #[arg(long, value_name = "NUMBER", default_value_t = 1000)]
     pub(crate) most: usize,
+}
+
+/// Which workspace.
+#[derive(Clone, Debug, Default, Args)]
+pub(crate) struct Where {
+    /// Folder of the workspace [default: the sample workspace]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) workspace: Option<PathBuf>,
+}
+
+/// `trials`
+#[derive(Debug, Args)]
+pub(crate) struct Trials {
+    /// Name of a formula in the workspace or part of it, its identity, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `lots`
+#[derive(Debug, Args)]
+pub(crate) struct Lots {
+    /// Raw material by any of its names; none lists the lots of all
+    #[arg(value_name = "MATERIAL")]
+    pub(crate) material: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `enter`
+#[derive(Debug, Args)]
+pub(crate) struct Enter {
+    /// What to enter.
+    #[command(subcommand)]
+    pub(crate) what: Entry,
+}
+
+/// What can be entered.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Entry {
+    /// A trial of a saved version
+    Trial(EnterTrial),
+    /// A reading on a trial
+    Reading(EnterReading),
+    /// An observation on a trial
+    Observation(EnterObservation),
+    /// A lot of a raw material
+    Lot(EnterLot),
+}
+
+/// Who enters it and where.
+#[derive(Clone, Debug, Default, Args)]
+pub(crate) struct By {
+    /// Who enters it [default: the name of your account]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) who: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `enter trial`
+#[derive(Debug, Args)]
+pub(crate) struct EnterTrial {
+    /// Name of the formula or part of it, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Saved version that is made [default: the newest]
+    #[arg(long = "of-version", value_name = "N")]
+    pub(crate) version: Option<u32>,
+    /// Copy the trial of this number: size, making and lots
+    #[arg(long, value_name = "N")]
+    pub(crate) copy: Option<u32>,
+    /// What is changed against it
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) changed: String,
+    /// Batch size with its unit, such as 200g or 1.5kg
+    #[arg(long, value_name = "MASS", default_value = "")]
+    pub(crate) size: String,
+    /// How it is made
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) process: String,
+    /// The day it was made [default: today]
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) made: String,
+    /// Lot taken for a line, counted from 1: 8=MA-2608-14; may be given more than once
+    #[arg(long = "lot", value_name = "LINE=CODE")]
+    pub(crate) lots: Vec<String>,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `enter reading`
+#[derive(Debug, Args)]
+pub(crate) struct EnterReading {
+    /// Name of the formula or part of it, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Number of the trial
+    #[arg(value_name = "TRIAL")]
+    pub(crate) trial: u32,
+    /// What was read: ph, viscosity, density, weight, temperature, or a name of your own
+    #[arg(value_name = "QUANTITY")]
+    pub(crate) quantity: String,
+    /// The value as the instrument shows it
+    #[arg(value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) value: String,
+    /// Unit, where it is not the usual one
+    #[arg(long, value_name = "UNIT", default_value = "")]
+    pub(crate) unit: String,
+    /// How the sample was presented: neat, "10 % in water", or in words
+    #[arg(long, value_name = "WORDS", default_value = "neat")]
+    pub(crate) method: String,
+    /// Temperature of the sample, C
+    #[arg(long, value_name = "C", default_value = "", allow_hyphen_values = true)]
+    pub(crate) temperature: String,
+    /// Age of the sample: 24h, 7d, "4 weeks"
+    #[arg(long, value_name = "TIME", default_value = "")]
+    pub(crate) age: String,
+    /// The instrument
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) instrument: String,
+    /// A further condition: spindle="disc, 30 mm"; may be given more than once
+    #[arg(long = "condition", value_name = "NAME=VALUE")]
+    pub(crate) conditions: Vec<String>,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `enter observation`
+#[derive(Debug, Args)]
+pub(crate) struct EnterObservation {
+    /// Name of the formula or part of it, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Number of the trial
+    #[arg(value_name = "TRIAL")]
+    pub(crate) trial: u32,
+    /// What you saw, smelled or felt
+    #[arg(value_name = "TEXT")]
+    pub(crate) text: String,
+    /// A photo: PNG, JPEG or WebP, at most 8 MB
+    #[arg(long, value_name = "FILE")]
+    pub(crate) photo: Option<PathBuf>,
+    /// What the photo shows, for those who cannot see it
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) shows: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `enter lot`
+#[derive(Debug, Args)]
+pub(crate) struct EnterLot {
+    /// Raw material by any of its names
+    #[arg(value_name = "MATERIAL")]
+    pub(crate) material: String,
+    /// Lot code on the drum
+    #[arg(value_name = "CODE")]
+    pub(crate) code: String,
+    /// Supplier
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) supplier: String,
+    /// Assay of the active substance, percent w/w
+    #[arg(long, value_name = "PERCENT", default_value = "")]
+    pub(crate) assay: String,
+    /// Received on
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) received: String,
+    /// To be tested again on
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) retest: String,
+    /// Not to be used after
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) expiry: String,
+    /// A value of the certificate: "Loss on drying=0.3 %"; may be given more than once
+    #[arg(long = "certificate", value_name = "NAME=VALUE")]
+    pub(crate) certificate: Vec<String>,
+    /// Name of a document; may be given more than once
+    #[arg(long = "document", value_name = "NAME")]
+    pub(crate) documents: Vec<String>,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
 }
 
 /// `data`

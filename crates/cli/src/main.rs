@@ -10,6 +10,7 @@ mod paper;
 mod place;
 mod sample;
 mod serve;
+mod shelf;
 mod verbs;
 mod writing;
 

@@ -3,10 +3,8 @@
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Serve};
 use crate::verbs::{USUAL_MARKET, day};
-use crate::{browser, input, place, sample, writing};
+use crate::{browser, input, place, sample, shelf, writing};
 use levigate_facts::Facts;
-use levigate_formula::library::Layer;
-use levigate_project::store::StoreError;
 use levigate_project::workspace::Workspace;
 use levigate_store::{folder, open_or_create_workspace, with_machine};
 use levigate_web::{Bound, Desk, DeskSetup, ServeOptions, WorkspaceDesk, bind};
@@ -40,7 +38,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     // The facts are read while the disk opens the database.
     let folders = common.facts.clone();
     let reading = tokio::task::spawn_blocking(move || input::facts(&folders));
-    let store = open_or_create_workspace(&place.folder).await.map_err(|error| refused(&error))?;
+    let store = open_or_create_workspace(&place.folder).await.map_err(|error| shelf::refused(&error))?;
     let store = Arc::new(store);
     let workspace = with_machine(Arc::<levigate_store::SqliteStore>::clone(&store));
     let (mut facts, used) = reading.await.map_err(|error| {
@@ -49,7 +47,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     if place.sample {
         seed(&place.folder, &workspace, &facts.version()).await?;
     }
-    overlay_workspace(&mut facts, &place.folder)?;
+    shelf::overlay_workspace(&mut facts, &place.folder)?;
     let desk = desk(workspace, facts, &place).await?;
     let bound = bind_port(desk, asked.port).await?;
     announce(&bound, &place, common.json);
@@ -82,7 +80,7 @@ impl Place {
     fn of(asked: &Serve) -> Result<Self, Failure> {
         let place = match &asked.workspace {
             Some(folder) => Self { folder: folder.clone(), sample: false },
-            None => Self { folder: place::sample().ok_or_else(no_home)?, sample: true },
+            None => Self { folder: place::sample().ok_or_else(shelf::no_home)?, sample: true },
         };
         if !place::is_workspace(&place.folder) && !place::is_free(&place.folder) {
             return Err(Failure::could_not(
@@ -98,21 +96,9 @@ impl Place {
     }
 }
 
-fn no_home() -> Failure {
-    Failure::could_not(
-        "no-home",
-        "the system names no folder for a person's data",
-        "name a folder yourself: levigate serve --workspace DIR",
-    )
-}
-
-fn refused(error: &StoreError) -> Failure {
-    Failure::could_not("workspace-not-opened", error.to_string(), error.hint())
-}
-
 /// Begins the sample workspace, once, while nothing is in it.
 async fn seed(place: &Path, workspace: &Workspace, data_version: &str) -> Result<(), Failure> {
-    let untouched = workspace.store().head().await.map_err(|error| refused(&error))?.length == 0;
+    let untouched = workspace.store().head().await.map_err(|error| shelf::refused(&error))?.length == 0;
     if !untouched {
         return Ok(());
     }
@@ -120,35 +106,20 @@ async fn seed(place: &Path, workspace: &Workspace, data_version: &str) -> Result
     if !prices.exists() {
         writing::write_whole(&prices, sample::PRICES.as_bytes())?;
     }
-    sample::seed(workspace, data_version).await.map_err(|error| refused(&error))?;
-    Ok(())
-}
-
-/// Lays the facts in the workspace's own folder over everything.
-fn overlay_workspace(facts: &mut Facts, place: &Path) -> Result<(), Failure> {
-    let own = place.join(folder::FACTS);
-    if own.is_dir() {
-        input::overlay(facts, &[own], Layer::Workspace)?;
-    }
+    sample::seed(workspace, data_version).await.map_err(|error| shelf::refused(&error))?;
     Ok(())
 }
 
 /// The desk over the workspace.
 async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<dyn Desk>, Failure> {
     let own_name = place.folder.file_name().map(|name| name.to_string_lossy().into_owned());
-    let person =
-        ["USER", "USERNAME"].iter().find_map(|name| std::env::var(name).ok().filter(|name| !name.is_empty()));
     let setup = DeskSetup {
         studio: if place.sample {
             sample::STUDIO.to_owned()
         } else {
             own_name.unwrap_or_else(|| "Workspace".to_owned())
         },
-        person: if place.sample {
-            sample::STUDIO.to_owned()
-        } else {
-            person.unwrap_or_else(|| "formulator".to_owned())
-        },
+        person: if place.sample { sample::STUDIO.to_owned() } else { shelf::person() },
         sample: place.sample,
         market: USUAL_MARKET.to_owned(),
         day: Box::new(|| day(None)),

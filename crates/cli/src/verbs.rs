@@ -3,12 +3,15 @@
 mod assess;
 mod batch_sheet;
 mod data;
+mod enter;
 mod label;
+mod lots;
 mod materials;
 mod reference;
 mod speciate;
 mod tables;
 mod titrate;
+mod trials;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, DataVerb, Verb};
@@ -38,6 +41,9 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Titrate(asked)) => titrate::titrate(&common, &asked, look),
         Some(Verb::Label(asked)) => label::label(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
+        Some(Verb::Trials(asked)) => trials::trials(&common, &asked, look),
+        Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
+        Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
         Some(Verb::Data(asked)) => match asked.what {
             DataVerb::Check => data::check_data(&common, look),
         },

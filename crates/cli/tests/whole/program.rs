@@ -25,7 +25,7 @@ pub(crate) struct Said {
 }
 
 impl Said {
-    fn of(output: &Output) -> Self {
+    pub(crate) fn of(output: &Output) -> Self {
         Self {
             code: output.status.code().expect("the program ended by itself"),
             out: String::from_utf8(output.stdout.clone()).expect("standard output is UTF-8"),

@@ -8,7 +8,7 @@ use std::process::{Child, Stdio};
 use std::time::Duration;
 
 /// A server that is running; killed when a test fails before it was told to stop.
-struct Server {
+pub(crate) struct Server {
     child: Child,
     address: String,
     sample: bool,
@@ -22,7 +22,7 @@ impl Drop for Server {
 }
 
 impl Server {
-    fn start(home: &Path, more: &[&str]) -> Self {
+    pub(crate) fn start(home: &Path, more: &[&str]) -> Self {
         let mut child = program()
             .args(["serve", "--no-browser", "--port", "0", "--json"])
             .args(more)
@@ -66,7 +66,7 @@ impl Server {
 
     /// Asks the program to end, as a system does, and gives its exit code.
     #[cfg(unix)]
-    fn end(mut self) -> Option<i32> {
+    pub(crate) fn end(mut self) -> Option<i32> {
         let ended = std::process::Command::new("kill").arg(self.child.id().to_string()).status().unwrap();
         assert!(ended.success());
         self.child.wait().unwrap().code()

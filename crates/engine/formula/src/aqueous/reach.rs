@@ -211,12 +211,7 @@ impl System {
         // The row of the proton balance leaves the matrix; the unknowns other than H+ stay.
         for slot in 1..slots {
             w.proton_row[slot] = core::mem::take(&mut w.matrix[slot * slots]);
-            // The balances are written in logarithms, `sum ln(sum / T)`: a total moves them by the sum, which is far from it at first.
-            w.amount_border[slot] = if w.totals[slot] > 0.0 {
-                -w.positive[slot] * w.slope.solved[slot] / w.totals[slot]
-            } else {
-                0.0
-            };
+            w.amount_border[slot] = -w.slope.solved[slot];
         }
         w.matrix[0] = 1.0;
         for column in [&mut w.right, &mut w.border, &mut w.water_border, &mut w.amount_border] {

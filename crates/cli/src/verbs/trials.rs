@@ -1,0 +1,144 @@
+//! `trials`: the trials of a formula in a workspace, with readings beside predictions.
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Common, Trials};
+use crate::input::FactsUsed;
+use crate::numbers;
+use crate::paper::{Lean, Look, Paper};
+use crate::shelf::{Shelf, Want, block_on, refused};
+use crate::verbs::{USUAL_MARKET, day};
+use levigate_project::records::TypedNumber;
+use levigate_project::workbench::trials::{Read, TrialBook, TrialView, gather, trial_book};
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    book: &'a TrialBook,
+    facts: &'a FactsUsed,
+}
+
+/// Lists the trials of a formula.
+pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answer, Failure> {
+    block_on(async {
+        let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
+        let formula = shelf.formula(&asked.formula).await?;
+        let records = gather(&shelf.workspace, formula.id).await.map_err(|error| refused(&error))?;
+        let book = trial_book(&shelf.facts, day(None), USUAL_MARKET, &records);
+        if common.json {
+            return Answer::json(&Written { book: &book, facts: &shelf.used });
+        }
+        Ok(Answer::text(told(&book, look)))
+    })
+}
+
+fn told(book: &TrialBook, look: Look) -> String {
+    let mut paper = Paper::new(look);
+    paper.title(&book.name);
+    if book.trials.is_empty() {
+        paper.paragraph(0, "No trial yet. levigate enter trial NAME begins one of the newest saved version.");
+    }
+    for trial in &book.trials {
+        one(&mut paper, trial);
+    }
+    paper.finish()
+}
+
+fn one(paper: &mut Paper, trial: &TrialView) {
+    let size = trial.batch_size.as_ref().map(|batch| format!(", {} {}", batch.size.typed, batch.unit));
+    let made = format!(
+        "version {}{}, made on {} by {}",
+        trial.version,
+        size.unwrap_or_default(),
+        trial.made,
+        trial.who
+    );
+    paper.heading(&format!("Trial {}", trial.number), &made);
+    if !trial.process.is_empty() {
+        paper.paragraph(2, &trial.process);
+    }
+    if let Some(parent) = trial.parent {
+        paper.hanging(2, &format!("after trial {parent}:"), &trial.changed);
+        let rows: Vec<Vec<String>> = trial
+            .changes
+            .iter()
+            .map(|change| vec![change.what.clone(), change.was.clone(), change.now.clone()])
+            .collect();
+        if !rows.is_empty() {
+            let heads = [("found to differ", Lean::Left), ("was", Lean::Left), ("is", Lean::Left)];
+            paper.columns(&heads, &rows);
+        }
+    }
+    let lots: Vec<String> = trial
+        .lines
+        .iter()
+        .filter(|line| !line.lot.is_empty())
+        .map(|line| format!("{} {} {}", line.material, line.lot, line.lot_remark).trim().to_owned())
+        .collect();
+    if !lots.is_empty() {
+        paper.hanging(2, "lots:", &lots.join("; "));
+    }
+    if let Some(why) = &trial.prediction.refused {
+        paper.hanging(2, "nothing is predicted:", why);
+    }
+    if let Some(aim) = &trial.prediction.aim {
+        paper.hanging(2, "note:", &aim.words);
+    }
+    let rows: Vec<Vec<String>> = trial.readings.iter().map(row).collect();
+    if !rows.is_empty() {
+        let heads = [
+            ("No.", Lean::Right),
+            ("read", Lean::Left),
+            ("value", Lean::Left),
+            ("conditions", Lean::Left),
+            ("predicted", Lean::Left),
+        ];
+        paper.columns(&heads, &rows);
+    }
+    for reading in &trial.readings {
+        for words in words(reading) {
+            paper.hanging(2, &format!("{}:", reading.number), &words);
+        }
+    }
+    for seen in &trial.observations {
+        let photo = if seen.photo.is_some() { " (with a photo)" } else { "" };
+        let struck = seen.struck.as_ref().map(|struck| format!(" [struck out: {}]", struck.reason));
+        let text = if seen.withdrawn { "taken back" } else { &seen.text };
+        paper.hanging(2, "seen:", &format!("{text}{photo}{}", struck.unwrap_or_default()));
+    }
+}
+
+fn typed(number: Option<&TypedNumber>, unit: &str) -> Option<String> {
+    let number = number?;
+    let bare = !number.typed.contains(char::is_alphabetic);
+    Some(if bare { format!("{} {unit}", number.typed) } else { number.typed.clone() })
+}
+
+fn row(read: &Read) -> Vec<String> {
+    let reading = &read.reading;
+    let mut conditions = vec![String::from(reading.method.clone())];
+    conditions.extend(typed(reading.temperature_c.as_ref(), "°C"));
+    conditions.extend(typed(reading.age_h.as_ref(), "h"));
+    conditions.extend(reading.conditions.iter().map(|(name, value)| format!("{name} {value}")));
+    let predicted = read.beside.as_ref().and_then(|beside| beside.predicted.as_ref());
+    let value = if reading.withdrawn { "–" } else { reading.value.typed.as_str() };
+    vec![
+        read.number.to_string(),
+        read.name.clone(),
+        format!("{value} {}", reading.unit).trim().to_owned(),
+        conditions.join(", "),
+        predicted.map(|outcome| numbers::result(outcome, true)).unwrap_or_default(),
+    ]
+}
+
+/// What is to be said of a reading: struck out, or how it stands.
+fn words(read: &Read) -> Vec<String> {
+    if let Some(struck) = &read.struck {
+        return vec![format!("struck out: {} (see {})", struck.reason, struck.by)];
+    }
+    if read.reading.withdrawn {
+        return vec![format!("takes {} back", read.corrects.unwrap_or_default())];
+    }
+    let Some(beside) = &read.beside else { return Vec::new() };
+    [&beside.words, &beside.target].into_iter().filter(|words| !words.is_empty()).cloned().collect()
+}
