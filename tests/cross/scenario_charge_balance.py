@@ -80,5 +80,5 @@ if __name__ == "__main__":
     print(f"  {free_glycolic_percent(3.83, 1.0, 0.0):.2f}")
     print("  " + " ".join(f"{free_glycolic_percent(3.834, 0.79, k):.2f}" for k in (0.0, 0.05, 0.07, 0.1)))
     print("3.1 g/kg of 10 % NaOH for pH 3.2: without, with benzoate")
-    for pka in (4.17, 4.04):
+    for pka in (4.23, 4.17, 4.04):
         print(f"  pKa {pka}: {base_g_per_kg(pka, 0.0):.1f} {base_g_per_kg(pka, 4.0 / 144.10):.1f}")
