@@ -20,7 +20,8 @@ const MAY: &[(&str, &str, &[&str])] = &[
     ),
     ("levigate-store", "crates/store", &["levigate-project"]),
     ("levigate-documents", "crates/documents", &["levigate-measure", "levigate-formula", "levigate-project"]),
-    ("levigate-web", "crates/web", &["levigate-project", "levigate-documents"]),
+    // The evidence lends its tests the damage done to valid texts.
+    ("levigate-web", "crates/web", &["levigate-project", "levigate-documents", "levigate-evidence"]),
 ];
 
 /// Packages the engine must never reach, directly.
