@@ -1,7 +1,7 @@
 //! The method that takes over where the direct one does not converge: ln I is bracketed, and at every trial the convex problem is
 //! solved by Newton steps whose length is checked along the way.
 
-use super::linear::{factor, largest, ridge, slope_along, solve_factored};
+use super::linear::{largest, slope_along};
 use super::solve::{LONGEST_STEP, RESIDUAL, Workspace, water_activity};
 use super::system::System;
 
@@ -48,10 +48,10 @@ impl System {
 
     /// Minimises the convex function at fixed I and water activity by Newton steps whose length is checked along the way.
     fn solve_convex(&self, w: &mut Workspace) {
-        let slots = w.x.len();
+        let arrow = self.layout.arrow;
         for _ in 0..400 {
             w.iterations += 1;
-            self.evaluate(w, true);
+            self.evaluate::<true>(w);
             self.misses(w);
             let gradient = self.gradient(w);
             let before = w.x.clone();
@@ -59,17 +59,17 @@ impl System {
             if self.residual(w) < 1e-14 {
                 return;
             }
-            let right = w.right.clone();
+            let right = w.step.clone();
             let mut damping = 0.0;
             // Logarithmic step first, then the plain Newton step (which always descends); damped until it is not too long.
             for attempt in 0..14 {
                 w.matrix.copy_from_slice(&curvature);
-                ridge(&mut w.matrix, slots, damping);
-                w.right.copy_from_slice(if attempt < 4 { &right } else { &gradient });
-                factor(&mut w.matrix, slots);
-                solve_factored(&w.matrix, &mut w.right, slots);
-                w.right.iter_mut().for_each(|value| *value = -*value);
-                if slope_along(&gradient, &w.right) < 0.0 && largest(&w.right) <= LONGEST_STEP {
+                arrow.ridge(&mut w.matrix, damping);
+                w.step.copy_from_slice(if attempt < 4 { &right } else { &gradient });
+                arrow.factor(&mut w.matrix);
+                arrow.solve(&w.matrix, w.step.as_chunks_mut::<1>().0);
+                w.step.iter_mut().for_each(|value| *value = -*value);
+                if slope_along(&gradient, &w.step) < 0.0 && largest(&w.step) <= LONGEST_STEP {
                     break;
                 }
                 damping = match attempt {
@@ -78,7 +78,7 @@ impl System {
                     _ => damping * 100.0,
                 };
             }
-            let direction = w.right.clone();
+            let direction = w.step.clone();
             let most = largest(&direction);
             if most < 1e-15 {
                 return;
@@ -87,9 +87,9 @@ impl System {
             let mut scale = (LONGEST_STEP / most).min(1.0);
             for _ in 0..40 {
                 w.x.copy_from_slice(&before);
-                w.right.copy_from_slice(&direction);
+                w.step.copy_from_slice(&direction);
                 self.step(w, scale, 0.0);
-                self.evaluate(w, false);
+                self.evaluate::<false>(w);
                 let there = slope_along(&self.gradient(w), &direction);
                 if there <= 0.9 * descent.abs() || most * scale < 1e-9 {
                     break;
@@ -106,10 +106,10 @@ impl System {
     fn gradient(&self, w: &Workspace) -> Vec<f64> {
         let mut gradient = vec![0.0; w.x.len()];
         gradient[0] = w.sums.proton_plus - w.sums.proton_minus - w.proton_total;
-        let amounts = w.positive.iter().zip(&w.totals);
-        for (value, (positive, total)) in gradient.iter_mut().zip(amounts).skip(1) {
+        let amounts = w.slots.iter().zip(&w.totals);
+        for (value, (sums, total)) in gradient.iter_mut().zip(amounts).skip(1) {
             if *total > 0.0 {
-                *value = positive - total;
+                *value = sums.amount - total;
             }
         }
         gradient

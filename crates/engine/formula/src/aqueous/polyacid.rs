@@ -39,7 +39,7 @@ pub(crate) struct Chain {
 }
 
 /// Degree of ionisation with its derivatives.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Ionised {
     /// Degree of ionisation.
     pub(crate) degree: f64,

@@ -20,10 +20,11 @@
 //! Proof: both ways agree on random mixtures (property tests in `tests/aqueous_reach.rs`).
 
 use super::error::AqueousError;
-use super::fast_exp::exp;
-use super::linear::{factor, largest, log_ratio, solve_factored};
+use super::linear::{largest, log_ratio};
 use super::ray::Ray;
-use super::solve::{Arranged, LONGEST_STEP, NOTHING, Workspace, ln_water_slope, water_activity};
+use super::solve::{
+    AMOUNT, Arranged, LONGEST_STEP, NOTHING, Workspace, ln_water_slope, rows_of, water_activity,
+};
 use super::start::counted;
 use super::system::System;
 use levigate_measure::root::bracketed;
@@ -60,7 +61,7 @@ pub enum Reach {
     },
 }
 
-/// One Newton step besides that of the unknowns, which stays in `right`.
+/// One Newton step besides that of the unknowns, which stays in `step`.
 #[derive(Clone, Copy, Debug)]
 struct Step {
     strength: f64,
@@ -111,7 +112,8 @@ impl System {
         let mut at_bound = 0;
         for iteration in 1..=MOST_DIRECT {
             w.iterations = iteration;
-            self.evaluate(w, true);
+            self.evaluate::<true>(w);
+            w.factored = false;
             self.misses(w);
             let settled = self.residual(w) < 1e-9;
             let mut step = self.step_at_ph(w)?;
@@ -139,7 +141,7 @@ impl System {
         into.solved.clear();
         into.solved.extend(self.solved.iter().map(|&component| components[component]));
         if let Some(link) = self.gas {
-            into.solved[0] -= link.protons * components[link.component];
+            into.solved[0] -= f64::from(link.protons) * components[link.component];
         }
         into.chains.clear();
         into.chains.extend(self.chain_component.iter().map(|&component| components[component]));
@@ -191,55 +193,42 @@ impl System {
 
     /// The step of ln I, ln a_w and the amount; the columns of the unknowns stay in the workspace.
     fn step_at_ph(&self, w: &mut Workspace) -> Option<Step> {
-        let slots = w.x.len();
+        let arrow = self.layout.arrow;
         let strength = w.sums.strength;
-        let (own, cross) = self.water_column(w);
-        let by_strength = w.border[0];
-        let by_water = w.water_border[0];
+        let [own, cross] = self.border_columns(w);
+        let [by_strength, by_water, ..] = core::mem::take(&mut w.columns[0]);
         let mut by_amount = -counted(w, &w.slope.solved, &w.slope.chains);
         let mut strength_by_amount = w.slope.strength;
         let mut sum_by_amount = w.slope.sum;
         for (chain, model) in self.chains.iter().enumerate() {
-            let ionised = model.ionised(w.x[0], w.y);
-            let slope = w.slope.chains[chain];
+            let (ionised, slope) = (w.ionised[chain], w.slope.chains[chain]);
             by_amount +=
                 slope * if w.chain_reference[chain] > 0.5 { -ionised.degree } else { ionised.neutral };
             let condensed = (ionised.degree - model.condensed_from).max(0.0);
             strength_by_amount -= 0.5 * slope * condensed;
             sum_by_amount -= slope * condensed;
         }
-        // The row of the proton balance leaves the matrix; the unknowns other than H+ stay.
-        for slot in 1..slots {
-            w.proton_row[slot] = core::mem::take(&mut w.matrix[slot * slots]);
-            w.amount_border[slot] = -w.slope.solved[slot];
-        }
+        // The activity of H+ is given: its row and column leave the matrix, only a one stays in its place.
         w.matrix[0] = 1.0;
-        for column in [&mut w.right, &mut w.border, &mut w.water_border, &mut w.amount_border] {
-            column[0] = 0.0;
+        for slot in 1..w.x.len() {
+            w.matrix[arrow.place(slot, 0)] = 0.0;
+            w.columns[slot][AMOUNT] = -w.slope.solved[slot];
         }
-        w.proton_row[0] = 0.0;
-        factor(&mut w.matrix, slots);
-        for column in [&mut w.right, &mut w.border, &mut w.water_border, &mut w.amount_border] {
-            solve_factored(&w.matrix, column, slots);
-        }
-        let through = |row: &[f64]| {
-            let mut sums = [0.0; 4];
-            let columns = [&w.border, &w.water_border, &w.amount_border, &w.right];
-            for (sum, column) in sums.iter_mut().zip(columns) {
-                *sum = row.iter().zip(column).map(|(a, b)| a * b).sum();
+        arrow.factor(&mut w.matrix);
+        arrow.solve(&w.matrix, &mut w.columns);
+        // What the rows of the proton balance, of the ionic strength and of the sum of molalities take from the four columns.
+        let (mut protons, mut strengths, mut sums) = ([0.0; 4], [0.0; 4], [0.0; 4]);
+        for slot in 1..w.x.len() {
+            let (strength, amount) = rows_of(w, slot);
+            for (k, column) in w.columns[slot].into_iter().enumerate() {
+                protons[k] += w.slots[slot].protons * column;
+                strengths[k] += strength * column;
+                sums[k] += amount * column;
             }
-            sums
-        };
-        let protons = through(&w.proton_row);
-        let strengths = through(&w.strength_row);
-        let mut sums = through(&w.positive);
-        // The activity of H+ is given: its own place in the sum does not move.
-        for (sum, column) in sums.iter_mut().zip([&w.border, &w.water_border, &w.amount_border, &w.right]) {
-            *sum -= w.positive[0] * column[0];
         }
         let slope = ln_water_slope(w.sums.all);
         let proton_miss = w.sums.proton_plus - w.sums.proton_minus - w.proton_total;
-        let strength_miss = strength * log_ratio(strength, exp(w.y));
+        let strength_miss = strength * log_ratio(strength, w.strength);
         let water_miss = w.ln_water - water_activity(w.sums.all).ln();
         // Rows of the bordered system left after elimination of the unknowns: [d ln I, d ln a_w, dt | right side].
         let first = [
@@ -249,7 +238,7 @@ impl System {
             protons[3] - proton_miss,
         ];
         let second = [
-            (self.strength_slope(w) - strength - strengths[0]).min(-0.1 * strength),
+            (w.sums.strength_by_strength - strength - strengths[0]).min(-0.1 * strength),
             cross - strengths[1],
             strength_by_amount - strengths[2],
             strengths[3] - strength_miss,
@@ -283,30 +272,26 @@ impl System {
 
     /// Moves the workspace by a step to the amount `next`; returns the largest change of an unknown beyond that of its total.
     fn take_step(&self, step: &Step, next: f64, water: [f64; 2], w: &mut Workspace) -> Option<f64> {
+        w.step[0] = 0.0;
         let slots = w.x.len();
         for slot in 1..slots {
-            let straight = -w.right[slot]
-                - w.border[slot] * step.strength
-                - w.water_border[slot] * step.water
-                - w.amount_border[slot] * step.amount;
-            // Kept: the total before, to carry the unknown along with its logarithm.
-            w.right[slot] = if w.totals[slot] > 0.0 {
-                straight - w.slope.solved[slot] / w.totals[slot] * step.amount
-            } else {
-                0.0
-            };
-            w.last_x[slot] = w.totals[slot];
+            let [by_y, by_v, by_amount, right] = w.columns[slot];
+            let straight = -right - by_y * step.strength - by_v * step.water - by_amount * step.amount;
+            // The unknown is carried along with the logarithm of its total: kept is the total before.
+            let total = w.totals[slot];
+            w.step[slot] =
+                if total > 0.0 { straight - w.slope.solved[slot] / total * step.amount } else { 0.0 };
+            w.last_x[slot] = total;
         }
         self.go_along(next, water, w)?;
-        w.right[0] = 0.0;
-        let most = largest(&w.right);
+        let most = largest(&w.step);
         if !most.is_finite() {
             return None;
         }
         let scale = (LONGEST_STEP / most.max(1e-300)).min(1.0);
         for slot in 1..slots {
             if w.totals[slot] > 0.0 {
-                w.x[slot] += w.right[slot] * scale + log_ratio(w.totals[slot], w.last_x[slot]);
+                w.x[slot] += w.step[slot] * scale + log_ratio(w.totals[slot], w.last_x[slot]);
             }
         }
         w.y = (w.y + step.strength * scale).clamp(-25.0, 10.0);

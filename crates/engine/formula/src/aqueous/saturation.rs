@@ -143,7 +143,7 @@ impl System {
         if let Some(link) = self.gas
             && link.component == place
         {
-            return Some(link.ln_constant - link.protons * workspace.x[0]);
+            return Some(link.ln_constant - f64::from(link.protons) * workspace.x[0]);
         }
         let charge = f64::from(self.charges[place]);
         let gamma = self.activity.at(workspace.ionic_strength());

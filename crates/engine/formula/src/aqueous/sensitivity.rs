@@ -50,21 +50,26 @@ impl System {
                         -adjoint.balance[slot] + workspace.reference[slot] * adjoint.balance[0]
                     }
                     Role::Spectator => 0.5 * charge * charge * adjoint.strength - sum_slope * adjoint.water,
-                    Role::Gas => self.gas.map_or(0.0, |link| link.protons) * adjoint.balance[0],
+                    Role::Gas => self.gas.map_or(0.0, |link| f64::from(link.protons)) * adjoint.balance[0],
                     Role::Chain(chain) => self.chain_pull(workspace, chain, &adjoint),
                 };
                 to_ph * pull
             })
             .collect();
         let (mut charged, mut neutral) = (0.0, 0.0);
-        let by_constant = (0..self.facts.len())
-            .map(|index| {
-                let pull = self.species_pull(workspace, index, &adjoint, sum_slope);
-                charged -= self.charge_squared[index] * pull;
-                neutral -= if self.charge_squared[index] == 0.0 { pull } else { 0.0 };
-                pull
-            })
-            .collect::<Vec<f64>>();
+        let mut by_constant = Vec::with_capacity(self.facts.len());
+        for (species, member) in self.members.iter().enumerate() {
+            let terms = self.layout.terms_of(species).iter();
+            let held: f64 = terms.map(|term| term.count() * adjoint.balance[term.slot]).sum();
+            let pull = workspace.m[species]
+                * (held
+                    + workspace.protons[species] * adjoint.balance[0]
+                    + 0.5 * member.squared * adjoint.strength
+                    - sum_slope * adjoint.water);
+            charged -= member.squared * pull;
+            neutral -= if member.squared == 0.0 { pull } else { 0.0 };
+            by_constant.push(pull);
+        }
         let by_polyacid = (0..self.chains.len())
             .map(|chain| {
                 let total = workspace.chain_totals[chain];
@@ -87,17 +92,6 @@ impl System {
         }
     }
 
-    /// dpH/dlog10 of everything that multiplies one species.
-    fn species_pull(&self, w: &Workspace, index: usize, adjoint: &Adjoint, sum_slope: f64) -> f64 {
-        let m = w.m[index];
-        let mut pull = w.protons[index] * adjoint.balance[0];
-        for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-            pull += self.term_count[term] * adjoint.balance[self.term_slot[term] as usize];
-        }
-        pull += 0.5 * self.charge_squared[index] * adjoint.strength - sum_slope * adjoint.water;
-        m * pull
-    }
-
     fn chain_pull(&self, w: &Workspace, chain: usize, adjoint: &Adjoint) -> f64 {
         let ionised = self.chains[chain].ionised(w.x[0], w.y);
         let protons = if w.chain_reference[chain] > 0.5 { -ionised.degree } else { ionised.neutral };
@@ -113,23 +107,21 @@ impl System {
         let gamma = self.activity.at(w.ionic_strength());
         let sum_slope = ln_water_slope(w.sum_of_molalities());
         let mut columns: Vec<(usize, f64)> = Vec::new();
-        for index in 0..self.facts.len() {
-            let m = w.m[index];
+        for (species, member) in self.members.iter().enumerate() {
+            let m = w.m[species];
+            let squared = member.squared;
             columns.clear();
-            columns.push((0, w.protons[index]));
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                columns.push((self.term_slot[term] as usize, self.term_count[term]));
-            }
+            columns.push((0, w.protons[species]));
+            columns.extend(self.layout.terms_of(species).iter().map(|term| (term.slot, term.count())));
             let rows = columns.len();
-            let by_strength = -(self.charge_squared[index] * gamma.charged_slope
-                + self.neutral[index] * gamma.neutral_slope);
-            columns.push((slots, by_strength));
-            columns.push((slots + 1, self.water[index]));
+            let by_strength = squared * gamma.charged_slope + member.salting_out * gamma.neutral_slope;
+            columns.push((slots, -by_strength));
+            columns.push((slots + 1, f64::from(self.layout.bonds[member.bond as usize].water)));
             for &(column, change) in &columns {
                 for &(row, count) in &columns[..rows] {
                     matrix[row * size + column] += count * change * m;
                 }
-                matrix[slots * size + column] += 0.5 * self.charge_squared[index] * change * m;
+                matrix[slots * size + column] += 0.5 * squared * change * m;
                 matrix[(slots + 1) * size + column] -= sum_slope * change * m;
             }
         }

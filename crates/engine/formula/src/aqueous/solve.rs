@@ -16,17 +16,28 @@
 //!
 //! At fixed I the balances are the gradient of the convex function `sum m_i - sum T_j x_j`, so there is exactly one solution. Newton's
 //! method is taken with this symmetric matrix, the right side written in logarithms (`ln(sum/T)` instead of `sum - T`), which makes the
-//! step right in size far from the solution; I is a further unknown, `a_w` follows from the last iterate. Ligands are counted from the
-//! protonation nearest to the one they have, so that the proton balance never is a small difference of large sums.
+//! step right in size far from the solution; ln I and ln a_w are two further unknowns that border the matrix. Ligands are counted
+//! from the protonation nearest to the one they have, so that the proton balance never is a small difference of large sums.
+//!
+//! What makes it quick: species are evaluated by group (`species`), the matrix is an arrow (`linear`), and its factors are kept. Near
+//! the solution a step with factors made at a miss of `e` leaves `e` times the miss, so the last steps need the sums alone; and a
+//! solution that is asked for anew with other totals begins with a step by the factors it was left with, before anything is
+//! evaluated: that step follows the tangent of the solution to the new totals.
+//!
 //! If that does not converge within its bound, I is bracketed and the convex problem is solved by damped steps for every I; this
 //! cannot fail for finite totals except by rounding.
 //! Proof: `tests/cross/aqueous_reference.toml` (30 reference solutions), residuals below 1e-10 for random mixtures (property tests).
 
 use super::error::AqueousError;
-use super::fast_exp::{exp, exp_in_place};
-use super::linear::{factor, largest, log_ratio, ridge, solve_factored};
-use super::system::{Role, System};
+use super::fast_exp::ln;
+use super::layout::Layout;
+use super::linear::{NEAR_RATIO, largest, log_near, log_ratio};
+use super::polyacid::Ionised;
+use super::species::{SlotSums, Sums};
+use super::start::counted;
+use super::system::System;
 use core::f64::consts::LN_10;
+use std::sync::Arc;
 
 /// Totals below this are treated as absent, mol/kg.
 pub(super) const NOTHING: f64 = 1e-25;
@@ -38,6 +49,15 @@ const MOST_DIRECT: usize = 60;
 pub(super) const LONGEST_STEP: f64 = 25.0;
 /// Relative residual every answer must meet.
 pub(super) const RESIDUAL: f64 = 1e-10;
+/// Where a step with the factors at hand is expected to leave a miss below this, the sums alone are evaluated next.
+const NEAR: f64 = 1e-9;
+/// Protons are counted anew when what is added up in their balance has grown by this factor.
+const MOST_TURNOVER: f64 = 2.0;
+
+/// Place of the right side among the columns.
+pub(super) const RIGHT: usize = 3;
+/// Place of the amount.
+pub(super) const AMOUNT: usize = 2;
 
 /// State of a solution and room to compute in; one per thread, reused from solve to solve.
 #[derive(Clone, Debug, Default)]
@@ -47,41 +67,60 @@ pub struct Workspace {
     /// ln of the ionic strength.
     pub(crate) y: f64,
     pub(crate) ln_water: f64,
+    /// Ionic strength of the last evaluation.
+    pub(super) strength: f64,
     /// Molality of every species of the system.
     pub(crate) m: Vec<f64>,
     /// Totals of the unknowns as used (with the gas taken into account).
     pub(crate) totals: Vec<f64>,
     pub(crate) chain_totals: Vec<f64>,
-    /// Protonation every unknown is counted from.
+    /// Protonation every unknown and every polyacid is counted from; protons of every species beyond those of its components.
     pub(crate) reference: Vec<f64>,
     pub(crate) chain_reference: Vec<f64>,
-    /// Protons of every species beyond the reference of its components.
     pub(crate) protons: Vec<f64>,
     pub(crate) proton_total: f64,
+    /// What is taken off on both sides by the references, for the rounding of the balance.
+    pub(super) proton_scale: f64,
     pub(crate) spectator_strength: f64,
     pub(crate) spectator_sum: f64,
-    /// First guess: what is left of every total beside its strong complexes, protons per total, conditional constants of pairs.
-    pub(crate) free: Vec<f64>,
-    pub(crate) held_protons: Vec<f64>,
-    pub(crate) pair_constant: Vec<f64>,
-    pub(super) positive: Vec<f64>,
+    /// First guess: a row of the grid, what is left of every total beside its strong complexes, protons per unknown, constants of
+    /// pairs.
+    pub(super) guess: Vec<f64>,
+    pub(super) free: Vec<f64>,
+    pub(super) held_protons: Vec<f64>,
+    pub(super) pair_constant: Vec<f64>,
+    pub(super) pair_left: Vec<f64>,
+    /// Shared factors of the species.
+    pub(super) activities: Vec<f64>,
+    pub(super) proton_powers: Vec<f64>,
+    pub(super) water_powers: Vec<f64>,
+    pub(super) bonds: Vec<f64>,
+    pub(super) inverse_coefficients: Vec<f64>,
+    /// What the species add up to, per unknown; the last one takes what nobody asks for.
+    pub(super) slots: Vec<SlotSums>,
+    pub(super) ionised: Vec<Ionised>,
+    pub(crate) sums: Sums,
+    /// The matrix, or its factors when `factored`.
     pub(super) matrix: Vec<f64>,
-    pub(super) right: Vec<f64>,
-    pub(super) border: Vec<f64>,
-    pub(super) strength_row: Vec<f64>,
-    pub(super) water_border: Vec<f64>,
-    /// Columns of the amount and row of the proton balance, for a given pH.
-    pub(super) amount_border: Vec<f64>,
-    pub(super) proton_row: Vec<f64>,
+    pub(super) factored: bool,
+    /// Right side, then the step of the unknowns.
+    pub(super) step: Vec<f64>,
+    /// Columns of ln I, ln a_w, the amount along a ray (for a given pH) and the right side, solved with the factors; what is left of
+    /// the border.
+    pub(super) columns: Vec<[f64; 4]>,
+    pub(super) border: Border,
+    pub(super) last_x: Vec<f64>,
+    pub(super) last_step: Vec<f64>,
+    /// What the proton balance added up when protons were counted; `None` until evaluated.
+    pub(super) turnover: Option<f64>,
     /// Totals last solved for along a ray, in the order of the components.
     pub(super) given: Vec<f64>,
     /// Ends of the ray and the slope of the totals on it.
     pub(super) base: Arranged,
     pub(super) along: Arranged,
     pub(super) slope: Arranged,
-    pub(super) last_x: Vec<f64>,
-    pub(super) last_step: Vec<f64>,
-    pub(super) sums: Sums,
+    /// The layout all of this fits.
+    layout: Option<Arc<Layout>>,
     pub(super) ready: bool,
     /// Iterations of the last solve.
     pub iterations: usize,
@@ -102,26 +141,27 @@ pub(super) struct Arranged {
     pub(super) sum: f64,
 }
 
+/// What is left of the rows of ln I and ln a_w when the unknowns are eliminated.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Sums {
-    pub(super) proton_plus: f64,
-    pub(super) proton_minus: f64,
-    pub(super) strength: f64,
-    pub(super) all: f64,
-    /// Sum of molalities that the totals allow at most; keeps a wild iterate from drying the water out.
-    pub(super) most: f64,
+pub(super) struct Border {
+    /// Row of ln I: its own column, then that of ln a_w.
+    strength: [f64; 2],
+    /// Row of ln a_w.
+    water: [f64; 2],
+    /// Fall of ln a_w with the sum of molalities.
+    slope: f64,
+    /// Miss at which the factors were made.
+    made_at: f64,
 }
 
-/// What the species of one group add up to.
-#[derive(Clone, Copy, Debug, Default)]
-struct GroupSums {
-    amount: f64,
-    protons: f64,
-    protons_squared: f64,
-    charge: f64,
-    charge_protons: f64,
-    neutral: f64,
-    neutral_protons: f64,
+/// How far the balances are from being met.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Misses {
+    /// Largest, in logarithms.
+    worst: f64,
+    strength: f64,
+    water: f64,
+    met: bool,
 }
 
 impl Workspace {
@@ -220,6 +260,7 @@ impl System {
         workspace.bracketed = true;
         self.first_guess(workspace);
         let residual = self.solve_bracketed(workspace);
+        workspace.factored = false;
         workspace.ready = residual <= RESIDUAL;
         if workspace.ready {
             Ok(())
@@ -232,68 +273,77 @@ impl System {
     fn load(&self, totals: &[f64], neutral_molality: f64, w: &mut Workspace) -> Result<(), AqueousError> {
         self.check_totals(totals, neutral_molality)?;
         self.fit(w);
-        let mut same = w.ready;
         let (mut strength, mut sum) = (0.0, neutral_molality);
         for &component in &self.spectators {
             let charge = f64::from(self.charges[component]);
             strength += 0.5 * charge * charge * totals[component];
             sum += totals[component];
         }
-        w.spectator_strength = strength;
-        w.spectator_sum = sum;
+        // The sums of the last solution stay good for a first step.
+        w.sums.strength += strength - w.spectator_strength;
+        w.sums.all += sum - w.spectator_sum;
+        (w.spectator_strength, w.spectator_sum) = (strength, sum);
         let mut most = sum + totals[0].abs() + 2.0;
-        for (slot, &component) in self.solved.iter().enumerate() {
+        let mut same = w.ready;
+        for ((slot, &component), kept) in self.solved.iter().enumerate().zip(&mut w.totals) {
             let total = totals[component];
             let value = if slot > 0 && total < NOTHING { 0.0 } else { total };
-            same &= slot == 0 || (value == 0.0) == (w.totals[slot] == 0.0);
-            w.totals[slot] = value;
+            same &= slot == 0 || (value == 0.0) == (*kept == 0.0);
+            *kept = value;
             most += 5.0 * value.abs();
         }
         w.sums.most = most;
         if let Some(link) = self.gas {
-            w.totals[0] -= link.protons * totals[link.component];
+            w.totals[0] -= f64::from(link.protons) * totals[link.component];
         }
-        for (chain, &component) in self.chain_component.iter().enumerate() {
-            w.chain_totals[chain] = totals[component];
+        for (kept, &component) in w.chain_totals.iter_mut().zip(&self.chain_component) {
+            *kept = totals[component];
         }
-        if same {
+        if !same {
+            self.first_guess(w);
+        } else if w.turnover.is_none_or(|counted| w.sums.turnover() > MOST_TURNOVER * counted) {
             self.count_protons_of_last(w);
         } else {
-            self.first_guess(w);
+            w.proton_total = counted(w, &w.totals, &w.chain_totals);
         }
         Ok(())
     }
 
-    /// Gives a workspace the sizes of this system; one that had others forgets its solution.
+    /// Gives a workspace the sizes of this system; one that had another forgets its solution.
     pub(super) fn fit(&self, w: &mut Workspace) {
-        let (slots, species, chains) = (self.solved.len(), self.facts.len(), self.chains.len());
-        if w.x.len() == slots && w.m.len() == species && w.chain_totals.len() == chains {
+        if w.layout.as_ref().is_some_and(|layout| Arc::ptr_eq(layout, &self.layout)) {
             return;
         }
+        let layout = &self.layout;
+        let (slots, chains) = (self.solved.len(), self.chains.len());
         for values in [
             &mut w.x,
             &mut w.totals,
-            &mut w.reference,
             &mut w.free,
             &mut w.held_protons,
-            &mut w.positive,
-            &mut w.right,
-            &mut w.border,
-            &mut w.strength_row,
-            &mut w.water_border,
-            &mut w.amount_border,
-            &mut w.proton_row,
+            &mut w.step,
             &mut w.last_x,
             &mut w.last_step,
         ] {
-            *values = vec![0.0; slots];
+            values.clear();
+            values.resize(slots, 0.0);
         }
-        w.m = vec![0.0; species];
-        w.protons = vec![0.0; species];
+        w.reference = vec![0.0; slots + 1];
+        w.guess = vec![0.0; self.grid.width()];
+        w.m = vec![0.0; self.members.len()];
         w.chain_totals = vec![0.0; chains];
         w.chain_reference = vec![0.0; chains];
-        w.pair_constant = vec![0.0; self.pairs.len()];
-        w.matrix = vec![0.0; slots * slots];
+        w.protons = vec![0.0; self.members.len()];
+        w.pair_constant = vec![0.0; layout.pairs.len()];
+        w.pair_left = vec![0.0; layout.pairs.len()];
+        w.inverse_coefficients = vec![1.0; layout.most_charge as usize + 1 + layout.salting_out.len()];
+        w.activities = vec![1.0; slots + 1];
+        w.bonds = vec![0.0; layout.bonds.len()];
+        w.slots = vec![SlotSums::default(); slots + 1];
+        w.ionised = vec![Ionised::default(); chains];
+        w.matrix = vec![0.0; layout.arrow.len() + 1];
+        w.columns = vec![[0.0; 4]; slots];
+        w.layout = Some(Arc::clone(layout));
         w.ready = false;
     }
 
@@ -324,353 +374,255 @@ impl System {
         }
     }
 
-    /// Molalities, sums and, where asked, the matrix and the column of the ionic strength.
-    pub(super) fn evaluate(&self, w: &mut Workspace, with_matrix: bool) {
-        let gamma = self.activity.at(exp(w.y));
-        let (proton, water) = (w.x[0], w.ln_water);
-        let slots = w.x.len();
-        // The unknowns are activities of the bare components here; only sums and steps use the counted basis.
-        let numbers = self.ln_k.iter().zip(&self.water).zip(&self.charge_squared).zip(&self.neutral);
-        for ((m, protons), (((ln_k, waters), charge_squared), neutral)) in
-            w.m.iter_mut().zip(&self.protons).zip(numbers)
-        {
-            *m = ln_k + waters * water - charge_squared * gamma.charged - neutral * gamma.neutral
-                + protons * proton;
+    /// Newton's method with ionic strength and water activity as further unknowns. True when converged.
+    fn solve_direct(&self, w: &mut Workspace) -> bool {
+        // Miss before the last step, ln I then, step of ln I, times it was taken back.
+        let mut last = (f64::INFINITY, w.y, 0.0, 0);
+        let mut with_matrix = true;
+        if w.factored && self.chains.is_empty() {
+            let misses = self.misses(w);
+            self.layout.arrow.solve(&w.matrix, w.step.as_chunks_mut::<1>().0);
+            let (step_y, step_water) = self.newton_step(w, misses);
+            with_matrix = misses.worst * misses.worst.max(w.border.made_at) > NEAR;
+            self.take(w, misses.worst, (step_y, step_water), &mut last);
         }
-        for group in self.group_starts.windows(2) {
-            let (from, to) = (group[0] as usize, group[1] as usize);
-            let terms = self.starts[from] as usize..self.starts[from + 1] as usize;
-            let mut shift = 0.0;
-            for (slot, count) in self.term_slot[terms.clone()].iter().zip(&self.term_count[terms]) {
-                shift += count * w.x[*slot as usize];
-            }
-            for m in &mut w.m[from..to] {
-                *m += shift;
-            }
-        }
-        exp_in_place(&mut w.m);
-        w.positive.fill(0.0);
-        if with_matrix {
-            w.matrix.fill(0.0);
-            w.border.fill(0.0);
-            w.strength_row.fill(0.0);
-        }
-        let mut sums = Sums {
-            strength: w.spectator_strength,
-            all: w.spectator_sum,
-            most: w.sums.most,
-            ..Sums::default()
-        };
-        for group in self.group_starts.windows(2) {
-            let (from, to) = (group[0] as usize, group[1] as usize);
-            let mut added = GroupSums::default();
-            let numbers = self.charge_squared[from..to].iter().zip(&self.neutral[from..to]);
-            for ((m, protons), (charge_squared, neutral)) in
-                w.m[from..to].iter().zip(&w.protons[from..to]).zip(numbers)
-            {
-                let bound = protons * m;
-                sums.proton_plus += bound.max(0.0);
-                sums.proton_minus += (-bound).max(0.0);
-                added.amount += m;
-                added.protons += bound;
-                added.protons_squared += protons * bound;
-                added.charge += charge_squared * m;
-                added.charge_protons += charge_squared * bound;
-                added.neutral += neutral * m;
-                added.neutral_protons += neutral * bound;
-            }
-            sums.all += added.amount;
-            sums.strength += 0.5 * added.charge;
-            let terms = self.starts[from] as usize..self.starts[from + 1] as usize;
-            let (slots_of, counts) = (&self.term_slot[terms.clone()], &self.term_count[terms]);
-            for (slot, count) in slots_of.iter().zip(counts) {
-                w.positive[*slot as usize] += count * added.amount;
-            }
+        for iteration in 1..=MOST_DIRECT {
+            w.iterations = iteration;
             if with_matrix {
-                let by_strength = -(added.charge * gamma.charged_slope + added.neutral * gamma.neutral_slope);
-                w.matrix[0] += added.protons_squared;
-                w.border[0] -=
-                    added.charge_protons * gamma.charged_slope + added.neutral_protons * gamma.neutral_slope;
-                w.strength_row[0] += 0.5 * added.charge_protons;
-                for (place, (slot, count)) in slots_of.iter().zip(counts).enumerate() {
-                    let slot = *slot as usize;
-                    w.border[slot] += count * by_strength;
-                    w.strength_row[slot] += 0.5 * count * added.charge;
-                    w.matrix[slot * slots] += count * added.protons;
-                    let scaled = count * added.amount;
-                    for (second, other) in slots_of[..=place].iter().zip(counts) {
-                        let second = *second as usize;
-                        let (row, column) = if slot >= second { (slot, second) } else { (second, slot) };
-                        w.matrix[row * slots + column] += scaled * other;
-                    }
-                }
+                self.evaluate::<true>(w);
+                w.factored = false;
+                w.turnover.get_or_insert(w.sums.turnover());
+            } else {
+                self.evaluate::<false>(w);
             }
-        }
-        for (chain, model) in self.chains.iter().enumerate() {
-            let total = w.chain_totals[chain];
-            if total <= 0.0 {
+            let misses = self.misses(w);
+            if misses.met {
+                return true;
+            }
+            if !misses.worst.is_finite() {
+                return false;
+            }
+            // A step that made things much worse is taken back to a quarter.
+            if misses.worst > 2.0 * last.0 && misses.worst > 0.5 && last.3 < 6 {
+                w.x.copy_from_slice(&w.last_x);
+                w.y = last.1;
+                w.step.copy_from_slice(&w.last_step);
+                last.3 += 1;
+                let scale = 0.25_f64.powi(last.3);
+                self.step(w, scale, last.2 * scale);
+                with_matrix = true;
                 continue;
             }
-            let ionised = model.ionised(proton, w.y);
-            if w.chain_reference[chain] > 0.5 {
-                sums.proton_minus += total * ionised.degree;
-            } else {
-                sums.proton_plus += total * ionised.neutral;
-            }
-            let condensed = (ionised.degree - model.condensed_from).max(0.0);
-            sums.strength -= 0.5 * total * condensed;
-            sums.all += total * (ionised.degree.min(model.condensed_from) - ionised.degree);
             if with_matrix {
-                w.matrix[0] -= total * ionised.by_ln_proton;
-                w.border[0] -= total * ionised.by_ln_strength;
-                if condensed > 0.0 {
-                    w.strength_row[0] -= 0.5 * total * ionised.by_ln_proton;
-                }
+                self.factor(w, misses.worst, 0.0);
+            } else {
+                self.layout.arrow.solve(&w.matrix, w.step.as_chunks_mut::<1>().0);
             }
+            let mut steps = self.newton_step(w, misses);
+            if largest(&w.step) > LONGEST_STEP {
+                // One complex outweighs all else and the matrix is nearly singular: hold the step in the useful directions.
+                self.evaluate::<true>(w);
+                self.misses(w);
+                self.factor(w, misses.worst, 1e-3);
+                steps = self.newton_step(w, misses);
+            }
+            with_matrix = misses.worst * w.border.made_at > NEAR;
+            self.take(w, misses.worst, steps, &mut last);
         }
-        sums.strength = sums.strength.max(1e-12);
-        // Chains count condensed charges, which divalent counter-ions are fewer than.
-        sums.all = sums.all.clamp(0.0, sums.most);
-        w.sums = sums;
+        false
     }
 
-    /// Right side in logarithms; returns the largest logarithmic miss.
-    pub(super) fn misses(&self, w: &mut Workspace) -> f64 {
-        let slots = w.x.len();
+    /// Takes the step of the workspace, cut to its longest; remembers where it came from where it may have to be taken back.
+    fn take(
+        &self,
+        w: &mut Workspace,
+        miss: f64,
+        (step_y, step_water): (f64, f64),
+        last: &mut (f64, f64, f64, i32),
+    ) {
+        let scale = (LONGEST_STEP / largest(&w.step).max(1e-300)).min(1.0);
+        if miss > 0.2 {
+            w.step.iter_mut().for_each(|value| *value *= scale);
+            w.last_x.copy_from_slice(&w.x);
+            w.last_step.copy_from_slice(&w.step);
+            *last = (miss, w.y, step_y * scale, 0);
+            self.step(w, 1.0, step_y * scale);
+        } else {
+            last.0 = f64::INFINITY;
+            self.step(w, scale, step_y * scale);
+        }
+        w.ln_water = (w.ln_water + step_water).clamp(-5.0, 0.0);
+    }
+
+    /// Right side in logarithms, into `step`, and how far the balances are from being met.
+    pub(super) fn misses(&self, w: &mut Workspace) -> Misses {
+        let mut worst: f64 = 0.0;
+        for ((sums, total), right) in w.slots[1..].iter().zip(&w.totals[1..]).zip(&mut w.step[1..]) {
+            // An absent component has neither amount nor total.
+            *right = (sums.amount - total) / (sums.amount + total).max(1e-300);
+            worst = worst.max(right.abs());
+        }
+        let near = worst < NEAR_RATIO;
+        worst = 0.0;
+        for ((sums, total), right) in w.slots[1..].iter().zip(&w.totals[1..]).zip(&mut w.step[1..]) {
+            let miss = if near { log_near(*right) } else { log_ratio(sums.amount, *total) };
+            worst = worst.max(miss.abs());
+            *right = sums.amount * miss;
+        }
         let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
         let minus = w.sums.proton_minus + w.proton_total.max(0.0);
-        let miss = log_ratio(plus, minus);
-        let mut worst = miss.abs();
-        // The weight that a step in ln(plus/minus) needs in front of the plain matrix.
-        let curvature_plus = w.matrix[0];
-        w.right[0] = if miss.abs() < 0.1 {
-            plus - minus
-        } else {
-            self.proton_weight(w, plus, minus, curvature_plus) * miss
-        };
-        for slot in 1..slots {
-            if w.totals[slot] == 0.0 {
-                w.right[slot] = 0.0;
-                w.matrix[slot * slots + slot] = 1.0;
-                continue;
-            }
-            let miss = log_ratio(w.positive[slot], w.totals[slot]);
-            worst = worst.max(miss.abs());
-            w.right[slot] = w.positive[slot] * miss;
+        let protons = log_ratio(plus, minus);
+        // Near the balance its plain miss; else with the weight that a step in ln(plus/minus) needs in front of the plain matrix.
+        w.step[0] =
+            if protons.abs() < 0.1 { plus - minus } else { self.proton_weight(w, plus, minus) * protons };
+        let proton_residual = relative(plus, minus, w.totals[0].abs() + w.proton_scale);
+        let strength = log_ratio(w.sums.strength, w.strength);
+        let water = ln(water_activity(w.sums.all)) - w.ln_water;
+        Misses {
+            met: worst.max(proton_residual) < 0.1 * RESIDUAL
+                && strength.abs() < 0.1 * RESIDUAL
+                && water.abs() < RESIDUAL,
+            worst: worst.max(protons.abs()).max(strength.abs()),
+            strength,
+            water,
         }
-        worst
     }
 
-    fn proton_weight(&self, w: &Workspace, plus: f64, minus: f64, curvature: f64) -> f64 {
+    fn proton_weight(&self, w: &Workspace, plus: f64, minus: f64) -> f64 {
         let mut curvature_plus = 0.0;
         for (protons, m) in w.protons.iter().zip(&w.m) {
             if *protons > 0.0 {
                 curvature_plus += protons * protons * m;
             }
         }
-        for (chain, total) in w.chain_totals.iter().enumerate() {
-            if w.chain_reference[chain] < 0.5 && *total > 0.0 {
-                curvature_plus -= total * self.chains[chain].ionised(w.x[0], w.y).by_ln_proton;
+        for ((total, reference), ionised) in w.chain_totals.iter().zip(&w.chain_reference).zip(&w.ionised) {
+            if *reference < 0.5 {
+                curvature_plus -= total * ionised.by_ln_proton;
             }
         }
+        let curvature = w.sums.protons_by_proton;
         let curvature_minus = (curvature - curvature_plus).max(0.0);
         let slope = curvature_plus / plus + curvature_minus / minus;
         if slope > 0.0 { curvature / slope } else { plus.max(minus) }
     }
 
-    /// Newton's method with the ionic strength as a further unknown. True when converged.
-    fn solve_direct(&self, w: &mut Workspace) -> bool {
-        let slots = w.x.len();
-        let mut last = (f64::INFINITY, w.y, 0.0, 0);
-        for iteration in 1..=MOST_DIRECT {
-            w.iterations = iteration;
-            self.evaluate(w, true);
-            let worst = self.misses(w);
-            let strength_miss = log_ratio(w.sums.strength, exp(w.y));
-            let miss = worst.max(strength_miss.abs());
-            if !miss.is_finite() {
-                return false;
-            }
-            // A step that made things much worse is taken back to a quarter.
-            if miss > 2.0 * last.0 && miss > 0.5 && last.3 < 6 {
-                w.x.copy_from_slice(&w.last_x);
-                w.y = last.1;
-                w.right.copy_from_slice(&w.last_step);
-                let scale = 0.25_f64.powi(last.3 + 1);
-                self.step(w, scale, last.2 * scale);
-                last.3 += 1;
-                continue;
-            }
-            let (mut step_y, mut step_water) = self.newton_step(w, slots, strength_miss);
-            if largest(&w.right) > LONGEST_STEP {
-                // One complex outweighs all else and the matrix is nearly singular: hold the step in the useful directions.
-                self.evaluate(w, true);
-                self.misses(w);
-                ridge(&mut w.matrix, slots, 1e-3);
-                (step_y, step_water) = self.newton_step(w, slots, strength_miss);
-            }
-            let scale = (LONGEST_STEP / largest(&w.right).max(1e-300)).min(1.0);
-            if miss > 0.2 {
-                w.right.iter_mut().for_each(|value| *value *= scale);
-                w.last_x.copy_from_slice(&w.x);
-                w.last_step.copy_from_slice(&w.right);
-                last = (miss, w.y, step_y * scale, 0);
-                self.step(w, 1.0, step_y * scale);
-            } else {
-                last.0 = f64::INFINITY;
-                self.step(w, scale, step_y * scale);
-            }
-            w.ln_water = (w.ln_water + step_water).clamp(-5.0, 0.0);
-            if miss < 1e-6 && scale == 1.0 {
-                self.evaluate(w, false);
-                let water_miss = (water_activity(w.sums.all).ln() - w.ln_water).abs();
-                if self.residual(w) < 0.1 * RESIDUAL
-                    && (w.sums.strength / exp(w.y) - 1.0).abs() < 1e-11
-                    && water_miss < 1e-10
-                {
-                    return true;
-                }
+    /// Factors the matrix, solves for the right side in `step`, and eliminates the unknowns from the rows of ln I and ln a_w.
+    fn factor(&self, w: &mut Workspace, miss: f64, ridge: f64) {
+        let arrow = self.layout.arrow;
+        if ridge > 0.0 {
+            arrow.ridge(&mut w.matrix, ridge);
+        }
+        arrow.factor(&mut w.matrix);
+        w.factored = true;
+        let [own, cross] = self.border_columns(w);
+        arrow.solve(&w.matrix, &mut w.columns);
+        for (step, column) in w.step.iter_mut().zip(&w.columns) {
+            *step = column[RIGHT];
+        }
+        let slope = -ln_water_slope(w.sums.all);
+        let (mut across, mut along) = ([0.0; 2], [0.0; 2]);
+        for (slot, column) in w.columns.iter().enumerate() {
+            let (strength, amount) = rows_of(w, slot);
+            for k in 0..2 {
+                across[k] += strength * column[k];
+                along[k] += amount * column[k];
             }
         }
-        false
+        let strength = w.sums.strength;
+        w.border = Border {
+            strength: [
+                (w.sums.strength_by_strength - strength - across[0]).min(-0.1 * strength),
+                cross - across[1],
+            ],
+            water: [-slope * along[0], (1.0 + slope * (own - along[1])).max(0.2)],
+            slope,
+            made_at: miss,
+        };
     }
 
-    /// Leaves the step of the unknowns in `right`; returns those of ln I and of ln a(H2O).
-    ///
-    /// The ionic strength is a border of the symmetric matrix; the water activity a second one where it matters (sum of molalities
-    /// above about 0.3), else it simply follows.
-    fn newton_step(&self, w: &mut Workspace, slots: usize, strength_miss: f64) -> (f64, f64) {
-        let water_miss = water_activity(w.sums.all).ln() - w.ln_water;
-        let coupled = w.ln_water < -0.005;
+    /// Columns of ln I, ln a_w and the right side of the balances; returned is what ln a_w does to the sum of molalities and to the ionic strength.
+    pub(super) fn border_columns(&self, w: &mut Workspace) -> [f64; 2] {
+        for ((column, sums), right) in w.columns.iter_mut().zip(&w.slots).zip(&w.step) {
+            *column = [-sums.pull, 0.0, 0.0, *right];
+        }
+        w.columns[0][0] = w.sums.protons_by_strength;
+        let (mut own, mut cross) = (0.0, 0.0);
+        for &species in &self.layout.watery {
+            let member = &self.members[species];
+            let pull = f64::from(self.layout.bonds[member.bond as usize].water) * w.m[species];
+            own += pull;
+            cross += 0.5 * member.squared * pull;
+            w.columns[0][1] += w.protons[species] * pull;
+            for term in self.layout.terms_of(species) {
+                w.columns[term.slot][1] += term.count() * pull;
+            }
+        }
+        [own, cross]
+    }
+
+    /// Turns the solved right side in `step` into the step of the unknowns; returns those of ln I and of ln a_w.
+    fn newton_step(&self, w: &mut Workspace, misses: Misses) -> (f64, f64) {
+        let (mut along, mut sum) = (0.0, 0.0);
+        for (slot, step) in w.step.iter().enumerate() {
+            let (strength, amount) = rows_of(w, slot);
+            along += strength * step;
+            sum += amount * step;
+        }
+        let Border { strength: [pivot, across], water: [below, own], slope, .. } = w.border;
         let strength = w.sums.strength;
-        let (mut own, mut cross, mut sum_slope) = (0.0, 0.0, 0.0);
-        if coupled {
-            (own, cross) = self.water_column(w);
-            sum_slope = -ln_water_slope(w.sums.all);
+        let mut first = along - strength * misses.strength;
+        let second = misses.water + slope * sum;
+        let determinant = pivot * own - across * below;
+        let mut step_water = misses.water;
+        if determinant < -1e-12 * strength {
+            step_water = (pivot * second - below * first) / determinant;
+            first -= across * step_water;
         }
-        factor(&mut w.matrix, slots);
-        solve_factored(&w.matrix, &mut w.right, slots);
-        solve_factored(&w.matrix, &mut w.border, slots);
-        let (mut along, mut across) = (0.0, 0.0);
-        for slot in 0..slots {
-            along += w.strength_row[slot] * w.right[slot];
-            across += w.strength_row[slot] * w.border[slot];
-        }
-        let pivot = (self.strength_slope(w) - strength - across).min(-0.1 * strength);
-        let mut first = along - strength * strength_miss;
-        let mut step_water = water_miss;
-        if coupled {
-            solve_factored(&w.matrix, &mut w.water_border, slots);
-            let (mut sum_right, mut sum_border, mut sum_water, mut across_water) = (0.0, 0.0, 0.0, 0.0);
-            for slot in 0..slots {
-                let row = if slot == 0 { w.sums.proton_plus - w.sums.proton_minus } else { w.positive[slot] };
-                sum_right += row * w.right[slot];
-                sum_border += row * w.border[slot];
-                sum_water += row * w.water_border[slot];
-                across_water += w.strength_row[slot] * w.water_border[slot];
-            }
-            // [pivot, cross - across_water; -k sum_border, 1 + k (own - sum_water)] [dy, dv] = [first, miss + k sum_right]
-            let (b, c) = (cross - across_water, -sum_slope * sum_border);
-            let d = (1.0 + sum_slope * (own - sum_water)).max(0.2);
-            let second = water_miss + sum_slope * sum_right;
-            let determinant = pivot * d - b * c;
-            if determinant < -1e-12 * strength {
-                step_water = (pivot * second - c * first) / determinant;
-                first -= b * step_water;
-            }
-            step_water = step_water.clamp(-0.3, 0.3);
-        }
+        step_water = step_water.clamp(-0.3, 0.3);
         let step_y = (first / pivot).clamp(-3.0, 3.0);
-        for slot in 0..slots {
-            w.right[slot] = -w.right[slot] - w.border[slot] * step_y;
-            if coupled {
-                w.right[slot] -= w.water_border[slot] * step_water;
-            }
+        for (value, column) in w.step.iter_mut().zip(&w.columns) {
+            *value = -*value - column[0] * step_y - column[1] * step_water;
         }
         (step_y, step_water)
     }
 
-    /// Derivatives with respect to ln a(H2O): those of the balances into `water_border`; those of the sum of molalities and of the
-    /// ionic strength are returned.
-    pub(super) fn water_column(&self, w: &mut Workspace) -> (f64, f64) {
-        let (mut own, mut cross) = (0.0, 0.0);
-        w.water_border.fill(0.0);
-        for index in 0..w.m.len() {
-            let pull = self.water[index] * w.m[index];
-            if pull == 0.0 {
-                continue;
-            }
-            own += pull;
-            cross += 0.5 * self.charge_squared[index] * pull;
-            w.water_border[0] += w.protons[index] * pull;
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                w.water_border[self.term_slot[term] as usize] += self.term_count[term] * pull;
-            }
-        }
-        (own, cross)
-    }
-
     /// Adds a step given in the counted basis: a ligand's own unknown moves by its step less its protons' share.
     pub(super) fn step(&self, w: &mut Workspace, scale: f64, step_y: f64) {
-        let proton = w.right[0] * scale;
+        let proton = w.step[0] * scale;
         w.x[0] = (w.x[0] + proton).clamp(-100.0, 20.0);
-        for slot in 1..w.x.len() {
-            if w.totals[slot] > 0.0 {
-                w.x[slot] += w.right[slot] * scale - w.reference[slot] * proton;
-            }
+        // What is absent stays so: its reference and its step are nothing.
+        for ((x, step), reference) in w.x[1..].iter_mut().zip(&w.step[1..]).zip(&w.reference[1..]) {
+            *x += step * scale - reference * proton;
         }
         w.y = (w.y + step_y).clamp(-25.0, 10.0);
-    }
-
-    /// Half the sum of z^2 dm/d ln I at fixed activities of the components.
-    pub(super) fn strength_slope(&self, w: &Workspace) -> f64 {
-        let slope = self.activity.at(exp(w.y)).charged_slope;
-        let mut sum = 0.0;
-        for (charge_squared, m) in self.charge_squared.iter().zip(&w.m) {
-            sum -= 0.5 * charge_squared * charge_squared * slope * m;
-        }
-        for (chain, model) in self.chains.iter().enumerate() {
-            let total = w.chain_totals[chain];
-            if total > 0.0 {
-                let ionised = model.ionised(w.x[0], w.y);
-                if ionised.degree > model.condensed_from {
-                    sum -= 0.5 * total * ionised.by_ln_strength;
-                }
-            }
-        }
-        sum
     }
 
     /// Largest relative residual of the balances at the last evaluation: every component against its total, H+ against the sum of
     /// what holds protons.
     pub(crate) fn residual(&self, w: &Workspace) -> f64 {
         let mut worst: f64 = 0.0;
-        for slot in 1..w.x.len() {
-            if w.totals[slot] > 0.0 {
-                worst = worst.max((w.positive[slot] - w.totals[slot]).abs() / w.totals[slot]);
+        for (sums, total) in w.slots[1..].iter().zip(&w.totals[1..]) {
+            if *total > 0.0 {
+                worst = worst.max((sums.amount - total).abs() / total);
             }
         }
         let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
         let minus = w.sums.proton_minus + w.proton_total.max(0.0);
-        // Rounding of the totals themselves sets a floor where the balance is a difference of large amounts.
-        let rounding = 4.0 * f64::EPSILON * self.proton_scale(w);
-        let miss = ((plus - minus).abs() - rounding).max(0.0);
-        worst.max(miss / plus.max(minus).max(1e-300))
+        worst.max(relative(plus, minus, w.totals[0].abs() + w.proton_scale))
     }
+}
 
-    fn proton_scale(&self, w: &Workspace) -> f64 {
-        let mut scale = w.totals[0].abs();
-        for slot in 1..w.x.len() {
-            scale += w.reference[slot].abs() * w.totals[slot];
-        }
-        scale
+/// Entries of an unknown in the rows of the ionic strength and of the sum of molalities.
+pub(super) fn rows_of(w: &Workspace, slot: usize) -> (f64, f64) {
+    if slot == 0 {
+        (w.sums.strength_by_proton, w.sums.proton_plus - w.sums.proton_minus)
+    } else {
+        (0.5 * w.slots[slot].charge, w.slots[slot].amount)
     }
+}
 
-    /// Total of the unknown of a component as the solver uses it.
-    pub(crate) fn slot_of(&self, component: usize) -> Option<usize> {
-        match self.roles[component] {
-            Role::Solved(slot) => Some(slot),
-            _ => None,
-        }
-    }
+/// Miss of the proton balance against what it adds up. Rounding of the totals themselves, which add up to `scale`, sets a floor
+/// where the balance is a difference of large amounts.
+fn relative(plus: f64, minus: f64, scale: f64) -> f64 {
+    ((plus - minus).abs() - 4.0 * f64::EPSILON * scale).max(0.0) / plus.max(minus).max(1e-300)
 }

@@ -160,14 +160,14 @@ impl System {
             .facts
             .iter()
             .zip(&workspace.m)
-            .zip(&self.neutral)
-            .map(|((fact, &molality), salting_out)| SpeciesAmount {
+            .zip(&self.members)
+            .map(|((fact, &molality), member)| SpeciesAmount {
                 name: fact.name.clone(),
                 molality,
                 charge: fact.charge,
                 components: fact.components.clone(),
                 log10_gamma: match fact.charge {
-                    0 => salting_out * gamma.neutral / LN_10,
+                    0 => member.salting_out * gamma.neutral / LN_10,
                     charge => log10_gamma(charge),
                 },
             })

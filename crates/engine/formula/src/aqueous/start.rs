@@ -2,47 +2,209 @@
 //!
 //! Nothing here decides the answer, only how few steps Newton's method needs.
 
-use super::fast_exp::exp;
+use super::fast_exp::{exp, exp_in_place, ln};
 use super::solve::{ABSENT, Arranged, Workspace, water_activity};
-use super::system::{GRID_LEAST_PH, GRID_POINTS, GRID_STEP_PH, System, grid_ph};
+use super::system::System;
 use core::f64::consts::LN_10;
+use core::ops::Range;
 
-/// A place on the grid of pH: between two points.
-#[derive(Clone, Copy, Debug)]
-struct Place {
-    low: usize,
-    share: f64,
+const LEAST_PH: f64 = -1.5;
+const STEP_PH: f64 = 0.5;
+const POINTS: usize = 36;
+const IONIC_STRENGTH: f64 = 0.05;
+/// Least ionic strength guessed, mol/kg.
+const LEAST_STRENGTH: f64 = 1e-9;
+/// ln of the ionic product of water at 25 C.
+const LN_WATER_PRODUCT: f64 = -32.2;
+/// Sums on the grid are held below this.
+const MOST_WEIGHT: f64 = 1e290;
+/// Complexes are allocated anew where they have moved the pH by more.
+const CLOSE_PH: f64 = 0.05;
+/// A pair whose complex would hold less than about this share of either is left alone.
+const STRONG: f64 = 0.2;
+
+/// What is known beforehand at every pH of a coarse grid, at one ionic strength and without metals.
+///
+/// One row per point: H+ less OH-; per unknown the average protonation and z^2 of its own forms and ln of their sum; per polyacid its
+/// neutral share; per pair of unknowns ln of the conditional constant of its complexes, and their average protonation and z^2.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Grid {
+    slots: usize,
+    chains: usize,
+    pairs: usize,
+    width: usize,
+    /// ln of the coefficient of a single charge on it.
+    ln_gamma: f64,
+    rows: Vec<f64>,
 }
 
-impl Place {
-    fn at(ph: f64) -> Self {
-        let position = ((ph - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.999);
+impl Grid {
+    /// Fills the grid of a system that is laid out.
+    pub(crate) fn of(system: &System) -> Self {
+        let (slots, chains) = (system.solved.len(), system.chains.len());
+        let pairs = system.layout.pairs.len();
+        let width = 1 + 3 * slots + chains + 3 * pairs;
+        let gamma = system.activity.at(IONIC_STRENGTH);
+        let mut rows = vec![0.0; width * POINTS];
+        let mut grid = Self { slots, chains, pairs, width, ln_gamma: gamma.charged, rows: Vec::new() };
+        let weights: Vec<f64> = system
+            .members
+            .iter()
+            .map(|member| {
+                let ln_gamma = member.squared * gamma.charged + member.salting_out * gamma.neutral;
+                member.constant * exp(-ln_gamma)
+            })
+            .collect();
+        let mut bonds = vec![0.0; system.layout.bonds.len()];
+        for (point, row) in rows.chunks_exact_mut(width).enumerate() {
+            grid.fill(system, &weights, &mut bonds, ph_of(point), row);
+        }
+        grid.rows = rows;
+        grid
+    }
+
+    fn fill(&self, system: &System, weights: &[f64], bonds: &mut [f64], ph: f64, row: &mut [f64]) {
+        let layout = &*system.layout;
+        for (value, bond) in bonds.iter_mut().zip(&layout.bonds) {
+            *value = -f64::from(bond.protons) * ph * LN_10;
+        }
+        exp_in_place(bonds);
+        // Sum of the weights of some species, and the protons and z^2 counted with them.
+        let sum = |species: Range<usize>| {
+            let mut sums = [0.0; 3];
+            for (member, weight) in system.members[species.clone()].iter().zip(&weights[species]) {
+                let value = (weight * bonds[member.bond as usize]).min(MOST_WEIGHT);
+                sums[0] += value;
+                sums[1] += member.protons * value;
+                sums[2] += member.squared * value;
+            }
+            sums[0] = sums[0].max(1.0 / MOST_WEIGHT);
+            sums
+        };
+        for species in &layout.groups {
+            match layout.terms_of(species.start) {
+                [] => row[0] = sum(species.clone())[1],
+                [term] if term.times == 1 => {
+                    let [total, protons, squared] = sum(species.clone());
+                    row[self.protonation().start + term.slot] = protons / total;
+                    row[self.squared().start + term.slot] = squared / total;
+                    row[self.ln_sum().start + term.slot] = ln(total);
+                }
+                _ => {}
+            }
+        }
+        for (place, pair) in layout.pairs.iter().enumerate() {
+            let [total, protons, squared] = sum(pair.species.clone());
+            let apart = row[self.ln_sum().start + pair.first] + row[self.ln_sum().start + pair.second];
+            row[self.pair_constant().start + place] = ln(total) - apart;
+            row[self.pair_protons().start + place] = protons / total;
+            row[self.pair_squared().start + place] = squared / total;
+        }
+        for (value, chain) in row[self.chain()].iter_mut().zip(&system.chains) {
+            *value = chain.ionised(-ph * LN_10, IONIC_STRENGTH.ln()).neutral;
+        }
+    }
+
+    fn protonation(&self) -> Range<usize> {
+        1..1 + self.slots
+    }
+
+    fn ln_sum(&self) -> Range<usize> {
+        1 + self.slots..1 + 2 * self.slots
+    }
+
+    fn squared(&self) -> Range<usize> {
+        1 + 2 * self.slots..1 + 3 * self.slots
+    }
+
+    fn chain(&self) -> Range<usize> {
+        let start = self.squared().end;
+        start..start + self.chains
+    }
+
+    fn pair_constant(&self) -> Range<usize> {
+        let start = self.chain().end;
+        start..start + self.pairs
+    }
+
+    fn pair_protons(&self) -> Range<usize> {
+        let start = self.pair_constant().end;
+        start..start + self.pairs
+    }
+
+    /// Numbers in a row.
+    pub(super) fn width(&self) -> usize {
+        self.width
+    }
+
+    fn pair_squared(&self) -> Range<usize> {
+        let start = self.pair_protons().end;
+        start..start + self.pairs
+    }
+
+    fn row(&self, point: usize) -> &[f64] {
+        &self.rows[point * self.width..(point + 1) * self.width]
+    }
+
+    /// Everything at a pH, straight between the points beside it.
+    fn at(&self, ph: f64, into: &mut [f64]) {
+        let position = ((ph - LEAST_PH) / STEP_PH).clamp(0.0, 34.999_999);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
         let low = position as usize;
-        Self { low, share: position.fract() }
+        let share = position.fract();
+        for ((value, low), high) in into.iter_mut().zip(self.row(low)).zip(self.row(low + 1)) {
+            *value = low + share * (high - low);
+        }
     }
+}
 
-    fn ln_proton(self) -> f64 {
-        -(grid_ph(self.low) + GRID_STEP_PH * self.share) * LN_10
-    }
-
-    fn of(self, grid: &[f64; GRID_POINTS]) -> f64 {
-        grid[self.low] + self.share * (grid[self.low + 1] - grid[self.low])
-    }
+fn ph_of(point: usize) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "at most 36")]
+    let point = point as f64;
+    LEAST_PH + STEP_PH * point
 }
 
 impl System {
     /// Guesses every unknown from the totals alone.
     pub(crate) fn first_guess(&self, w: &mut Workspace) {
+        self.nothing_bound(w);
+        let mut ph = self.ph_on_grid(w, 0.0);
+        self.grid.at(ph, &mut w.guess);
+        for _ in 0..2 {
+            let Some(bound) = self.allocate(w) else { break };
+            let before = core::mem::replace(&mut ph, self.ph_on_grid(w, bound));
+            self.grid.at(ph, &mut w.guess);
+            if (ph - before).abs() < CLOSE_PH {
+                break;
+            }
+        }
+        w.x[0] = -ph * LN_10;
+        self.set_unknowns(w);
+        self.count_protons(w);
+    }
+
+    fn nothing_bound(&self, w: &mut Workspace) {
         w.free.copy_from_slice(&w.totals);
         w.held_protons.fill(0.0);
-        let mut place = self.place_on_grid(w, 0.0);
-        for _ in 0..2 {
-            let Some(bound) = self.allocate(w, place) else { break };
-            place = self.place_on_grid(w, bound);
+        w.pair_constant.fill(0.0);
+    }
+
+    /// Ionic strength of what is free and what the pairs hold.
+    fn guess_strength(&self, w: &Workspace) -> f64 {
+        let mut sum = 2.0 * w.spectator_strength + dot(&w.free[1..], &w.guess[self.grid.squared()][1..]);
+        for (total, neutral) in w.chain_totals.iter().zip(&w.guess[self.grid.chain()]) {
+            sum += total * (1.0 - neutral);
         }
-        self.set_unknowns(w, place);
-        self.count_protons(w, place);
+        let squared = &w.guess[self.grid.pair_squared()];
+        for ((pair, constant), squared) in self.layout.pairs.iter().zip(&w.pair_constant).zip(squared) {
+            sum += constant * w.free[pair.first] * w.free[pair.second] * squared;
+        }
+        (0.5 * sum).max(LEAST_STRENGTH)
+    }
+
+    /// ln of the coefficient of a single charge less that on the grid.
+    fn off_grid(&self, strength: f64) -> f64 {
+        self.activity.at(strength).charged - self.grid.ln_gamma
     }
 
     /// Guesses the amount along the ray of the workspace that gives a pH, within bounds, and every unknown there.
@@ -56,108 +218,112 @@ impl System {
         (least, most): (f64, f64),
         w: &mut Workspace,
     ) -> Option<f64> {
-        let place = Place::at(ph);
-        let protonation = |slot: usize| place.of(&self.grid_protonation[slot]);
-        let balance = |arranged: &Arranged, kg: f64, excess: f64| {
-            let mut sum = kg * excess - arranged.solved[0];
-            for (slot, total) in arranged.solved.iter().enumerate().skip(1) {
-                sum += total * protonation(slot);
-            }
-            for (total, grid) in arranged.chains.iter().zip(&self.chain_grid) {
-                sum += total * place.of(grid);
-            }
-            sum
+        self.grid.at(ph, &mut w.guess);
+        let balance = |w: &Workspace, arranged: &Arranged, kg: f64, excess: f64| {
+            let protonation = &w.guess[self.grid.protonation()];
+            kg * excess - arranged.solved[0]
+                + dot(&arranged.solved[1..], &protonation[1..])
+                + dot(&arranged.chains, &w.guess[self.grid.chain()])
         };
-        let mut excess = place.of(&self.grid_free);
+        let mut excess = w.guess[0];
         let mut amount = least;
         for _ in 0..3 {
-            let straight = -balance(&w.base, water[0], excess) / balance(&w.along, water[1], excess);
+            let straight = -balance(w, &w.base, water[0], excess) / balance(w, &w.along, water[1], excess);
             amount = if straight.is_finite() { straight.clamp(least, most) } else { least };
             self.go_along(amount, water, w)?;
-            w.free.copy_from_slice(&w.totals);
-            w.held_protons.fill(0.0);
-            let Some(bound) = self.allocate(w, place) else { break };
-            excess = place.of(&self.grid_free) + bound;
-            for slot in 1..w.free.len() {
-                excess -= (w.totals[slot] - w.free[slot]) * protonation(slot);
-            }
+            self.nothing_bound(w);
+            let Some(bound) = self.allocate(w) else { break };
+            let protonation = &w.guess[self.grid.protonation()];
+            excess = w.guess[0] + bound + dot(&w.free[1..], &protonation[1..])
+                - dot(&w.totals[1..], &protonation[1..]);
         }
-        self.set_unknowns(w, place);
         w.x[0] = -ph * LN_10;
-        self.count_protons(w, place);
+        self.set_unknowns(w);
+        self.count_protons(w);
         Some(amount)
     }
 
     /// pH at which what is free balances the protons that are not bound in complexes.
-    fn place_on_grid(&self, w: &Workspace, bound_protons: f64) -> Place {
+    fn ph_on_grid(&self, w: &Workspace, bound_protons: f64) -> f64 {
         let balance = |point: usize| {
-            let mut sum = self.grid_free[point] + bound_protons - w.totals[0];
-            for slot in 1..w.free.len() {
-                sum += w.free[slot] * self.grid_protonation[slot][point];
-            }
-            for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
-                sum += total * grid[point];
-            }
-            sum
+            let row = self.grid.row(point);
+            row[0] + bound_protons - w.totals[0]
+                + dot(&w.free[1..], &row[self.grid.protonation()][1..])
+                + dot(&w.chain_totals, &row[self.grid.chain()])
         };
         // The balance falls with rising pH: halve the grid until two neighbours enclose the root.
-        let (mut low, mut high) = (0, GRID_POINTS - 1);
+        let (mut low, mut high) = (0, POINTS - 1);
+        let (mut at_low, mut at_high) = (None, None);
         while high - low > 1 {
             let middle = usize::midpoint(low, high);
-            if balance(middle) > 0.0 {
-                low = middle;
+            let there = balance(middle);
+            if there > 0.0 {
+                (low, at_low) = (middle, Some(there));
             } else {
-                high = middle;
+                (high, at_high) = (middle, Some(there));
             }
         }
-        let (at_low, at_high) = (balance(low), balance(high));
+        let at_low = at_low.unwrap_or_else(|| balance(low));
+        let at_high = at_high.unwrap_or_else(|| balance(high));
         let share = if at_low > 0.0 && at_high < 0.0 { at_low / (at_low - at_high) } else { 0.5 };
-        Place { low, share }
+        ph_of(low) + STEP_PH * share
     }
 
-    /// Lets pairs form complexes, strongest first; returns the protons bound in them, `None` where no pair matters.
-    fn allocate(&self, w: &mut Workspace, place: Place) -> Option<f64> {
-        if self.pairs.is_empty() {
+    /// Lets pairs form complexes: strongest first and one by one, then all at once. Returns the protons bound in them, `None` where no
+    /// pair matters.
+    fn allocate(&self, w: &mut Workspace) -> Option<f64> {
+        let pairs = &self.layout.pairs;
+        if pairs.is_empty() {
             return None;
         }
-        let proton = place.ln_proton();
+        w.free.copy_from_slice(&w.totals);
+        w.pair_constant.fill(0.0);
+        let off_grid = self.off_grid(self.guess_strength(w));
+        let squared = &w.guess[self.grid.squared()];
+        let numbers = w.guess[self.grid.pair_constant()].iter().zip(&w.guess[self.grid.pair_squared()]);
+        for ((constant, pair), (ln_constant, bound)) in w.pair_constant.iter_mut().zip(pairs).zip(numbers) {
+            *constant = ln_constant + (squared[pair.first] + squared[pair.second] - bound) * off_grid;
+        }
+        exp_in_place(&mut w.pair_constant);
         let mut any = false;
-        for (pair, constant) in self.pairs.iter().zip(&mut w.pair_constant) {
-            *constant = 0.0;
+        for ((constant, left), pair) in w.pair_constant.iter_mut().zip(&mut w.pair_left).zip(pairs) {
             let (first, second) = (w.totals[pair.first], w.totals[pair.second]);
-            if first == 0.0 || second == 0.0 {
-                continue;
-            }
-            let base = -place.of(&self.grid_ln_sum[pair.first]) - place.of(&self.grid_ln_sum[pair.second]);
-            for &species in &pair.species {
-                let index = species as usize;
-                *constant += exp((self.grid_ln_k[index] + self.protons[index] * proton + base).min(200.0));
-            }
-            if *constant * first.max(second) < 0.2 {
-                *constant = 0.0;
-            } else {
-                any = true;
-            }
+            let strong = first > 0.0 && second > 0.0 && *constant * first.max(second) > STRONG;
+            *constant = if strong { *constant } else { 0.0 };
+            *left = *constant;
+            any |= strong;
         }
         if !any {
             return None;
         }
-        w.free.copy_from_slice(&w.totals);
+        self.bind_one_by_one(w);
+        self.bind_together(w);
         w.held_protons.fill(0.0);
         let mut bound_protons = 0.0;
-        for _ in 0..self.pairs.len() {
+        let protons = &w.guess[self.grid.pair_protons()];
+        for ((pair, constant), protons) in pairs.iter().zip(&w.pair_constant).zip(protons) {
+            let held = constant * w.free[pair.first] * w.free[pair.second] * protons;
+            bound_protons += held;
+            w.held_protons[pair.owner] += held;
+        }
+        Some(bound_protons)
+    }
+
+    /// The strongest pair takes what it can of what is free, then the next.
+    fn bind_one_by_one(&self, w: &mut Workspace) {
+        loop {
             let mut best = (0, 0.0);
-            for (index, &constant) in w.pair_constant.iter().enumerate() {
+            for (index, &constant) in w.pair_left.iter().enumerate() {
                 if constant > best.1 {
                     best = (index, constant);
                 }
             }
             let (index, constant) = best;
             if constant == 0.0 {
-                break;
+                return;
             }
-            w.pair_constant[index] = 0.0;
-            let pair = &self.pairs[index];
+            w.pair_left[index] = 0.0;
+            let pair = &self.layout.pairs[index];
             let (first, second) = (w.free[pair.first], w.free[pair.second]);
             let complex = complex_of(first, second, constant);
             let apart = (first - second).abs();
@@ -165,52 +331,53 @@ impl System {
             let less = complex / (constant * more);
             (w.free[pair.first], w.free[pair.second]) =
                 if first > second { (more, less) } else { (less, more) };
-            // The protonation of the pair's complex: of its strongest species.
-            let strongest = pair.species.iter().fold((0.0, f64::NEG_INFINITY), |strongest, &species| {
-                let index = species as usize;
-                let ln = self.grid_ln_k[index] + self.protons[index] * proton;
-                if ln > strongest.1 { (self.protons[index], ln) } else { strongest }
-            });
-            bound_protons += complex * strongest.0;
-            let owner = self.proton_owner[pair.species[0] as usize] as usize;
-            w.held_protons[owner] += complex * strongest.0;
         }
-        Some(bound_protons)
     }
 
-    fn set_unknowns(&self, w: &mut Workspace, place: Place) {
-        w.x[0] = place.ln_proton();
-        let mut strength = w.spectator_strength + 0.5 * (exp(w.x[0]) + exp(-32.2 - w.x[0]));
-        for slot in 1..w.x.len() {
-            if w.totals[slot] == 0.0 {
-                w.x[slot] = ABSENT;
-                continue;
+    /// Weaker partners share in what a strong one was given: cations by the ligands that are left, then ligands by the cations.
+    fn bind_together(&self, w: &mut Workspace) {
+        for cations in [true, false] {
+            w.step.fill(1.0);
+            for (pair, constant) in self.layout.pairs.iter().zip(&w.pair_constant) {
+                w.step[pair.first] += constant * w.free[pair.second];
+                w.step[pair.second] += constant * w.free[pair.first];
             }
-            let free = w.free[slot].max(1e-30 * w.totals[slot]);
-            w.x[slot] = free.ln() - place.of(&self.grid_ln_sum[slot]);
-            let charge = f64::from(self.charges[self.solved[slot]]) + place.of(&self.grid_protonation[slot]);
-            strength += 0.5 * free * charge * charge;
+            for slot in 1..w.free.len() {
+                if (self.charges[self.solved[slot]] > 0) == cations {
+                    w.free[slot] = w.totals[slot] / w.step[slot];
+                }
+            }
         }
-        for (total, grid) in w.chain_totals.iter().zip(&self.chain_grid) {
-            strength += 0.5 * total * (1.0 - grid[place.low]);
+    }
+
+    /// Every unknown but H+ from what is free of it.
+    fn set_unknowns(&self, w: &mut Workspace) {
+        let strength = self.guess_strength(w) + 0.5 * (exp(w.x[0]) + exp(LN_WATER_PRODUCT - w.x[0]));
+        let off_grid = self.off_grid(strength);
+        let ln_sums = &w.guess[self.grid.ln_sum()];
+        let squared = &w.guess[self.grid.squared()];
+        for slot in 1..w.x.len() {
+            w.x[slot] = if w.totals[slot] > 0.0 {
+                let free = w.free[slot].max(1e-30 * w.totals[slot]);
+                ln(free) - ln_sums[slot] + squared[slot] * off_grid
+            } else {
+                ABSENT
+            };
         }
-        w.y = strength.max(1e-9).ln();
-        w.ln_water = water_activity(w.spectator_sum).ln();
+        w.y = ln(strength);
+        w.ln_water = ln(water_activity(w.spectator_sum));
     }
 
     /// Chooses the protonation every ligand is counted from: the nearest whole number to its average.
-    fn count_protons(&self, w: &mut Workspace, place: Place) {
-        for slot in 1..w.x.len() {
+    fn count_protons(&self, w: &mut Workspace) {
+        let protonation = &w.guess[self.grid.protonation()];
+        for (slot, protonation) in protonation.iter().enumerate().skip(1) {
             let total = w.totals[slot];
-            w.reference[slot] = if total > 0.0 {
-                let free = w.free[slot] * place.of(&self.grid_protonation[slot]);
-                ((free + w.held_protons[slot]) / total).round()
-            } else {
-                0.0
-            };
+            let held = w.free[slot] * protonation + w.held_protons[slot];
+            w.reference[slot] = if total > 0.0 { (held / total).round_ties_even() } else { 0.0 };
         }
-        for (reference, grid) in w.chain_reference.iter_mut().zip(&self.chain_grid) {
-            *reference = grid[place.low].round();
+        for (reference, neutral) in w.chain_reference.iter_mut().zip(&w.guess[self.grid.chain()]) {
+            *reference = neutral.round_ties_even();
         }
         self.apply_reference(w);
     }
@@ -218,49 +385,45 @@ impl System {
     /// The same from the species of the last solution.
     pub(crate) fn count_protons_of_last(&self, w: &mut Workspace) {
         w.held_protons.fill(0.0);
-        w.free.fill(0.0);
-        for index in 0..w.m.len() {
-            w.held_protons[self.proton_owner[index] as usize] += self.protons[index] * w.m[index];
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                w.free[self.term_slot[term] as usize] += self.term_count[term] * w.m[index];
-            }
+        for ((owner, member), m) in self.layout.owner.iter().zip(&self.members).zip(&w.m) {
+            w.held_protons[*owner] += member.protons * m;
         }
         for slot in 1..w.x.len() {
+            let amount = w.slots[slot].amount;
             w.reference[slot] =
-                if w.free[slot] > 0.0 { (w.held_protons[slot] / w.free[slot]).round() } else { 0.0 };
+                if amount > 0.0 { (w.held_protons[slot] / amount).round_ties_even() } else { 0.0 };
         }
-        let position = ((-w.x[0] / LN_10 - GRID_LEAST_PH) / GRID_STEP_PH).clamp(0.0, 34.9);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
-        let point = position.round() as usize;
-        for (reference, grid) in w.chain_reference.iter_mut().zip(&self.chain_grid) {
-            *reference = grid[point].round();
+        for (reference, ionised) in w.chain_reference.iter_mut().zip(&w.ionised) {
+            *reference = ionised.neutral.round_ties_even();
         }
         self.apply_reference(w);
     }
 
-    /// Rewrites the proton numbers of the species and the proton total with the reference of every ligand.
+    /// Passes the references on to the species and the proton total.
     fn apply_reference(&self, w: &mut Workspace) {
-        w.proton_total = counted(w, &w.totals, &w.chain_totals);
-        for index in 0..w.protons.len() {
-            let mut protons = self.protons[index];
-            for term in self.starts[index] as usize..self.starts[index + 1] as usize {
-                protons -= self.term_count[term] * w.reference[self.term_slot[term] as usize];
-            }
-            w.protons[index] = protons;
+        for (protons, member) in w.protons.iter_mut().zip(&self.members) {
+            let [first, second] = member.pair;
+            *protons = member.protons - w.reference[first as usize] - w.reference[second as usize];
         }
+        for more in &self.layout.more {
+            for term in &more.terms {
+                w.protons[more.species] -= term.count() * w.reference[term.slot];
+            }
+        }
+        w.proton_scale = w.reference[1..].iter().zip(&w.totals[1..]).map(|(a, b)| a.abs() * b).sum();
+        w.proton_total = counted(w, &w.totals, &w.chain_totals);
+        w.turnover = None;
+        w.factored = false;
     }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 /// Proton total less what the references of the ligands hold.
 pub(super) fn counted(w: &Workspace, totals: &[f64], chains: &[f64]) -> f64 {
-    let mut total = totals[0];
-    for (reference, amount) in w.reference.iter().zip(totals).skip(1) {
-        total -= reference * amount;
-    }
-    for (reference, amount) in w.chain_reference.iter().zip(chains) {
-        total -= reference * amount;
-    }
-    total
+    totals[0] - dot(&w.reference[1..], &totals[1..]) - dot(&w.chain_reference, chains)
 }
 
 /// Amount of a one-to-one complex of two totals: the smaller root of its quadratic, without cancellation.

@@ -3,11 +3,14 @@
 use super::activity::{Activity, ActivityModel, CONVENTIONAL_SALTING_OUT};
 use super::chemistry::{Chemistry, Gas, Reaction};
 use super::error::AqueousError;
+use super::layout::{Layout, Member, Plan, Term, order_of_elimination};
 use super::polyacid::Chain;
+use super::start::Grid;
 use super::water;
 use core::f64::consts::LN_10;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// What a system is prepared for.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,12 +72,6 @@ pub(crate) enum Role {
     Gas,
 }
 
-/// Coarse grid of pH on which every component's protonation is known beforehand, for the first guess.
-pub(crate) const GRID_LEAST_PH: f64 = -1.5;
-pub(crate) const GRID_STEP_PH: f64 = 0.5;
-pub(crate) const GRID_POINTS: usize = 36;
-const GRID_IONIC_STRENGTH: f64 = 0.05;
-
 /// A prepared system.
 #[derive(Clone, Debug)]
 pub struct System {
@@ -82,60 +79,42 @@ pub struct System {
     pub(crate) names: Vec<String>,
     pub(crate) charges: Vec<i32>,
     pub(crate) roles: Vec<Role>,
+    /// Species: the bare components and what they form with protons, then the complexes.
     pub(crate) facts: Vec<SpeciesFact>,
     /// Component of every unknown.
     pub(crate) solved: Vec<usize>,
-    /// Species of the unknowns: the bare components first, in the order of the unknowns, then the complexes.
-    pub(crate) ln_k: Vec<f64>,
-    pub(crate) water: Vec<f64>,
-    pub(crate) charge_squared: Vec<f64>,
-    /// Coefficient of a neutral species as a multiple of the conventional one; zero for ions.
-    pub(crate) neutral: Vec<f64>,
+    /// How the species hang together; shared by copies, so that a workspace knows its system again.
+    pub(crate) layout: Arc<Layout>,
+    /// The species by their numbers.
+    pub(crate) members: Vec<Member>,
     /// Species with a salting-out constant of its own, and its source.
     pub(crate) salting_out_sources: Vec<(String, String)>,
-    pub(crate) protons: Vec<f64>,
-    /// Terms other than H+: species `i` has the terms `starts[i]..starts[i + 1]`.
-    pub(crate) starts: Vec<u32>,
-    pub(crate) term_slot: Vec<u32>,
-    pub(crate) term_count: Vec<f64>,
-    /// Groups of species with the same terms: group `g` has the species `group_starts[g]..group_starts[g + 1]`.
-    pub(crate) group_starts: Vec<u32>,
-    /// Protons released per mole of the component whose activity a gas holds, and that component.
     pub(crate) gas: Option<GasLink>,
     pub(crate) chains: Vec<Chain>,
     pub(crate) chain_component: Vec<usize>,
     pub(crate) chain_products: Vec<String>,
     pub(crate) spectators: Vec<usize>,
     pub(crate) activity: Activity,
-    /// Per unknown: average protonation and ln of the sum over its own forms on the grid.
-    pub(crate) grid_protonation: Vec<[f64; GRID_POINTS]>,
-    pub(crate) grid_ln_sum: Vec<[f64; GRID_POINTS]>,
-    pub(crate) chain_grid: Vec<[f64; GRID_POINTS]>,
-    /// H+ minus OH- on the grid.
-    pub(crate) grid_free: [f64; GRID_POINTS],
-    /// `ln_k` less the coefficients at the ionic strength of the grid.
-    pub(crate) grid_ln_k: Vec<f64>,
-    /// Pairs of unknowns with one-to-one complexes.
-    pub(crate) pairs: Vec<Pair>,
-    /// Unknown that the protons of a species are counted with, 0 for none.
-    pub(crate) proton_owner: Vec<u32>,
-}
-
-/// Two unknowns and the species made of one of each (and protons).
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Pair {
-    pub(crate) first: usize,
-    pub(crate) second: usize,
-    pub(crate) species: Vec<u32>,
+    pub(crate) grid: Grid,
 }
 
 /// Component whose activity is `exp(ln_constant) * a(H+)^-protons`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct GasLink {
     pub(crate) component: usize,
-    pub(crate) protons: f64,
+    pub(crate) protons: i32,
+    pub(crate) water: i32,
     pub(crate) ln_constant: f64,
 }
+
+/// A species on its way into the layout.
+struct Formed {
+    fact: SpeciesFact,
+    plan: Plan,
+}
+
+/// Constants beyond this are held: the reach of floating-point numbers.
+const LARGEST_LN_K: f64 = 690.0;
 
 impl System {
     /// Lays out the reactions of the named components. `H+` is always among them.
@@ -173,57 +152,46 @@ impl System {
             names.push(component.name.clone());
             charges.push(component.charge);
         }
-        let mut system = Self::empty(conditions.clone(), names, charges);
-        system.assign_roles(chemistry, gas.as_ref().map(|(_, key, _)| *key));
-        system.add_species(chemistry);
-        system.take_salting_out(chemistry);
-        if let Some((row, key, pressure)) = gas {
-            system.hold_gas(row, key, pressure);
-        }
-        system.index_terms();
-        system.group_species();
-        system.index_pairs();
-        system.fill_grid();
-        Ok(system)
-    }
-
-    fn empty(conditions: Conditions, names: Vec<String>, charges: Vec<i32>) -> Self {
-        let activity = Activity::new(conditions.activity, water::debye_huckel_a(conditions.temperature_c));
-        Self {
-            conditions,
+        let gas_key = gas.map(|(_, key, _)| key);
+        let forming: Vec<&Reaction> = chemistry
+            .reactions
+            .iter()
+            .filter(|row| row.from.keys().all(|part| part == "H2O" || names.contains(part)))
+            .collect();
+        let mut system = Self {
+            activity: Activity::new(conditions.activity, water::debye_huckel_a(temperature)),
+            conditions: conditions.clone(),
+            roles: Vec::with_capacity(names.len()),
             names,
             charges,
-            roles: Vec::new(),
             facts: Vec::new(),
             solved: Vec::new(),
-            ln_k: Vec::new(),
-            water: Vec::new(),
-            charge_squared: Vec::new(),
-            neutral: Vec::new(),
+            layout: Arc::new(Layout::new(&[], &[], 0).0),
+            members: Vec::new(),
             salting_out_sources: Vec::new(),
-            protons: Vec::new(),
-            starts: Vec::new(),
-            term_slot: Vec::new(),
-            term_count: Vec::new(),
-            group_starts: Vec::new(),
             gas: None,
             chains: Vec::new(),
             chain_component: Vec::new(),
             chain_products: Vec::new(),
             spectators: Vec::new(),
-            activity,
-            grid_protonation: Vec::new(),
-            grid_ln_sum: Vec::new(),
-            chain_grid: Vec::new(),
-            grid_free: [0.0; GRID_POINTS],
-            grid_ln_k: Vec::new(),
-            pairs: Vec::new(),
-            proton_owner: Vec::new(),
+            grid: Grid::default(),
+        };
+        system.assign_roles(chemistry, &forming, gas_key);
+        if let Some((row, key, pressure)) = gas {
+            system.gas = system.gas_link(row, key, pressure);
         }
+        let mut species = system.bare_species();
+        species.extend(system.formed_species(&forming));
+        system.take_salting_out(chemistry, &mut species);
+        species.extend(system.gas.map(|link| system.bare(link.component)));
+        system.lay_out(species);
+        system.grid = Grid::of(&system);
+        Ok(system)
     }
 
-    fn assign_roles(&mut self, chemistry: &Chemistry, gas_key: Option<&str>) {
+    fn assign_roles(&mut self, chemistry: &Chemistry, forming: &[&Reaction], gas_key: Option<&str>) {
         let bjerrum = water::bjerrum_length_nm(self.conditions.temperature_c);
+        let mut solved = Vec::new();
         for (index, name) in self.names.iter().enumerate() {
             let role = if gas_key == Some(name.as_str()) {
                 Role::Gas
@@ -232,31 +200,75 @@ impl System {
                 self.chain_component.push(index);
                 self.chain_products.push(polyacid.product.clone());
                 Role::Chain(self.chains.len() - 1)
-            } else if index == 0
-                || chemistry.reactions.iter().any(|row| row.from.contains_key(name) && self.can_form(row))
-            {
-                self.solved.push(index);
-                Role::Solved(self.solved.len() - 1)
+            } else if index == 0 || forming.iter().any(|row| row.from.contains_key(name)) {
+                solved.push(index);
+                Role::Solved(solved.len() - 1)
             } else {
                 self.spectators.push(index);
                 Role::Spectator
             };
             self.roles.push(role);
         }
-    }
-
-    fn can_form(&self, row: &Reaction) -> bool {
-        row.from.keys().all(|part| part == "H2O" || self.names.contains(part))
-    }
-
-    fn add_species(&mut self, chemistry: &Chemistry) {
-        for index in self.solved.clone() {
-            self.push_bare(index);
+        let mut together = vec![vec![false; solved.len()]; solved.len()];
+        for row in forming {
+            let slots: Vec<usize> =
+                row.from.keys().filter_map(|name| self.slot_of(self.place(name)?)).collect();
+            for &one in &slots {
+                for &other in &slots {
+                    together[one][other] |= one != other;
+                }
+            }
         }
-        let own_water = chemistry.reactions.iter().any(|row| row.product == "OH-");
-        if !own_water {
-            let temperature = self.conditions.temperature_c;
-            self.facts.push(SpeciesFact {
+        let (order, dense) = order_of_elimination(&together);
+        self.solved = order.iter().map(|&place| solved[place]).collect();
+        for (slot, &component) in self.solved.iter().enumerate() {
+            self.roles[component] = Role::Solved(slot);
+        }
+        self.layout = Arc::new(Layout::new(&[], &[], dense).0);
+    }
+
+    fn gas_link(&self, row: &Gas, key: &str, pressure: f64) -> Option<GasLink> {
+        let log10_k = at_temperature(
+            row.log10_k,
+            row.enthalpy_kj_mol,
+            row.heat_capacity_j_mol_k,
+            self.conditions.temperature_c,
+        );
+        Some(GasLink {
+            component: self.place(key)?,
+            protons: row.into.get("H+").copied().unwrap_or(0),
+            water: -row.into.get("H2O").copied().unwrap_or(0),
+            ln_constant: LN_10 * (log10_k + pressure),
+        })
+    }
+
+    /// The components that are solved for.
+    fn bare_species(&self) -> Vec<Formed> {
+        let mut solved = self.solved.clone();
+        solved.sort_unstable();
+        let bare = solved.into_iter().map(|component| self.bare(component));
+        bare.collect()
+    }
+
+    fn bare(&self, component: usize) -> Formed {
+        let name = self.names[component].clone();
+        let fact = SpeciesFact {
+            components: BTreeMap::from([(name.clone(), 1)]),
+            name,
+            charge: self.charges[component],
+            log10_k: 0.0,
+            uncertainty_log10: 0.0,
+            source: String::new(),
+            quality: String::new(),
+        };
+        self.formed(fact, 0)
+    }
+
+    fn formed_species(&self, forming: &[&Reaction]) -> Vec<Formed> {
+        let temperature = self.conditions.temperature_c;
+        let mut formed = Vec::with_capacity(forming.len() + 1);
+        if !forming.iter().any(|row| row.product == "OH-") {
+            let fact = SpeciesFact {
                 name: "OH-".to_owned(),
                 charge: -1,
                 components: BTreeMap::from([("H+".to_owned(), -1)]),
@@ -264,207 +276,90 @@ impl System {
                 uncertainty_log10: 0.003,
                 source: "iapws-r11-07".to_owned(),
                 quality: "A".to_owned(),
-            });
-            self.push_numbers(-water::pkw(temperature) * LN_10, 1.0, -1);
+            };
+            formed.push(self.formed(fact, 1));
         }
-        for row in &chemistry.reactions {
-            if !self.can_form(row) {
-                continue;
-            }
-            let log10_k = at_temperature(
-                row.log10_k,
-                row.enthalpy_kj_mol,
-                row.heat_capacity_j_mol_k,
-                self.conditions.temperature_c,
-            );
+        for row in forming {
             let mut components = row.from.clone();
             components.remove("H2O");
-            let charge = super::names::charge_of_name(&row.product);
-            self.facts.push(SpeciesFact {
+            let fact = SpeciesFact {
                 name: row.product.clone(),
-                charge,
+                charge: super::names::charge_of_name(&row.product),
                 components,
-                log10_k,
-                uncertainty_log10: row.uncertainty_at(self.conditions.temperature_c),
+                log10_k: at_temperature(
+                    row.log10_k,
+                    row.enthalpy_kj_mol,
+                    row.heat_capacity_j_mol_k,
+                    temperature,
+                ),
+                uncertainty_log10: row.uncertainty_at(temperature),
                 source: row.source.clone(),
                 quality: row.quality.clone().unwrap_or_default(),
-            });
-            self.push_numbers(log10_k * LN_10, f64::from(row.water()), charge);
+            };
+            formed.push(self.formed(fact, row.water()));
         }
-    }
-
-    fn push_bare(&mut self, component: usize) {
-        let name = self.names[component].clone();
-        let charge = self.charges[component];
-        self.facts.push(SpeciesFact {
-            components: BTreeMap::from([(name.clone(), 1)]),
-            name,
-            charge,
-            log10_k: 0.0,
-            uncertainty_log10: 0.0,
-            source: String::new(),
-            quality: String::new(),
-        });
-        self.push_numbers(0.0, 0.0, charge);
-    }
-
-    fn push_numbers(&mut self, ln_k: f64, water: f64, charge: i32) {
-        self.ln_k.push(ln_k);
-        self.water.push(water);
-        self.charge_squared.push(f64::from(charge * charge));
-        self.neutral.push(if charge == 0 { 1.0 } else { 0.0 });
+        formed
     }
 
     /// Gives the neutral species that have a salting-out constant their multiple of the conventional coefficient.
-    fn take_salting_out(&mut self, chemistry: &Chemistry) {
+    fn take_salting_out(&mut self, chemistry: &Chemistry, species: &mut [Formed]) {
         for row in &chemistry.salting_out {
-            if let Some(index) = self.facts.iter().position(|fact| fact.name == row.species) {
-                self.neutral[index] = row.kg_mol / CONVENTIONAL_SALTING_OUT;
+            if let Some(one) = species.iter_mut().find(|one| one.fact.name == row.species) {
+                one.plan.salting_out = row.kg_mol / CONVENTIONAL_SALTING_OUT;
                 self.salting_out_sources.push((row.species.clone(), row.source.clone()));
             }
         }
     }
 
-    /// Replaces the component that the gas makes by H+ in every species: `ln a(key) = ln K p - n ln a(H+) + w ln a(H2O)`.
-    fn hold_gas(&mut self, row: &Gas, key: &str, pressure: f64) {
-        let ln_constant = LN_10
-            * (at_temperature(
-                row.log10_k,
-                row.enthalpy_kj_mol,
-                row.heat_capacity_j_mol_k,
-                self.conditions.temperature_c,
-            ) + pressure);
-        let protons = f64::from(row.into.get("H+").copied().unwrap_or(0));
-        let water = f64::from(-row.into.get("H2O").copied().unwrap_or(0));
-        let Some(component) = self.names.iter().position(|name| name == key) else { return };
-        self.push_bare(component);
-        for (index, fact) in self.facts.iter().enumerate() {
-            if let Some(&count) = fact.components.get(key) {
-                self.ln_k[index] += f64::from(count) * ln_constant;
-                self.water[index] += f64::from(count) * water;
-            }
-        }
-        self.gas = Some(GasLink { component, protons, ln_constant });
-    }
-
-    fn index_terms(&mut self) {
-        self.starts.push(0);
-        for fact in &self.facts {
-            let mut protons = f64::from(fact.components.get("H+").copied().unwrap_or(0));
-            for (name, &count) in &fact.components {
-                let Some(component) = self.names.iter().position(|other| other == name) else { continue };
-                match self.roles[component] {
-                    Role::Solved(0) => {}
-                    Role::Solved(slot) => {
-                        self.term_slot.push(u32::try_from(slot).unwrap_or(0));
-                        self.term_count.push(f64::from(count));
-                    }
-                    Role::Gas => {
-                        protons -= f64::from(count) * self.gas.map_or(0.0, |link| link.protons);
-                    }
-                    Role::Spectator | Role::Chain(_) => {}
-                }
-            }
-            self.protons.push(protons);
-            self.starts.push(u32::try_from(self.term_slot.len()).unwrap_or(0));
-        }
-    }
-
-    /// Puts species with the same terms side by side, so that the solver adds them up together.
-    fn group_species(&mut self) {
-        let terms_of = |index: usize| {
-            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-            let slots = self.term_slot[terms.clone()].to_vec();
-            // Counts are small whole numbers; their bits order them.
-            let counts: Vec<u64> = self.term_count[terms].iter().map(|count| count.to_bits()).collect();
-            (slots.len(), slots, counts)
+    /// A species with the component that a gas holds replaced by H+: `ln a(key) = ln K p - n ln a(H+) + w ln a(H2O)`.
+    fn formed(&self, fact: SpeciesFact, water: i32) -> Formed {
+        let mut plan = Plan {
+            terms: Vec::new(),
+            protons: 0,
+            water,
+            charge: fact.charge,
+            salting_out: 1.0,
+            constant: 1.0,
         };
-        let mut order: Vec<usize> = (0..self.facts.len()).collect();
-        order.sort_by_cached_key(|&index| (terms_of(index), index));
-        let mut group_starts = Vec::new();
-        for (position, &index) in order.iter().enumerate() {
-            if position == 0 || terms_of(order[position - 1]) != terms_of(index) {
-                group_starts.push(u32::try_from(position).unwrap_or(0));
+        let mut ln_k = fact.log10_k * LN_10;
+        for (name, &times) in &fact.components {
+            let Some(component) = self.place(name) else { continue };
+            match self.roles[component] {
+                Role::Solved(0) => plan.protons += times,
+                Role::Solved(slot) => plan.terms.push(Term { slot, times }),
+                Role::Gas => {
+                    if let Some(link) = self.gas {
+                        plan.protons -= times * link.protons;
+                        plan.water += times * link.water;
+                        ln_k += f64::from(times) * link.ln_constant;
+                    }
+                }
+                Role::Spectator | Role::Chain(_) => {}
             }
         }
-        group_starts.push(u32::try_from(order.len()).unwrap_or(0));
-        self.group_starts = group_starts;
-        let moved = |values: &[f64]| order.iter().map(|&index| values[index]).collect::<Vec<f64>>();
-        let (ln_k, water, protons) = (moved(&self.ln_k), moved(&self.water), moved(&self.protons));
-        let (charge_squared, neutral) = (moved(&self.charge_squared), moved(&self.neutral));
-        let facts = order.iter().map(|&index| self.facts[index].clone()).collect();
-        let (mut starts, mut slots, mut counts) = (vec![0], Vec::new(), Vec::new());
-        for &index in &order {
-            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-            slots.extend_from_slice(&self.term_slot[terms.clone()]);
-            counts.extend_from_slice(&self.term_count[terms]);
-            starts.push(u32::try_from(slots.len()).unwrap_or(0));
-        }
-        (self.ln_k, self.water, self.protons) = (ln_k, water, protons);
-        (self.charge_squared, self.neutral, self.facts) = (charge_squared, neutral, facts);
-        (self.starts, self.term_slot, self.term_count) = (starts, slots, counts);
+        plan.constant = ln_k.clamp(-LARGEST_LN_K, LARGEST_LN_K).exp();
+        Formed { fact, plan }
     }
 
-    fn index_pairs(&mut self) {
-        for index in 0..self.facts.len() {
-            let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-            let slots = &self.term_slot[terms.clone()];
-            // Protons belong to the ligand, hydroxide to the metal.
-            let wants_metal = self.protons[index] < 0.0;
-            let owner = slots
-                .iter()
-                .find(|&&slot| (self.charges[self.solved[slot as usize]] > 0) == wants_metal)
-                .or_else(|| slots.first());
-            self.proton_owner.push(owner.copied().unwrap_or(0));
-            if slots.len() == 2 && self.term_count[terms].iter().all(|&count| count == 1.0) {
-                let (first, second) = (slots[0] as usize, slots[1] as usize);
-                let species = u32::try_from(index).unwrap_or(0);
-                match self.pairs.iter_mut().find(|pair| (pair.first, pair.second) == (first, second)) {
-                    Some(pair) => pair.species.push(species),
-                    None => self.pairs.push(Pair { first, second, species: vec![species] }),
-                }
-            }
-        }
+    /// Puts species with the same terms side by side and lays them out.
+    fn lay_out(&mut self, mut species: Vec<Formed>) {
+        species.sort_by_cached_key(|one| {
+            let terms = &one.plan.terms;
+            let components: Vec<usize> = terms.iter().map(|term| self.solved[term.slot]).collect();
+            (terms.len(), components, terms.iter().map(|term| term.times).collect::<Vec<i32>>())
+        });
+        let plans: Vec<Plan> = species.iter().map(|one| one.plan.clone()).collect();
+        let charges: Vec<i32> = self.solved.iter().map(|&component| self.charges[component]).collect();
+        let (layout, members) = Layout::new(&plans, &charges, self.layout.arrow.dense);
+        (self.layout, self.members) = (Arc::new(layout), members);
+        self.facts = species.into_iter().map(|one| one.fact).collect();
     }
 
-    fn fill_grid(&mut self) {
-        let gamma = self.activity.at(GRID_IONIC_STRENGTH);
-        self.grid_ln_k = (0..self.facts.len())
-            .map(|index| {
-                self.ln_k[index]
-                    - self.charge_squared[index] * gamma.charged
-                    - self.neutral[index] * gamma.neutral
-            })
-            .collect();
-        let slots = self.solved.len();
-        self.grid_protonation = vec![[0.0; GRID_POINTS]; slots];
-        self.grid_ln_sum = vec![[0.0; GRID_POINTS]; slots];
-        self.chain_grid = vec![[0.0; GRID_POINTS]; self.chains.len()];
-        for point in 0..GRID_POINTS {
-            let ln_proton = -grid_ph(point) * LN_10;
-            let mut sums = vec![(f64::NEG_INFINITY, 0.0, 0.0); slots];
-            let mut free = 0.0;
-            for index in 0..self.facts.len() {
-                let terms = self.starts[index] as usize..self.starts[index + 1] as usize;
-                let ln = self.grid_ln_k[index] + self.protons[index] * ln_proton;
-                if terms.is_empty() {
-                    free += self.protons[index] * ln.min(300.0).exp();
-                } else if terms.len() == 1 && self.term_count[terms.start] == 1.0 {
-                    let sum = &mut sums[self.term_slot[terms.start] as usize];
-                    // Running sum of exp(ln) and of protons weighted with it, scaled by the largest term.
-                    let top = sum.0.max(ln);
-                    let (old, new) = ((sum.0 - top).exp(), (ln - top).exp());
-                    *sum = (top, sum.1 * old + new, sum.2 * old + self.protons[index] * new);
-                }
-            }
-            self.grid_free[point] = free;
-            for (slot, &(top, total, weighted)) in sums.iter().enumerate().skip(1) {
-                self.grid_ln_sum[slot][point] = top + total.ln();
-                self.grid_protonation[slot][point] = weighted / total;
-            }
-            for (chain, grid) in self.chains.iter().zip(&mut self.chain_grid) {
-                grid[point] = chain.ionised(ln_proton, GRID_IONIC_STRENGTH.ln()).neutral;
-            }
+    /// Unknown of a component, where it has one.
+    pub(crate) fn slot_of(&self, component: usize) -> Option<usize> {
+        match self.roles[component] {
+            Role::Solved(slot) => Some(slot),
+            _ => None,
         }
     }
 
@@ -524,21 +419,14 @@ impl System {
     #[must_use]
     pub fn with_shifted_constant(&self, species: &str, log10_shift: f64) -> Self {
         let mut system = self.clone();
-        for (fact, ln_k) in system.facts.iter_mut().zip(&mut system.ln_k) {
+        for (fact, member) in system.facts.iter_mut().zip(&mut system.members) {
             if fact.name == species {
                 fact.log10_k += log10_shift;
-                *ln_k += log10_shift * LN_10;
+                member.constant *= 10_f64.powf(log10_shift);
             }
         }
         system
     }
-}
-
-/// pH of a point of the grid.
-pub(crate) fn grid_ph(point: usize) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "at most 36")]
-    let point = point as f64;
-    GRID_LEAST_PH + GRID_STEP_PH * point
 }
 
 /// `log10 K` at a temperature: van 't Hoff with constant heat capacity change.
