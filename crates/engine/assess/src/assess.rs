@@ -1,6 +1,7 @@
 //! The assessment: settle, solve, read, judge, and write the findings.
 
 use crate::acidity::acidity;
+use crate::acids::{acids, neutral_forms};
 use crate::certainty;
 use crate::contents::{composition_reading, line_readings};
 use crate::findings;
@@ -139,7 +140,10 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         },
         &mixture,
     );
-    let saturation = saturation::saturation(sheet, &mixture, &composition, known.library, known.chemistry)?;
+    let forms = neutral_forms(&mixture.system, known.library);
+    let acids = acids(&mixture, &forms, &interval, &composition, known.library);
+    let saturation =
+        saturation::saturation(sheet, &mixture, &composition, &forms, known.library, known.chemistry)?;
     let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));
     let verdicts = verdicts(&Ask {
@@ -187,7 +191,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         lines,
         composition: contents,
         ph,
-        acids: crate::acids::acids(&mixture, known.library),
+        acids,
         adjusters,
         preservatives,
         windows,

@@ -120,8 +120,7 @@ pub(crate) fn metals(
     let to_product = mixture.phase.water_g / 100.0 * 1000.0;
     let mut metals = Vec::new();
     let mut chelants = Vec::new();
-    for name in mixture.system.components() {
-        let total = mixture.speciation.total(name);
+    for (name, &total) in mixture.system.components().iter().zip(&mixture.totals) {
         if total <= 0.0 {
             continue;
         }
@@ -146,22 +145,26 @@ fn metal(
 ) -> MetalReading {
     let speciation = &mixture.speciation;
     let free = speciation.free_metals.get(name).copied().unwrap_or(0.0);
-    let mut by: BTreeMap<String, f64> = BTreeMap::new();
+    let mut by: BTreeMap<&str, f64> = BTreeMap::new();
     let mut leading: Option<(f64, &str)> = None;
     for row in &speciation.species {
         let Some(count) = row.components.get(name) else { continue };
         let amount = f64::from(*count) * row.molality;
         let partner = row.components.keys().find(|key| *key != name && *key != "H+");
         if let Some(partner) = partner {
-            *by.entry(label(partner)).or_default() += amount / total * 100.0;
+            *by.entry(partner).or_default() += amount / total * 100.0;
         } else if row.components.contains_key("H+") {
-            *by.entry("hydroxide".to_owned()).or_default() += amount / total * 100.0;
+            *by.entry("hydroxide").or_default() += amount / total * 100.0;
         }
         if row.components.len() > 1 && leading.is_none_or(|(most, _)| amount > most) {
             leading = Some((amount, &row.name));
         }
     }
-    let mut held_by: Vec<(String, f64)> = by.into_iter().filter(|(_, percent)| *percent >= 0.1).collect();
+    let mut held_by: Vec<(String, f64)> = by
+        .into_iter()
+        .filter(|(_, percent)| *percent >= 0.1)
+        .map(|(partner, percent)| (label(partner), percent))
+        .collect();
     held_by.sort_by(|a, b| b.1.total_cmp(&a.1));
     let fact = leading.and_then(|(_, name)| mixture.system.species().iter().find(|fact| fact.name == name));
     let spread = 10f64.powf(2.0 * fact.map_or(0.02, |fact| fact.uncertainty_log10));

@@ -4,25 +4,22 @@
 //! drift of a product in its window would be.
 
 use crate::acids::share_interval;
-use crate::mixture::{Mixture, Reach, Search};
+use crate::mixture::Mixture;
 use levigate_formula::aqueous::interval::coefficient_uncertainty;
-use levigate_formula::aqueous::{Speciation, System, Workspace};
+use levigate_formula::aqueous::{Portion, Ray, Reach, Speciation, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, WorkingForm};
 use levigate_formula::preservation::{
     Acid, Dissociation, HurdleReading, Overlap, PreservationFacts, PreservationQuestion, PreservativeReading,
     hurdles, overlap, preservatives,
 };
-use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Outcome, Sourced};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// How near the mixture is brought to the edge of a window: a working share moves by less than it is known.
-const EDGE_TOLERANCE: f64 = 1e-4;
-/// Most strong acid or base tried, mmol per 100 g of product.
-const MOST_SHIFT: f64 = 2000.0;
+/// Most strong acid or base tried, mol/kg water.
+const MOST_SHIFT: f64 = 20.0;
 
 /// Groups of microbes a preservation must cover.
 pub const GROUPS: [&str; 4] = ["gram-positive", "gram-negative", "yeast", "mould"];
@@ -100,40 +97,41 @@ fn component_of(system: &System, acid: &Acid<'_>) -> Option<String> {
 
 /// The mixture at a pH it does not have by itself.
 pub(crate) struct Shifter<'a> {
-    system: &'a System,
-    searches: [Search<'a>; 2],
+    mixture: &'a Mixture,
+    base: Ray,
+    acid: Ray,
 }
 
 impl<'a> Shifter<'a> {
     pub(crate) fn new(mixture: &'a Mixture) -> Self {
-        let pure = |ion: &str, proton: f64| WaterPhase {
-            components_mol: BTreeMap::from([(ion.to_owned(), 1e-3), ("H+".to_owned(), proton * 1e-3)]),
-            ..WaterPhase::default()
+        // A mole of strong base or acid: its inert ion, and what it does to the protons.
+        let with = |ion: &str, protons: f64| Ray {
+            base: Portion::of_totals(&mixture.totals, mixture.neutral_molality),
+            along: Portion::of_components(
+                mixture
+                    .system
+                    .components()
+                    .iter()
+                    .map(|name| match name.as_str() {
+                        "H+" => protons,
+                        name if name == ion => 1.0,
+                        _ => 0.0,
+                    })
+                    .collect(),
+            ),
+            most: MOST_SHIFT,
         };
-        let system = &mixture.system;
-        let towards = |along: &WaterPhase| {
-            Search::new(system, &mixture.phase, along, MOST_SHIFT).within(EDGE_TOLERANCE)
-        };
-        Self { system, searches: [towards(&pure("Na+", -1.0)), towards(&pure("Cl-", 1.0))] }
+        Self { mixture, base: with("Na+", -1.0), acid: with("Cl-", 1.0) }
     }
 
     /// The equilibrium at a pH; `None` where no amount of strong acid or base brings it there.
-    pub(crate) fn at(&mut self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
-        for search in &mut self.searches {
-            match search.reach(ph, workspace) {
-                Ok(Reach::At(amount)) => {
-                    search.ph_at(amount, workspace).ok()?;
-                    return Some(search.read(workspace));
-                }
-                Ok(_) => {}
-                Err(_) => return None,
-            }
+    pub(crate) fn at(&self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
+        let system = &self.mixture.system;
+        let ray = if ph > self.mixture.speciation.ph { &self.base } else { &self.acid };
+        match system.solve_to_ph(ray, ph, workspace) {
+            Ok(Reach::At(_)) => Some(system.read(workspace.totals_given(), workspace)),
+            _ => None,
         }
-        None
-    }
-
-    pub(crate) fn system(&self) -> &'a System {
-        self.system
     }
 }
 
@@ -167,13 +165,13 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> PreservationRead
     let any = !as_it_stands.preservatives.is_empty();
     match ask.window {
         Some([low, high]) if any => {
-            let mut shifter = Shifter::new(mixture);
-            let mut workspace = mixture.workspace.clone();
+            let shifter = Shifter::new(mixture);
+            let mut workspace = Workspace::new();
             let mut edge = |name: &'static str, ph: f64| {
                 shifter.at(ph, &mut workspace).map(|speciation| PreservationAt {
                     edge: name,
                     ph,
-                    preservatives: question(&AtPh { system: shifter.system(), speciation: &speciation }, ph),
+                    preservatives: question(&AtPh { system: &mixture.system, speciation: &speciation }, ph),
                 })
             };
             at.extend(edge("low edge", low));
@@ -266,16 +264,16 @@ pub fn share_curves(
     if curves.is_empty() || points < 2 {
         return Vec::new();
     }
-    let mut shifter = Shifter::new(mixture);
+    let shifter = Shifter::new(mixture);
     let mut workspace = Workspace::new();
     for step in 0..points {
         #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
         let ph = low + (high - low) * step as f64 / (points - 1) as f64;
         let Some(speciation) = shifter.at(ph, &mut workspace) else { continue };
-        let at = AtPh { system: shifter.system(), speciation: &speciation };
+        let at = AtPh { system: &mixture.system, speciation: &speciation };
         let coefficient = coefficient_uncertainty(speciation.ionic_strength);
         for (curve, species) in &mut curves {
-            let fact = shifter.system().species().iter().find(|fact| fact.name == *species);
+            let fact = mixture.system.species().iter().find(|fact| fact.name == *species);
             let share = at.undissociated_share(Acid { species, component: None });
             if let (Some(fact), Some(share)) = (fact, share) {
                 let interval = share_interval(share, fact, coefficient);

@@ -3,7 +3,7 @@
 //! On the way means the mixture at the end of each phase, made of the lines so far: a benzoate that is dissolved in the finished product
 //! may stand in strong acid half an hour earlier. Nothing precipitates in the model; a degree of saturation near one is a warning.
 
-use crate::acids::substance_of;
+use crate::acids::NeutralForm;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
@@ -68,6 +68,7 @@ pub(crate) fn saturation(
     sheet: &Sheet,
     mixture: &Mixture,
     composition: &Composition,
+    forms: &[NeutralForm<'_>],
     library: &Library,
     chemistry: &Chemistry,
 ) -> Result<SaturationReading, AqueousError> {
@@ -79,7 +80,7 @@ pub(crate) fn saturation(
             .acid_saturation(chemistry, speciation)
             .iter()
             .filter(|row| row.degree >= LEAST_LISTED)
-            .map(|row| acid(row, system, library))
+            .map(|row| acid(row, system, forms))
             .collect();
         for row in system.salt_saturation(chemistry, workspace, totals) {
             let degree = 10f64.powf(row.index);
@@ -111,9 +112,11 @@ pub(crate) fn saturation(
     };
     let mut workspace = mixture.workspace.clone();
     let mut on_the_way = Vec::new();
+    let mut so_far = WaterPhase::default();
     for phase in 0..sheet.phases.len().saturating_sub(1) {
-        let lines = composition.lines.iter().filter(|line| line.phase <= phase).cloned().collect();
-        let so_far = WaterPhase::of(&Composition::of(lines), library);
+        for line in composition.lines.iter().filter(|line| line.phase == phase) {
+            so_far.add_line(line, library);
+        }
         if so_far.water_g < 1.0 {
             continue;
         }
@@ -129,11 +132,8 @@ pub(crate) fn saturation(
     })
 }
 
-fn acid(row: &AcidSaturation, system: &System, library: &Library) -> DegreeReading {
-    let fact = system.species().iter().find(|fact| fact.name == row.species);
-    let component =
-        fact.and_then(|fact| fact.components.keys().find(|name| *name != "H+").cloned()).unwrap_or_default();
-    let named = fact.and_then(|fact| substance_of(fact, library));
+fn acid(row: &AcidSaturation, system: &System, forms: &[NeutralForm<'_>]) -> DegreeReading {
+    let form = forms.iter().find(|form| form.fact.name == row.species);
     let mut degree =
         Outcome::new(row.degree, "", Grade::Correlated, "dissolved neutral form over its solubility")
             .within(row.degree * (1.0 - DOUBT), row.degree * (1.0 + DOUBT), None)
@@ -149,8 +149,10 @@ fn acid(row: &AcidSaturation, system: &System, library: &Library) -> DegreeReadi
             .note("out-of-range", "no solubility is on file for this temperature; the nearest was used");
     }
     DegreeReading {
-        name: named.map_or_else(|| row.species.clone(), |one| one.name.clone()),
-        component,
+        name: form
+            .and_then(|form| form.substance)
+            .map_or_else(|| row.species.clone(), |substance| substance.name.clone()),
+        component: form.map(|form| form.component.to_owned()).unwrap_or_default(),
         degree,
     }
 }

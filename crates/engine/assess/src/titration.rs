@@ -4,9 +4,8 @@
 
 use crate::assess::{AssessError, Known};
 use crate::metals::brought;
-use crate::mixture::{MixtureError, Reach, Search, SearchError, system_for};
-use levigate_formula::aqueous::{Conditions, Workspace};
-use levigate_formula::composition::Composition;
+use crate::mixture::system_for;
+use levigate_formula::aqueous::{Conditions, Doubt, PhInterval, Portion, Ray, Reach, System, Workspace};
 use levigate_formula::library::Material;
 use levigate_formula::settle::{settle, with_assay};
 use levigate_formula::sheet::Sheet;
@@ -81,31 +80,26 @@ pub fn titrate(
     to_ph: f64,
 ) -> Result<Titration, AssessError> {
     let settled = settle(sheet, |typed| crate::assess::resolve(known, typed)).map_err(AssessError::Settle)?;
-    let composition = Composition::of(settled.lines.clone());
-    let mut base = WaterPhase::of(&composition, known.library);
+    let mut base = WaterPhase::of_lines(&settled.lines, known.library);
     for (component, mol) in brought(sheet, known.chemistry).0 {
         *base.components_mol.entry(component).or_default() += mol;
     }
     let along = WaterPhase::of_constituents(&with_assay(with, assay_percent), known.library);
     let (system, _) = system_for(known.chemistry, [&base, &along], &Conditions::default())?;
     let mut workspace = Workspace::new();
-    let mut search = Search::new(&system, &base, &along, MOST_G);
-    let start = search.ph_at(0.0, &mut workspace)?;
-    let doubt = search.interval(&workspace);
+    let ray = Ray { base: Portion::of(&system, &base), along: Portion::of(&system, &along), most: MOST_G };
+    let start = system.solve_along(&ray, 0.0, &mut workspace)?;
+    let doubt = interval(&system, &workspace);
     let start_ph = Outcome::new(start, "", Grade::Computed, "equilibrium of the water phase")
         .within(doubt.low, doubt.high, Some(0.95))
         .proved_by("tests/cross/aqueous_reference.toml");
-    let reach = search.reach(to_ph, &mut workspace).map_err(|error| match error {
-        SearchError::Aqueous(error) => MixtureError::Aqueous(error),
-        SearchError::Root(source) => MixtureError::Search { line: 0, source },
-    })?;
     const METHOD: &str = "equilibrium of the water phase, amount solved for the pH";
-    let (amount, percent, per_tenth, most) = match reach {
+    let (amount, percent, per_tenth, most) = match system.solve_to_ph(&ray, to_ph, &mut workspace)? {
         Reach::At(grams) => {
             let step = (grams * 1e-4).max(1e-7);
-            let beyond = search.ph_at(grams + step, &mut workspace)?;
-            let slope = (beyond - search.ph_at(grams, &mut workspace)?) / step;
-            let interval = search.interval(&workspace);
+            let beyond = system.solve_along(&ray, grams + step, &mut workspace)?;
+            let slope = (beyond - system.solve_along(&ray, grams, &mut workspace)?) / step;
+            let interval = interval(&system, &workspace);
             let half = 2.0 * interval.standard_uncertainty / slope.abs();
             let share = |grams: f64| 100.0 * grams / (100.0 + grams);
             let (low, high) = ((grams - half).max(0.0), grams + half);
@@ -134,14 +128,14 @@ pub fn titrate(
                 (grams * 1.6).max(0.01),
             )
         }
-        Reach::WrongWay(ph) => {
+        Reach::WrongWay { ph } => {
             let why = format!(
                 "{} moves the pH away from {to_ph}; without it the formula stands at pH {ph:.2}",
                 with.name
             );
             refused(&why, 1.0)
         }
-        Reach::TooLittle { amount, ph } => {
+        Reach::NotEnough { amount, ph } => {
             let why = format!(
                 "pH {to_ph} is not reached; the nearest is pH {ph:.2} with {:.1} g/kg",
                 amount * 10.0
@@ -149,17 +143,24 @@ pub fn titrate(
             refused(&why, amount.max(1.0))
         }
     };
-    let mut curve = Vec::with_capacity(POINTS);
     workspace.forget();
+    let mut curve = Vec::with_capacity(POINTS);
     for point in 0..POINTS {
         #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
         let grams = most * point as f64 / (POINTS - 1) as f64;
-        let value = search.ph_at(grams, &mut workspace)?;
-        let doubt = search.interval(&workspace);
+        let value = system.solve_along(&ray, grams, &mut workspace)?;
+        let doubt = interval(&system, &workspace);
         let ph = PointPh { value, low: doubt.low, high: doubt.high };
         curve.push(TitrationPoint { added_g_per_kg: grams * 10.0, ph });
     }
     Ok(Titration { with: with.name.clone(), start_ph, to_ph, amount, percent, per_tenth, curve })
+}
+
+/// How sure the pH last solved for is, from constants and coefficients.
+fn interval(system: &System, workspace: &Workspace) -> PhInterval {
+    let totals = workspace.totals_given();
+    let speciation = system.read(totals, workspace);
+    system.ph_interval(totals, &speciation, &system.sensitivities(workspace), &Doubt::default())
 }
 
 fn refused(why: &str, most: f64) -> (Outcome, Outcome, Outcome, f64) {

@@ -234,9 +234,10 @@ pub fn settle<'a>(
     resolve: impl Fn(&str) -> Result<&'a Material, Vec<String>>,
 ) -> Result<Settled<'a>, Vec<SettleError>> {
     let mut errors = Vec::new();
-    let mut lines = Vec::new();
-    let mut materials = Vec::new();
-    let mut basis = Vec::new();
+    let count = sheet.lines().count();
+    let mut lines = Vec::with_capacity(count);
+    let mut materials = Vec::with_capacity(count);
+    let mut basis = Vec::with_capacity(count);
     let mut remainder: Option<usize> = None;
     let mut to_ph: Option<(Vec<usize>, Decimal)> = None;
     let mut fixed_total = Decimal::ZERO;
@@ -297,7 +298,7 @@ pub fn settle<'a>(
             basis.push(line_basis);
         }
     }
-    if sheet.lines().next().is_none() {
+    if count == 0 {
         errors.push(SettleError::Empty);
     } else {
         match remainder {

@@ -4,7 +4,7 @@
 //! Amounts are per 100 g of product, so they are linear in the percent of every line; an adjuster line moves them along a
 //! straight line ([`WaterPhase::along`]) and each trial of its amount costs only the equilibrium.
 
-use crate::composition::{Composition, ConstituentShare};
+use crate::composition::{ConstituentShare, SettledLine};
 use crate::library::{InWater, Library};
 use std::collections::BTreeMap;
 
@@ -31,12 +31,12 @@ pub struct WaterPhase {
 }
 
 impl WaterPhase {
-    /// The water phase of a composition.
+    /// The water phase of lines with settled amounts.
     #[must_use]
-    pub fn of(composition: &Composition, library: &Library) -> Self {
+    pub fn of_lines(lines: &[SettledLine], library: &Library) -> Self {
         let mut phase = Self::default();
-        for (key, share) in &composition.substances {
-            phase.add(key, share.percent, library);
+        for line in lines {
+            phase.add_line(line, library);
         }
         phase
     }
@@ -45,10 +45,19 @@ impl WaterPhase {
     #[must_use]
     pub fn of_constituents(constituents: &[ConstituentShare], library: &Library) -> Self {
         let mut phase = Self::default();
-        for part in constituents {
-            phase.add(&part.substance, part.typical / 100.0, library);
-        }
+        phase.add_constituents(constituents, 1.0, library);
         phase
+    }
+
+    /// Adds what a line brings at its percent.
+    pub fn add_line(&mut self, line: &SettledLine, library: &Library) {
+        self.add_constituents(&line.constituents, line.percent, library);
+    }
+
+    fn add_constituents(&mut self, constituents: &[ConstituentShare], percent: f64, library: &Library) {
+        for part in constituents {
+            self.add(&part.substance, part.typical / 100.0 * percent, library);
+        }
     }
 
     fn add(&mut self, key: &str, grams: f64, library: &Library) {

@@ -339,6 +339,8 @@ pub struct Weighing<'a> {
     balance: &'a Balance,
     masses_g: Vec<f64>,
     standard_g: Vec<f64>,
+    /// Sum of the squares of all standard uncertainties.
+    variance_g2: f64,
     batch_g: f64,
 }
 
@@ -348,12 +350,13 @@ impl<'a> Weighing<'a> {
     pub fn of(balance: &'a Balance, masses_g: &[f64]) -> Self {
         let masses_g: Vec<f64> =
             masses_g.iter().map(|mass| if mass.is_finite() { mass.max(0.0) } else { 0.0 }).collect();
-        let standard_g = masses_g
+        let standard_g: Vec<f64> = masses_g
             .iter()
             .map(|mass| if *mass > 0.0 { balance.standard_uncertainty_g(*mass) } else { 0.0 })
             .collect();
+        let variance_g2 = standard_g.iter().map(|own| own * own).sum();
         let batch_g = masses_g.iter().sum();
-        Self { balance, masses_g, standard_g, batch_g }
+        Self { balance, masses_g, standard_g, variance_g2, batch_g }
     }
 
     /// Relative standard uncertainty of the final share of a line; `None` for a line of nothing.
@@ -363,11 +366,15 @@ impl<'a> Weighing<'a> {
         if mass <= 0.0 {
             return None;
         }
-        let share = mass / self.batch_g;
-        let own_part = (1.0 - share) * own / mass;
-        let others: f64 =
-            self.standard_g.iter().enumerate().filter(|(at, _)| *at != line).map(|(_, u)| u * u).sum();
-        Some((own_part * own_part + others / (self.batch_g * self.batch_g)).sqrt())
+        Some(self.relative_with(mass, own, own))
+    }
+
+    /// The relative standard uncertainty of a share whose own weighing is uncertain by `own_g`, where `counted_g` of it stands in the
+    /// variance of the batch.
+    fn relative_with(&self, mass_g: f64, own_g: f64, counted_g: f64) -> f64 {
+        let own = (1.0 - mass_g / self.batch_g) * own_g / mass_g;
+        let others = (self.variance_g2 - counted_g * counted_g).max(0.0);
+        (own * own + others / (self.batch_g * self.batch_g)).sqrt()
     }
 
     /// Expanded uncertainty (k = 2) of the final share of a line, percent of it, as a result that explains itself.
@@ -430,14 +437,10 @@ impl<'a> Weighing<'a> {
     /// The coarsest decade of readability on which the line weighs well, repeatability taken equal to it, g.
     #[must_use]
     pub fn finer_readability_g(&self, line: usize, tolerance: f64) -> Option<Decimal> {
-        let mass = *self.masses_g.get(line)?;
-        let share = mass / self.batch_g;
+        let (mass, own) = (*self.masses_g.get(line)?, *self.standard_g.get(line)?);
         (1..=6).filter_map(|decades| self.balance.finer(decades)).find_map(|finer| {
             // Only this line moves to the other balance.
-            let own = (1.0 - share) * finer.standard_uncertainty_g(mass) / mass;
-            let others: f64 =
-                self.standard_g.iter().enumerate().filter(|(at, _)| *at != line).map(|(_, u)| u * u).sum();
-            let relative = (own * own + others / (self.batch_g * self.batch_g)).sqrt();
+            let relative = self.relative_with(mass, finer.standard_uncertainty_g(mass), own);
             let weighs = mass >= finer.minimum_weight_g(tolerance) && COVERAGE_FACTOR * relative <= tolerance;
             weighs.then(|| finer.readability())
         })
@@ -446,11 +449,11 @@ impl<'a> Weighing<'a> {
 
 /// Round batch sizes from `least` upwards (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8 times a power of ten), bounded.
 fn round_sizes(least: f64) -> impl Iterator<Item = Decimal> {
-    const STEPS: [i64; 10] = [10, 12, 15, 20, 25, 30, 40, 50, 60, 80];
+    const STEPS: [i32; 10] = [10, 12, 15, 20, 25, 30, 40, 50, 60, 80];
     (0..8u32)
-        .flat_map(|decade| STEPS.iter().map(move |step| Decimal::new(*step * 10i64.pow(decade), 1)))
-        .skip_while(move |size| size.to_f64().is_none_or(|grams| grams < least * (1.0 - 1e-9)))
-        .map(|size| size.normalize())
+        .flat_map(|decade| STEPS.iter().map(move |step| step * 10i32.pow(decade)))
+        .skip_while(move |tenths| f64::from(*tenths) / 10.0 < least * (1.0 - 1e-9))
+        .map(|tenths| Decimal::new(i64::from(tenths), 1).normalize())
 }
 
 struct Strength;
@@ -516,34 +519,40 @@ impl Balance {
     /// `(u/amount)^2 = (1 - c)^2 ((u_m/m)^2 + (u_v/v)^2) + (u_P/P)^2`, all three weighings on this balance.
     #[must_use]
     pub fn dilution(&self, limits: &DilutionLimits) -> Option<Dilution> {
-        const STRENGTHS: [(i64, u32); 10] =
-            [(50, 0), (25, 0), (20, 0), (10, 0), (5, 0), (2, 0), (1, 0), (5, 1), (2, 1), (1, 1)];
-        const SIZES: [i64; 9] = [5, 10, 20, 50, 100, 200, 500, 1000, 2000];
+        // Strengths in thousandths of a percent, sizes in grams.
+        const STRENGTHS: [i32; 10] = [50_000, 25_000, 20_000, 10_000, 5_000, 2_000, 1_000, 500, 200, 100];
+        const SIZES: [i32; 9] = [5, 10, 20, 50, 100, 200, 500, 1000, 2000];
+        let (needed, spare) = (limits.needed_g.to_f64()?, limits.carrier_to_spare_g.to_f64()?);
+        let least = self.minimum_weight_g(limits.tolerance);
+        // Most strengths and sizes fail plainly, rounded to the division or not; decimal arithmetic is for those that may fit.
+        let slack = 2.0 * self.readability_g;
         let mut best: Option<Dilution> = None;
-        for (mantissa, scale) in STRENGTHS {
-            for size in SIZES {
-                let candidate =
-                    self.try_dilution(limits, Decimal::new(mantissa, scale), Decimal::new(size, 0));
-                if let Some(candidate) = candidate
-                    && best.as_ref().is_none_or(|best| candidate.material_g < best.material_g)
-                {
-                    best = Some(candidate);
-                }
+        for thousandths in STRENGTHS {
+            let percent = f64::from(thousandths) / 1000.0;
+            let portion = 100.0 * needed / percent;
+            if percent > limits.strongest_percent
+                || portion - needed > spare + slack
+                || portion + slack < least
+            {
+                continue;
+            }
+            let strength = Decimal::new(i64::from(thousandths), 3).normalize();
+            let least_made = (1.1 * portion).max(100.0 * least / percent) - slack;
+            // Sizes ascend: the first that fits wastes least at this strength.
+            let candidate = SIZES
+                .into_iter()
+                .filter(|made| f64::from(*made) >= least_made)
+                .find_map(|made| self.try_dilution(limits, strength, Decimal::from(made)));
+            if let Some(candidate) = candidate
+                && best.as_ref().is_none_or(|best| candidate.material_g < best.material_g)
+            {
+                best = Some(candidate);
             }
         }
         best
     }
 
     fn try_dilution(&self, limits: &DilutionLimits, strength: Decimal, made_g: Decimal) -> Option<Dilution> {
-        // Most pairs of strength and size fail plainly; decimal arithmetic is for those that may fit.
-        let (needed, percent) = (limits.needed_g.to_f64()?, strength.to_f64()?);
-        let (portion, slack) = (100.0 * needed / percent, 2.0 * self.readability_g);
-        let hopeless = percent > limits.strongest_percent
-            || portion - needed > limits.carrier_to_spare_g.to_f64()? + slack
-            || 1.1 * portion > made_g.to_f64()? + slack;
-        if hopeless {
-            return None;
-        }
         let division = self.record.readability_g;
         let portion_g = limits.needed_g.checked_mul(Decimal::ONE_HUNDRED)?.checked_div(strength)?;
         let portion_g = crate::rounding::to_division(portion_g, division).ok()?;
@@ -551,8 +560,7 @@ impl Balance {
         let material_g = crate::rounding::to_division(material_g, division).ok()?;
         let carrier_g = made_g - material_g;
         let carrier_in_portion_g = portion_g - limits.needed_g;
-        let fits = strength.to_f64()? <= limits.strongest_percent
-            && carrier_in_portion_g <= limits.carrier_to_spare_g
+        let fits = carrier_in_portion_g <= limits.carrier_to_spare_g
             // A little must stay in the beaker.
             && portion_g * Decimal::new(11, 1) <= made_g
             && material_g * Decimal::ONE_HUNDRED == made_g * strength;

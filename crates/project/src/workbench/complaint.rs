@@ -104,7 +104,6 @@ fn mixture(error: &MixtureError) -> Complaint {
         MixtureError::Unreachable { .. } => {
             "Even all of the q.s. line given up for it does not bring the product there."
         }
-        MixtureError::Search { .. } => "The search was stopped after its bound of steps.",
         _ => "pH and everything that hangs on it come from the equilibrium of the water phase.",
     };
     Complaint {

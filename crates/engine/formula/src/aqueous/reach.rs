@@ -212,7 +212,12 @@ impl System {
         w.matrix[0] = 1.0;
         for slot in 1..w.x.len() {
             w.matrix[arrow.place(slot, 0)] = 0.0;
-            w.columns[slot][AMOUNT] = -w.slope.solved[slot];
+            // The balances are written in logarithms, `sum ln(sum / T)`: a total moves them by the sum, which is far from it at first.
+            w.columns[slot][AMOUNT] = if w.totals[slot] > 0.0 {
+                -w.slots[slot].amount * w.slope.solved[slot] / w.totals[slot]
+            } else {
+                0.0
+            };
         }
         arrow.factor(&mut w.matrix);
         arrow.solve(&w.matrix, &mut w.columns);
