@@ -6,7 +6,8 @@
 use crate::acids::share_interval;
 use crate::mixture::Mixture;
 use levigate_formula::aqueous::interval::coefficient_uncertainty;
-use levigate_formula::aqueous::{Portion, Ray, Reach, Speciation, System, Workspace};
+use levigate_formula::aqueous::system::SpeciesFact;
+use levigate_formula::aqueous::{Portion, Ray, Reach, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{Library, WorkingForm};
 use levigate_formula::preservation::{
@@ -59,26 +60,53 @@ pub struct PreservationAt {
 }
 
 /// What an equilibrium at one pH says about acids.
-pub(crate) struct AtPh<'a> {
-    pub(crate) system: &'a System,
-    pub(crate) speciation: &'a Speciation,
+struct AtPh<'a> {
+    system: &'a System,
+    /// Molalities of the species, mol/kg water.
+    molalities: &'a [f64],
+    /// Totals of the components, mol/kg water.
+    totals: &'a [f64],
+}
+
+impl<'a> AtPh<'a> {
+    fn as_it_stands(mixture: &'a Mixture) -> Self {
+        Self { system: &mixture.system, molalities: mixture.workspace.molalities(), totals: &mixture.totals }
+    }
+
+    fn shifted(mixture: &'a Mixture, workspace: &'a Workspace) -> Self {
+        Self { system: &mixture.system, molalities: workspace.molalities(), totals: workspace.totals_given() }
+    }
+
+    /// The species of an acid, its place, and the component it is counted by.
+    fn form<'s>(&'s self, acid: &Acid<'s>) -> Option<(usize, &'s SpeciesFact, &'s str)> {
+        let facts = self.system.species();
+        let place = facts.iter().position(|fact| fact.name == acid.species)?;
+        let fact = &facts[place];
+        let component = match acid.component {
+            Some(component) => component,
+            None => fact.components.keys().find(|name| *name != "H+")?,
+        };
+        Some((place, fact, component))
+    }
 }
 
 impl Dissociation for AtPh<'_> {
     fn undissociated_share(&self, acid: Acid<'_>) -> Option<f64> {
-        let component = component_of(self.system, &acid)?;
-        self.speciation.share(acid.species, &component)
+        let (place, fact, component) = self.form(&acid)?;
+        let count = f64::from(*fact.components.get(component)?);
+        let total = self.totals[self.system.place(component)?];
+        (total > 0.0).then(|| count * self.molalities[place] / total)
     }
 
     fn pka(&self, acid: Acid<'_>) -> Option<Sourced<f64>> {
-        let facts = self.system.species();
-        let fact = facts.iter().find(|fact| fact.name == acid.species)?;
-        let component = component_of(self.system, &acid)?;
+        let (_, fact, component) = self.form(&acid)?;
         let protons = fact.components.get("H+").copied()?;
-        let below = facts
+        let below = self
+            .system
+            .species()
             .iter()
             .find(|other| {
-                other.components.get(&component) == fact.components.get(&component)
+                other.components.get(component) == fact.components.get(component)
                     && other.components.get("H+").copied().unwrap_or(0) == protons - 1
                     && other.components.keys().all(|name| *name == component || name == "H+")
             })
@@ -87,23 +115,15 @@ impl Dissociation for AtPh<'_> {
     }
 }
 
-fn component_of(system: &System, acid: &Acid<'_>) -> Option<String> {
-    if let Some(component) = acid.component {
-        return Some(component.to_owned());
-    }
-    let fact = system.species().iter().find(|fact| fact.name == acid.species)?;
-    fact.components.keys().find(|name| *name != "H+").cloned()
-}
-
 /// The mixture at a pH it does not have by itself.
-pub(crate) struct Shifter<'a> {
+struct Shifter<'a> {
     mixture: &'a Mixture,
     base: Ray,
     acid: Ray,
 }
 
 impl<'a> Shifter<'a> {
-    pub(crate) fn new(mixture: &'a Mixture) -> Self {
+    fn new(mixture: &'a Mixture) -> Self {
         // A mole of strong base or acid: its inert ion, and what it does to the protons.
         let with = |ion: &str, protons: f64| Ray {
             base: Portion::of_totals(&mixture.totals, mixture.neutral_molality),
@@ -124,12 +144,14 @@ impl<'a> Shifter<'a> {
         Self { mixture, base: with("Na+", -1.0), acid: with("Cl-", 1.0) }
     }
 
-    /// The equilibrium at a pH; `None` where no amount of strong acid or base brings it there.
-    pub(crate) fn at(&self, ph: f64, workspace: &mut Workspace) -> Option<Speciation> {
-        let system = &self.mixture.system;
+    /// Solves at a pH; `None` where no amount of strong acid or base brings the mixture there.
+    fn at<'w>(&self, ph: f64, workspace: &'w mut Workspace) -> Option<AtPh<'w>>
+    where
+        'a: 'w,
+    {
         let ray = if ph > self.mixture.speciation.ph { &self.base } else { &self.acid };
-        match system.solve_to_ph(ray, ph, workspace) {
-            Ok(Reach::At(_)) => Some(system.read(workspace.totals_given(), workspace)),
+        match self.mixture.system.solve_to_ph(ray, ph, workspace) {
+            Ok(Reach::At(_)) => Some(AtPh::shifted(self.mixture, workspace)),
             _ => None,
         }
     }
@@ -156,7 +178,7 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> PreservationRead
             ph,
         })
     };
-    let stands = AtPh { system: &mixture.system, speciation: &mixture.speciation };
+    let stands = AtPh::as_it_stands(mixture);
     let as_it_stands = PreservationAt {
         edge: "as it stands",
         ph: mixture.speciation.ph,
@@ -168,11 +190,8 @@ pub(crate) fn preservation(ask: &Ask<'_>, mixture: &Mixture) -> PreservationRead
             let shifter = Shifter::new(mixture);
             let mut workspace = Workspace::new();
             let mut edge = |name: &'static str, ph: f64| {
-                shifter.at(ph, &mut workspace).map(|speciation| PreservationAt {
-                    edge: name,
-                    ph,
-                    preservatives: question(&AtPh { system: &mixture.system, speciation: &speciation }, ph),
-                })
+                let at = shifter.at(ph, &mut workspace)?;
+                Some(PreservationAt { edge: name, ph, preservatives: question(&at, ph) })
             };
             at.extend(edge("low edge", low));
             at.push(as_it_stands);
@@ -269,9 +288,11 @@ pub fn share_curves(
     for step in 0..points {
         #[expect(clippy::cast_precision_loss, reason = "a few dozen points")]
         let ph = low + (high - low) * step as f64 / (points - 1) as f64;
-        let Some(speciation) = shifter.at(ph, &mut workspace) else { continue };
-        let at = AtPh { system: &mixture.system, speciation: &speciation };
-        let coefficient = coefficient_uncertainty(speciation.ionic_strength);
+        if shifter.at(ph, &mut workspace).is_none() {
+            continue;
+        }
+        let at = AtPh::shifted(mixture, &workspace);
+        let coefficient = coefficient_uncertainty(workspace.ionic_strength());
         for (curve, species) in &mut curves {
             let fact = mixture.system.species().iter().find(|fact| fact.name == *species);
             let share = at.undissociated_share(Acid { species, component: None });

@@ -6,7 +6,7 @@
 use crate::acids::NeutralForm;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
-use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, Speciation, System, Workspace};
+use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
@@ -75,9 +75,9 @@ pub(crate) fn saturation(
     let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
     let cold_system =
         System::prepare(chemistry, names, &Conditions { temperature_c: COLD_C, ..Conditions::default() })?;
-    let degrees_of = |system: &System, speciation: &Speciation, workspace: &Workspace, totals: &[f64]| {
+    let degrees_of = |system: &System, workspace: &Workspace, totals: &[f64]| {
         let mut degrees: Vec<DegreeReading> = system
-            .acid_saturation(chemistry, speciation)
+            .acid_saturation(chemistry, workspace, totals)
             .iter()
             .filter(|row| row.degree >= LEAST_LISTED)
             .map(|row| acid(row, system, forms))
@@ -106,9 +106,7 @@ pub(crate) fn saturation(
     let at = |system: &System, phase: &WaterPhase, workspace: &mut Workspace| {
         let (totals, neutral) = totals_of(system, phase)?;
         system.solve(&totals, neutral, workspace)?;
-        let speciation = system.read(&totals, workspace);
-        let degrees = degrees_of(system, &speciation, workspace, &totals);
-        Ok::<_, AqueousError>((speciation.ph, degrees))
+        Ok::<_, AqueousError>(degrees_of(system, workspace, &totals))
     };
     let mut workspace = mixture.workspace.clone();
     let mut on_the_way = Vec::new();
@@ -120,14 +118,14 @@ pub(crate) fn saturation(
         if so_far.water_g < 1.0 {
             continue;
         }
-        let (ph, degrees) = at(&mixture.system, &so_far, &mut workspace)?;
+        let degrees = at(&mixture.system, &so_far, &mut workspace)?;
         if !degrees.is_empty() {
-            on_the_way.push(StageReading { phase, ph, degrees });
+            on_the_way.push(StageReading { phase, ph: workspace.ph(), degrees });
         }
     }
     Ok(SaturationReading {
-        at_25_c: degrees_of(&mixture.system, &mixture.speciation, &mixture.workspace, &mixture.totals),
-        cold: at(&cold_system, &mixture.phase, &mut Workspace::new())?.1,
+        at_25_c: degrees_of(&mixture.system, &mixture.workspace, &mixture.totals),
+        cold: at(&cold_system, &mixture.phase, &mut Workspace::new())?,
         on_the_way,
     })
 }

@@ -20,7 +20,7 @@
 
 use crate::mixture::{Mixture, direction, totals_of};
 use core::f64::consts::LN_10;
-use levigate_formula::aqueous::{AqueousError, Chemistry, Speciation, Workspace, water};
+use levigate_formula::aqueous::{AqueousError, Chemistry, System, Workspace, water};
 use levigate_formula::library::Library;
 use levigate_formula::settle::Settled;
 use levigate_formula::water_phase::WaterPhase;
@@ -60,15 +60,16 @@ pub(crate) fn warming(
         );
     }
     let before = mixture.phase.along(&direction(settled, line, library), -percent);
-    let mut heat = Heat::new(chemistry);
-    heat.add(&mixture.speciation, mixture.phase.water_g, 1.0);
+    let mut heat = Heat::of(&mixture.system);
+    heat.add(&mixture.totals, &mixture.workspace, mixture.phase.water_g);
+    let mut workspace = Workspace::new();
     for phase in [&before, &own] {
-        match at_rest(mixture, phase) {
-            Ok(speciation) => heat.add(&speciation, phase.water_g, -1.0),
+        match at_rest(&mixture.system, phase, &mut workspace) {
+            Ok(totals) => heat.add(&totals, &workspace, -phase.water_g),
             Err(error) => return Outcome::refuse("K", METHOD, error.to_string()),
         }
     }
-    let (released, uncertainty) = heat.released_kj();
+    let (released, uncertainty) = heat.released_kj(chemistry);
     let water = mixture.phase.water_g;
     let capacity = water * WATER_J_G_K + (100.0 - water) * REST_J_G_K;
     let kelvin = |kj: f64| kj * 1000.0 / capacity;
@@ -82,45 +83,50 @@ pub(crate) fn warming(
         .note("at-once", "added all at once, nothing lost to the vessel and the air; slowly it is less")
 }
 
-fn at_rest(mixture: &Mixture, phase: &WaterPhase) -> Result<Speciation, AqueousError> {
-    let (totals, neutral) = totals_of(&mixture.system, phase)?;
-    let mut workspace = Workspace::new();
-    mixture.system.solve(&totals, neutral, &mut workspace)?;
-    Ok(mixture.system.read(&totals, &workspace))
+/// Solves a phase by itself and gives its totals.
+fn at_rest(system: &System, phase: &WaterPhase, workspace: &mut Workspace) -> Result<Vec<f64>, AqueousError> {
+    let (totals, neutral) = totals_of(system, phase)?;
+    system.solve(&totals, neutral, workspace)?;
+    Ok(totals)
 }
 
 /// Net amounts formed by the mixing, mol per 100 g of product, by species.
-struct Heat<'c> {
-    chemistry: &'c Chemistry,
-    formed: BTreeMap<String, f64>,
+struct Heat<'s> {
+    system: &'s System,
+    formed: BTreeMap<&'s str, f64>,
 }
 
-impl<'c> Heat<'c> {
-    fn new(chemistry: &'c Chemistry) -> Self {
-        Self { chemistry, formed: BTreeMap::new() }
+impl<'s> Heat<'s> {
+    fn of(system: &'s System) -> Self {
+        Self { system, formed: BTreeMap::new() }
     }
 
-    fn add(&mut self, speciation: &Speciation, water_g: f64, sign: f64) {
-        for row in speciation.species.iter().filter(|row| row.molality > 0.0) {
-            *self.formed.entry(row.name.clone()).or_default() += sign * row.molality * water_g / 1000.0;
+    /// Adds what a solution holds in its water; takes it away where the water is negative.
+    fn add(&mut self, totals: &[f64], workspace: &Workspace, water_g: f64) {
+        let kg = water_g / 1000.0;
+        for (fact, molality) in self.system.species().iter().zip(workspace.molalities()) {
+            *self.formed.entry(&fact.name).or_default() += molality * kg;
+        }
+        for (product, molality) in self.system.uncharged_units(totals, workspace) {
+            *self.formed.entry(product).or_default() += molality * kg;
         }
     }
 
     /// Heat set free and its standard uncertainty, kJ per 100 g of product.
-    fn released_kj(&self) -> (f64, f64) {
+    fn released_kj(&self, chemistry: &Chemistry) -> (f64, f64) {
         let mut released = 0.0;
         let mut variance = 0.0;
         let mut take = |name: &str, enthalpy: Option<f64>| {
-            let amount = self.formed.get(name).copied().unwrap_or(0.0);
+            let Some(amount) = self.formed.get(name) else { return };
             released -= amount * enthalpy.unwrap_or(0.0);
             let doubt = if enthalpy.is_some() { HELD_KJ_MOL } else { MISSING_KJ_MOL };
             variance += (amount * doubt).powi(2);
         };
         take("OH-", Some(enthalpy_of_hydroxide_kj_mol()));
-        for row in self.chemistry.reactions.iter().filter(|row| row.product != "OH-") {
+        for row in chemistry.reactions.iter().filter(|row| row.product != "OH-") {
             take(&row.product, row.enthalpy_kj_mol);
         }
-        for chain in &self.chemistry.polyacids {
+        for chain in &chemistry.polyacids {
             take(&chain.product, None);
         }
         (released, variance.sqrt())

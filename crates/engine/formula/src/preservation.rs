@@ -304,12 +304,18 @@ fn read(
         ),
     };
     let in_water = in_water(phases, acting, total.value, share.value);
+    let pka = match &record.working_form {
+        WorkingForm::Undissociated { species } => {
+            question.dissociation.pka(Acid { species, component: acting_component(acting) })
+        }
+        WorkingForm::Whole | WorkingForm::Cation => None,
+    };
     let mics = question
         .library
         .inhibitory
         .iter()
         .filter(|mic| mic.substance == record.acts_as || mic.substance == record.substance)
-        .map(|mic| read_mic(question, record, mic, acting, in_water.value))
+        .map(|mic| read_mic(question, record, mic, pka.as_ref(), in_water.value))
         .collect();
     let plain = |substance: Option<&Substance>, key: &str| {
         substance.map_or_else(
@@ -488,17 +494,15 @@ fn read_mic(
     question: &PreservationQuestion<'_>,
     record: &Preservative,
     mic: &InhibitoryConcentration,
-    acting: Option<&Substance>,
+    pka: Option<&Sourced<f64>>,
     in_water_mg_l: Option<f64>,
 ) -> MicReading {
     let organism = question.facts.organisms.get(&mic.organism);
     let at_test = match &record.working_form {
         WorkingForm::Whole | WorkingForm::Cation => Ok(1.0),
-        WorkingForm::Undissociated { species } => match mic.test_ph {
+        WorkingForm::Undissociated { .. } => match mic.test_ph {
             None => Err("the pH of the test is not published".to_owned()),
-            Some(ph) => question
-                .dissociation
-                .pka(Acid { species, component: acting_component(acting) })
+            Some(ph) => pka
                 .map(|pka| 1.0 / (1.0 + 10f64.powf(ph - pka.value)))
                 .ok_or_else(|| "no pKa is held to bring the test to the working form".to_owned()),
         },

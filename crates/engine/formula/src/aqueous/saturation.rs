@@ -16,7 +16,6 @@
 
 use super::chemistry::{Chemistry, SpeciesSolubility};
 use super::solve::Workspace;
-use super::speciation::Speciation;
 use super::system::{System, at_temperature};
 use core::f64::consts::LN_10;
 use serde::Serialize;
@@ -76,19 +75,30 @@ pub fn solubility_at(rows: &[&SpeciesSolubility], temperature_c: f64) -> Option<
 }
 
 impl System {
-    /// Saturation of every neutral form for which the chemistry has a solubility.
+    /// Saturation of every neutral form for which the chemistry has a solubility, at the last solution of the workspace.
     #[must_use]
-    pub fn acid_saturation(&self, chemistry: &Chemistry, speciation: &Speciation) -> Vec<AcidSaturation> {
+    pub fn acid_saturation(
+        &self,
+        chemistry: &Chemistry,
+        workspace: &Workspace,
+        totals: &[f64],
+    ) -> Vec<AcidSaturation> {
+        let formed = self.facts.iter().zip(workspace.molalities()).filter(|(fact, _)| fact.charge == 0);
+        let inert = self.spectators.iter().filter(|&&place| self.charges[place] == 0);
+        let present = formed
+            .map(|(fact, molality)| (&fact.name, *molality))
+            .chain(inert.map(|&place| (&self.names[place], totals[place])))
+            .filter(|(_, molality)| *molality > 0.0);
         let mut found = Vec::new();
-        for row in &speciation.species {
+        for (species, molality) in present {
             let rows: Vec<&SpeciesSolubility> =
-                chemistry.solubilities.iter().filter(|solubility| solubility.species == row.name).collect();
+                chemistry.solubilities.iter().filter(|solubility| solubility.species == *species).collect();
             if let Some((solubility, outside)) = solubility_at(&rows, self.conditions.temperature_c) {
                 found.push(AcidSaturation {
-                    species: row.name.clone(),
-                    molality: row.molality,
+                    species: species.clone(),
+                    molality,
                     solubility,
-                    degree: row.molality / solubility,
+                    degree: molality / solubility,
                     outside_temperatures: outside,
                     source: rows[0].source.clone(),
                 });

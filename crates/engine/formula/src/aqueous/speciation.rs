@@ -122,7 +122,27 @@ pub fn is_metal(component: &str) -> bool {
         && symbol.chars().skip(1).all(|c| c.is_ascii_lowercase())
 }
 
+impl Workspace {
+    /// Molalities of the last solution, mol/kg water, in the order of [`System::species`].
+    #[must_use]
+    pub fn molalities(&self) -> &[f64] {
+        &self.m
+    }
+}
+
 impl System {
+    /// Name and molality of the uncharged units of every polyacid at the last solution of a workspace.
+    pub fn uncharged_units<'s, 'w>(
+        &'s self,
+        totals: &'w [f64],
+        workspace: &'w Workspace,
+    ) -> impl Iterator<Item = (&'s str, f64)> {
+        let chains = self.chains.iter().zip(&self.chain_products).zip(&self.chain_component);
+        chains.map(|((model, product), place)| {
+            (product.as_str(), totals[*place] * model.ionised(workspace.x[0], workspace.y).neutral)
+        })
+    }
+
     /// Name of the uncharged species made of one of this component and protons only, if there is one.
     #[must_use]
     pub fn neutral_form(&self, component: &str) -> Option<String> {
