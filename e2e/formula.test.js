@@ -3,6 +3,7 @@ import assert from 'node:assert/strict';
 import { after, before, beforeEach, describe, test } from 'node:test';
 import { chromium } from 'playwright-core';
 import { CHROMIUM, FLAGS, start } from './server.js';
+import { watched } from './watch.js';
 
 /** @type {Awaited<ReturnType<typeof start>>} */ let server;
 /** @type {import('playwright-core').Browser} */ let browser;
@@ -11,17 +12,7 @@ import { CHROMIUM, FLAGS, start } from './server.js';
 /** @type {string[]} */ let wrong = [];
 let formula = '';
 
-/** A page that notes every complaint of the browser and every request that leaves the machine. */
-async function openPage() {
-  const fresh = await context.newPage();
-  fresh.on('console', (message) => { if (message.type() === 'error') wrong.push(`console: ${message.text()}`); });
-  fresh.on('pageerror', (error) => wrong.push(`script: ${error.message}`));
-  fresh.on('request', (request) => {
-    const url = request.url();
-    if (!url.startsWith(server.url) && !url.startsWith('data:') && !url.startsWith('blob:')) wrong.push(`request: ${url}`);
-  });
-  return fresh;
-}
+const openPage = () => watched(context, server.url, wrong);
 
 /** @param {import('playwright-core').Page} target */
 async function openFormula(target) {
@@ -247,6 +238,65 @@ describe('the formula page', () => {
     await page.getByRole('heading', { name: 'Two versions side by side' }).waitFor();
     await page.locator('#difference table').first().waitFor();
     assert.match(await page.locator('#difference').innerText(), /1\.31[\s\S]*1\.32/);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('two tabs: a draft of the other is told and neither is lost', async () => {
+    const other = await openPage();
+    await openFormula(other);
+    const there = other.locator('.rows .line').nth(2).locator('.amount input');
+    await there.fill('1.41');
+    await other.waitForFunction(() => /kept at/.test(document.querySelector('.kept')?.textContent ?? ''));
+    await amount(3).fill('1.42');
+    await page.getByText('Another tab kept a draft').waitFor();
+    assert.equal(await amount(3).inputValue(), '1.42', 'what is typed stays');
+    const third = await openPage();
+    await openFormula(third);
+    assert.equal(await third.locator('.rows .line').nth(2).locator('.amount input').inputValue(), '1.41', 'the draft of the other is not written over');
+    await third.close();
+    await page.getByRole('button', { name: 'Keep mine instead' }).click();
+    await page.waitForFunction(() => /kept at/.test(document.querySelector('.kept')?.textContent ?? ''));
+    await there.fill('1.43');
+    await other.getByText('Another tab kept a draft').waitFor();
+    await other.getByRole('button', { name: 'Show the other draft' }).click();
+    await other.waitForFunction(() => /** @type {any} */ (document.querySelectorAll('.rows .line')[2]?.querySelector('.amount input'))?.value === '1.42');
+    await other.close();
+    assert.deepEqual(wrong, []);
+  });
+
+  test('metals are named, measured and taken off in the head of the sheet', async () => {
+    await page.getByLabel('Add a metal that water or raw materials may bring').selectOption({ label: 'calcium' });
+    const calcium = page.getByLabel('calcium, mg per kg of product');
+    assert.ok(await calcium.evaluate((element) => element === document.activeElement));
+    await judgedAfter(() => calcium.fill('40,5'));
+    await calcium.blur();
+    assert.equal(await calcium.inputValue(), '40.5');
+    await page.waitForFunction(() => /calcium|Ca/.test(document.querySelector('#readings')?.textContent ?? ''));
+    await calcium.fill('four');
+    await page.locator('.head .field-trouble').waitFor();
+    assert.ok(await calcium.evaluate((element) => element.classList.contains('bad')));
+    await calcium.fill('');
+    await calcium.blur();
+    await calcium.waitFor({ state: 'detached' });
+    await page.keyboard.press('Control+z');
+    assert.deepEqual(wrong, []);
+  });
+
+  test('sheets are laid out for the paper of the person', async () => {
+    const size = async () => /MediaBox ?\[ ?0 0 ([\d.]+) ([\d.]+)/.exec((await page.pdf({ preferCSSPageSize: true })).toString('latin1'))?.slice(1, 3).map((one) => Math.round(Number(one)));
+    await page.goto(`${server.url}settings`);
+    await page.getByLabel('Letter, 8½ by 11 in').check();
+    await page.goto(new URL(`${formula}/batch-sheet`, server.url).href);
+    await page.waitForLoadState('networkidle');
+    assert.equal(await page.getByLabel('Paper').inputValue(), 'letter');
+    assert.match((await page.getByRole('link', { name: 'PDF' }).getAttribute('href')) ?? '', /paper=letter/);
+    assert.deepEqual(await size(), [612, 792]);
+    await page.getByLabel('Paper').selectOption('a4');
+    assert.match((await page.getByRole('link', { name: 'PDF' }).getAttribute('href')) ?? '', /paper=a4/);
+    await page.waitForTimeout(200);
+    assert.deepEqual(await size(), [595, 842]);
+    await openFormula(page);
+    assert.deepEqual(await size(), [595, 842]);
     assert.deepEqual(wrong, []);
   });
 

@@ -4,6 +4,7 @@ import { readFile } from 'node:fs/promises';
 import { after, before, beforeEach, describe, test } from 'node:test';
 import { chromium } from 'playwright-core';
 import { CHROMIUM, FLAGS, start } from './server.js';
+import { watched } from './watch.js';
 
 const PHOTO = new URL('../crates/project/tests/photos/telephone.jpg', import.meta.url);
 
@@ -25,10 +26,7 @@ beforeEach(async () => {
   await context?.close();
   wrong = [];
   context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
-  page = await context.newPage();
-  page.on('console', (message) => { if (message.type() === 'error') wrong.push(`console: ${message.text()}`); });
-  page.on('pageerror', (error) => wrong.push(`script: ${error.message}`));
-  page.on('request', (request) => { if (!request.url().startsWith(server.url) && !/^(data|blob):/.test(request.url())) wrong.push(`request: ${request.url()}`); });
+  page = await watched(context, server.url, wrong);
 });
 
 /** Opens the trials of a sample formula from the list, as a person would. @param {string} name */

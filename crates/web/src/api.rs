@@ -1,8 +1,8 @@
 //! JSON routes. Each one reads its request, asks the desk one question and writes the answer.
 
 use crate::desk::{
-    BatchRequest, Difference, Draft, FormulaCard, Judgement, KeptDraft, MaterialCard, MaterialHit,
-    OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
+    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, Judgement, KeepDraft, MaterialCard,
+    MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Room, identifier, number};
@@ -177,9 +177,13 @@ pub async fn difference(
 }
 
 /// Keeps the draft against a crash.
-pub async fn keep_draft(State(room): Given, Path(id): Path<String>, Body(kept): Body<KeptDraft>) -> Told<()> {
-    sound(&kept.draft)?;
-    room.desk.keep_draft(identifier(&id)?, &kept).await.map(Json)
+pub async fn keep_draft(
+    State(room): Given,
+    Path(id): Path<String>,
+    Body(keep): Body<KeepDraft>,
+) -> Told<DraftOutcome> {
+    sound(&keep.draft)?;
+    room.desk.keep_draft(identifier(&id)?, &keep).await.map(Json)
 }
 
 /// Drops the kept draft.
@@ -208,6 +212,7 @@ impl BatchQuery {
             version: if self.version.is_empty() { None } else { Some(number(&self.version)?) },
             size_g: self.size.chars().take(40).collect(),
             balance_g: self.balance.chars().take(40).collect(),
+            paper: self.paper.chars().take(40).collect(),
         })
     }
 }

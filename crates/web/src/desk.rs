@@ -44,8 +44,8 @@ pub trait Desk: Send + Sync + 'static {
     async fn new_formula(&self, draft: &Draft, reason: &str) -> Answer<Saved>;
     /// Saves the draft as the next version; a conflict when `base` is no longer the newest one.
     async fn save_version(&self, id: &str, save: &SaveVersion) -> Answer<SaveOutcome>;
-    /// Keeps the draft against a crash. Not a version.
-    async fn keep_draft(&self, id: &str, kept: &KeptDraft) -> Answer<()>;
+    /// Keeps the draft against a crash. Not a version. A draft that another tab kept in between is not written over.
+    async fn keep_draft(&self, id: &str, keep: &KeepDraft) -> Answer<DraftOutcome>;
     /// Drops the kept draft.
     async fn drop_draft(&self, id: &str) -> Answer<()>;
     /// All versions, newest first.
@@ -447,6 +447,35 @@ pub struct KeptDraft {
     pub kept_at: String,
 }
 
+/// A draft to be kept.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct KeepDraft {
+    /// The draft.
+    pub draft: Draft,
+    /// Version it began from.
+    pub base: u32,
+    /// When the draft was kept that this tab knows of, as the desk told it; empty when it knows of none. Absent: write over
+    /// whatever is there.
+    #[serde(default)]
+    pub after: Option<String>,
+}
+
+/// What became of a draft.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DraftOutcome {
+    /// It is kept.
+    Kept {
+        /// When, ISO.
+        kept_at: String,
+    },
+    /// Another tab kept one in between; nothing was written.
+    Elsewhere {
+        /// When, ISO.
+        kept_at: String,
+    },
+}
+
 /// A request to save a version.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct SaveVersion {
@@ -555,6 +584,8 @@ pub struct BatchRequest {
     pub size_g: String,
     /// Readability of the balance as typed, g; empty: as on the sheet.
     pub balance_g: String,
+    /// Paper of the PDF: `a4` or `letter`; empty: A4.
+    pub paper: String,
 }
 
 /// A batch sheet.

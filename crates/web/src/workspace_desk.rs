@@ -26,9 +26,10 @@ mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, Entered, FormulaCard, Judgement,
-    KeptDraft, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion,
-    Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
+    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Entered,
+    FormulaCard, Judgement, KeepDraft, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate,
+    SaveOutcome, SaveVersion, Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
+    VersionCard,
 };
 use async_trait::async_trait;
 use jiff::civil::Date;
@@ -70,6 +71,8 @@ struct Inner {
     shelf: shelf::Shelf,
     summaries: Mutex<list::Summaries>,
     last_edit: AtomicU64,
+    /// One draft is looked at and written at a time.
+    drafting: tokio::sync::Mutex<()>,
 }
 
 impl std::fmt::Debug for WorkspaceDesk {
@@ -92,6 +95,7 @@ impl WorkspaceDesk {
             shelf,
             summaries: Mutex::new(list::Summaries::default()),
             last_edit: AtomicU64::new(0),
+            drafting: tokio::sync::Mutex::new(()),
         };
         Ok(Self { inner: Arc::new(inner) })
     }
@@ -171,8 +175,8 @@ impl Desk for WorkspaceDesk {
         folders::save(&self.inner, id, save).await
     }
 
-    async fn keep_draft(&self, id: &str, kept: &KeptDraft) -> Answer<()> {
-        folders::keep_draft(&self.inner, id, kept).await
+    async fn keep_draft(&self, id: &str, keep: &KeepDraft) -> Answer<DraftOutcome> {
+        folders::keep_draft(&self.inner, id, keep).await
     }
 
     async fn drop_draft(&self, id: &str) -> Answer<()> {

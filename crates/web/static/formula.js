@@ -64,6 +64,10 @@ session.addEventListener('trouble', (event) => {
   const trouble = /** @type {CustomEvent} */ (event).detail;
   notice(told(trouble), trouble.code === 'old-page' ? [['Reload', () => location.reload()]] : [['Try again', () => { session.assess(); session.keep(); }]], true);
 });
+session.addEventListener('elsewhere', (event) => {
+  notice(`Another tab kept a draft of this formula at ${when(/** @type {CustomEvent} */ (event).detail)}. What you type here stays on this page and is not kept until you decide.`,
+    [['Keep mine instead', () => { session.keep(true); }], ['Show the other draft', () => location.reload()]], true);
+});
 session.addEventListener('travelled', (event) => {
   const said = document.getElementById('said');
   if (said) said.textContent = /** @type {CustomEvent} */ (event).detail;

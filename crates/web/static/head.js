@@ -128,7 +128,7 @@ export class HeadView {
       const field = /** @type {HTMLInputElement|undefined} */ (this.fields.get(`target.metals_mg_kg.${ion}`));
       field?.focus();
       field?.select();
-    } }, h('option', { value: '' }, given.length ? 'and another metal' : 'no metals'), ...left.map(([ion, name]) => h('option', { value: ion }, name)));
+    } }, h('option', { value: '' }, given.length ? 'and another metal' : 'unstated metals'), ...left.map(([ion, name]) => h('option', { value: ion }, name)));
     this.metals.replaceChildren('; water and raw materials may bring ', ...parts, given.length ? ' mg/kg ' : '', left.length ? add : '');
   }
 

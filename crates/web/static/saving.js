@@ -44,8 +44,7 @@ export class SavingView {
     if (!this.session.dirty || this.session.lookingBack) return;
     event.preventDefault();
     clearTimeout(this.session.keepTimer);
-    await this.session.keep();
-    location.href = href;
+    if (await this.session.keep()) location.href = href;
   }
 
   async takeFile() {

@@ -26,6 +26,8 @@ export class Session extends EventTarget {
     this.openKey = '';
     this.dirty = Boolean(data.kept);
     this.keptAt = '';
+    /** When the draft was kept that this tab knows of; empty for none. @type {string} */ this.knownDraft = data.kept?.kept_at ?? '';
+    /** @type {Promise<boolean>} */ this.keeping = Promise.resolve(true);
     this.number = 0;
     /** @type {AbortController|null} */ this.asking = null;
     this.frame = 0;
@@ -136,19 +138,35 @@ export class Session extends EventTarget {
     return ask('POST', '/api/figures', { draft: this.judged() });
   }
 
-  async keep() {
-    if (this.lookingBack) return;
+  /** Keeps the draft; one after another, so that this tab never meets itself. @param {boolean} [over] whether a draft of another tab is written over @returns {Promise<boolean>} whether it is kept */
+  keep(over = false) {
+    const next = this.keeping.then(() => this.keepNow(over));
+    this.keeping = next;
+    return next;
+  }
+
+  /** @param {boolean} over */
+  async keepNow(over) {
+    if (this.lookingBack) return true;
     if (!this.id) {
       try { localStorage.setItem(NEW_DRAFT_KEY, JSON.stringify(this.draft)); } catch { /* The page itself still has it. */ }
       this.tell('kept', 'in this browser until its first version is saved');
-      return;
+      return true;
     }
     try {
-      await ask('PUT', `/api/formulas/${this.id}/draft`, { draft: this.draft, base: this.base });
+      const outcome = await ask('PUT', `/api/formulas/${this.id}/draft`, { draft: this.draft, base: this.base, after: over ? null : this.knownDraft });
+      if (outcome.elsewhere) {
+        this.tell('kept', 'not kept: another tab has one');
+        this.tell('elsewhere', outcome.elsewhere.kept_at);
+        return false;
+      }
+      this.knownDraft = outcome.kept.kept_at;
       this.keptAt = new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
       this.tell('kept', `kept at ${this.keptAt}`);
+      return true;
     } catch (error) {
       if (error instanceof Trouble) this.tell('trouble', error.told);
+      return false;
     }
   }
 
@@ -157,6 +175,7 @@ export class Session extends EventTarget {
     this.change('go back to the saved version', '', (draft) => { Object.assign(draft, structuredClone(this.savedDraft)); });
     clearTimeout(this.keepTimer);
     if (this.id) await ask('DELETE', `/api/formulas/${this.id}/draft`);
+    this.knownDraft = '';
     this.dirty = false;
     this.base = this.newest;
     this.tell('kept', '');
@@ -178,6 +197,7 @@ export class Session extends EventTarget {
       this.base = outcome.saved.version;
       this.newest = outcome.saved.version;
       this.savedDraft = structuredClone(this.draft);
+      this.knownDraft = '';
       this.dirty = false;
       this.tell('kept', `saved as version ${outcome.saved.version}`);
     } else {

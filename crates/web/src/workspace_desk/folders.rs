@@ -4,8 +4,8 @@ use super::judging::value;
 use super::troubles::{broken, diagnosed, stored, unreadable};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
-    Answer, ConsequenceDifference, Difference, Draft, KeptDraft, LineDifference, OpenFormula, SaveOutcome,
-    SaveVersion, Saved, VersionCard,
+    Answer, ConsequenceDifference, Difference, Draft, DraftOutcome, KeepDraft, KeptDraft, LineDifference,
+    OpenFormula, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::draft_sheet;
 use crate::trouble::{Kind, Trouble};
@@ -121,9 +121,17 @@ pub(super) async fn kept(desk: &Inner, id: Id<Formula>) -> Answer<Option<KeptDra
     }))
 }
 
-pub(super) async fn keep_draft(desk: &Inner, id: &str, kept: &KeptDraft) -> Answer<()> {
+pub(super) async fn keep_draft(desk: &Inner, id: &str, keep: &KeepDraft) -> Answer<DraftOutcome> {
     let id = id_of(id)?;
     newest(desk, id).await?;
+    let _alone = desk.drafting.lock().await;
+    if let Some(after) = &keep.after
+        && let Some(there) = kept(desk, id).await?
+        && there.kept_at != *after
+        && there.draft != keep.draft
+    {
+        return Ok(DraftOutcome::Elsewhere { kept_at: there.kept_at });
+    }
     let when = desk.workspace.clock().now();
     // Edits are counted by the clock, and by one where two fall into one millisecond or the clock is set back.
     let now = u64::try_from(when.as_millisecond()).unwrap_or(0);
@@ -133,17 +141,18 @@ pub(super) async fn keep_draft(desk: &Inner, id: &str, kept: &KeptDraft) -> Answ
         Some(edit)
     });
     // What stands in the fields is kept as it stands: half a number is no formula file yet.
-    let text = serde_json::to_string(&kept.draft).map_err(|_| broken())?;
+    let text = serde_json::to_string(&keep.draft).map_err(|_| broken())?;
     let draft = Stored {
         formula: Some(id),
         tab: TAB.to_owned(),
         edit,
-        based_on: kept.base,
+        based_on: keep.base,
         text,
         who: desk.setup.person.clone(),
         when,
     };
-    desk.workspace.keep_draft(&draft).await.map_err(|error| stored(&error))
+    desk.workspace.keep_draft(&draft).await.map_err(|error| stored(&error))?;
+    Ok(DraftOutcome::Kept { kept_at: when.to_string() })
 }
 
 pub(super) async fn drop_draft(desk: &Inner, id: &str) -> Answer<()> {

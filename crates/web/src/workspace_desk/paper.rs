@@ -96,8 +96,17 @@ pub(super) async fn page(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer
 /// The sheet on paper.
 #[cfg(feature = "pdf")]
 pub(super) async fn pdf(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer<Vec<u8>> {
+    let paper = match request.paper.as_str() {
+        "" | "a4" => levigate_documents::Paper::A4,
+        "letter" => levigate_documents::Paper::Letter,
+        other => {
+            let what = format!("There is no paper \"{other}\" here.");
+            let (why, now) = ("The sheet is laid out for A4 and Letter.", "Choose one of the two.");
+            return Err(Trouble::new(Kind::BadInput, "paper", what, why, now).in_field("paper"));
+        }
+    };
     let (sheet, _, _) = made(desk, request).await?;
-    desk.work(move |_| levigate_documents::sheet_pdf(&sheet)).await?.map_err(|error| {
+    desk.work(move |_| levigate_documents::sheet_pdf_on(&sheet, paper)).await?.map_err(|error| {
         Trouble::new(
             Kind::Failed,
             "pdf",

@@ -90,6 +90,20 @@ async fn what_is_no_photo_is_refused_and_nothing_is_kept() {
 }
 
 #[tokio::test]
+async fn the_batch_sheet_is_laid_out_for_the_paper_asked_for() {
+    let house = House::open().await;
+    let pdf = |paper: &str| format!("/formulas/{}/batch-sheet.pdf?paper={paper}", house.formula);
+    let mut sheets = Vec::new();
+    for paper in ["", "a4", "letter"] {
+        let response = house.send(get(&pdf(paper))).await;
+        assert_eq!(response.status(), 200, "{paper}");
+        sheets.push(response.into_body().collect().await.unwrap().to_bytes());
+    }
+    assert!(sheets[0] == sheets[1] && sheets[1] != sheets[2]);
+    assert_eq!(house.send(get(&pdf("folio"))).await.status(), 422);
+}
+
+#[tokio::test]
 async fn a_trial_is_copied_with_its_lots_and_says_what_differs() {
     let house = House::open().await;
     let path = format!("/api/formulas/{}/trials", house.formula);

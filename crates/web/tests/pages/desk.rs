@@ -6,8 +6,8 @@ use levigate_project::clock::{LoadedDice, SteppingClock};
 use levigate_project::facts::shipped;
 use levigate_project::workspace::Workspace;
 use levigate_web::desk::{
-    AmountKind, BatchRequest, Desk, Draft, DraftLine, FieldRemark, Judgement, KeptDraft, OwnConstituent,
-    OwnMaterial, SaveOutcome, SaveVersion,
+    AmountKind, BatchRequest, Desk, Draft, DraftLine, DraftOutcome, FieldRemark, Judgement, KeepDraft,
+    OwnConstituent, OwnMaterial, SaveOutcome, SaveVersion,
 };
 use levigate_web::trouble::Kind;
 use levigate_web::{DeskSetup, WorkspaceDesk};
@@ -164,9 +164,9 @@ async fn versions_are_saved_and_a_second_save_on_the_same_base_is_a_conflict() {
     let mut draft = desk.import_toml(TONER).await.unwrap();
     let begun = desk.new_formula(&draft, "first sheet").await.unwrap();
     assert_eq!(begun.version, 1);
-    let kept = KeptDraft { draft: draft.clone(), base: 1, kept_at: String::new() };
+    let kept = KeepDraft { draft: draft.clone(), base: 1, after: None };
     line(&mut draft, "Sodium benzoate").amount = "0.40".to_owned();
-    desk.keep_draft(&begun.id, &KeptDraft { draft: draft.clone(), ..kept }).await.unwrap();
+    desk.keep_draft(&begun.id, &KeepDraft { draft: draft.clone(), ..kept }).await.unwrap();
     let open = desk.formula(&begun.id).await.unwrap();
     assert_eq!(open.kept.unwrap().draft, draft);
     assert!(desk.formulas().await.unwrap()[0].draft);
@@ -189,12 +189,43 @@ async fn versions_are_saved_and_a_second_save_on_the_same_base_is_a_conflict() {
 }
 
 #[tokio::test]
+async fn a_draft_another_tab_kept_is_told_and_not_written_over() {
+    let desk = desk().await;
+    let mut draft = desk.import_toml(TONER).await.unwrap();
+    let id = desk.new_formula(&draft, "first sheet").await.unwrap().id;
+    let keep = |draft: &Draft, after: Option<&str>| KeepDraft {
+        draft: draft.clone(),
+        base: 1,
+        after: after.map(str::to_owned),
+    };
+    line(&mut draft, "Betaine").amount = "4".to_owned();
+    let first = desk.keep_draft(&id, &keep(&draft, Some(""))).await.unwrap();
+    let DraftOutcome::Kept { kept_at } = first else { panic!("{first:?}") };
+    // The same tab goes on; then a tab that was opened before any of it.
+    line(&mut draft, "Betaine").amount = "4.5".to_owned();
+    let second = desk.keep_draft(&id, &keep(&draft, Some(&kept_at))).await.unwrap();
+    let DraftOutcome::Kept { kept_at } = second else { panic!("{second:?}") };
+    let mut other = draft.clone();
+    line(&mut other, "Betaine").amount = "2".to_owned();
+    let told = desk.keep_draft(&id, &keep(&other, Some(""))).await.unwrap();
+    assert_eq!(told, DraftOutcome::Elsewhere { kept_at: kept_at.clone() });
+    assert_eq!(desk.formula(&id).await.unwrap().kept.unwrap().draft, draft, "nothing was written over");
+    // The same content from two tabs is no conflict; and a person may decide for theirs.
+    assert!(matches!(
+        desk.keep_draft(&id, &keep(&draft, Some(""))).await.unwrap(),
+        DraftOutcome::Kept { .. }
+    ));
+    desk.keep_draft(&id, &keep(&other, None)).await.unwrap();
+    assert_eq!(desk.formula(&id).await.unwrap().kept.unwrap().draft, other);
+}
+
+#[tokio::test]
 async fn half_a_number_is_kept_as_it_stands_but_not_saved() {
     let desk = desk().await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
     let id = desk.new_formula(&draft, "first").await.unwrap().id;
     line(&mut draft, "Betaine").amount = "3..".to_owned();
-    let kept = KeptDraft { draft: draft.clone(), base: 1, kept_at: String::new() };
+    let kept = KeepDraft { draft: draft.clone(), base: 1, after: None };
     desk.keep_draft(&id, &kept).await.unwrap();
     let found = desk.formula(&id).await.unwrap().kept.unwrap();
     assert_eq!(found.draft, draft);
@@ -383,7 +414,7 @@ async fn the_list_says_the_gravest_thing_and_the_ph_and_puts_the_last_touched_fi
     );
     assert_eq!((cards[1].ph.as_str(), cards[1].lines, cards[1].kind.as_str()), ("3.8", 9, "face toner"));
     assert!(!cards[1].first.is_empty() && !cards[1].gravity.is_empty());
-    let kept = KeptDraft { draft: toner, base: 1, kept_at: String::new() };
+    let kept = KeepDraft { draft: toner, base: 1, after: None };
     desk.keep_draft(&first, &kept).await.unwrap();
     assert_eq!(desk.formulas().await.unwrap()[0].id, first);
     assert_eq!(desk.formula("no-such").await.unwrap_err().kind, Kind::NotFound);
@@ -394,8 +425,12 @@ async fn the_batch_sheet_adds_up_for_any_size_and_warns_where_the_risk_is() {
     let desk = desk().await;
     let draft = desk.import_toml(TONER).await.unwrap();
     let id = desk.new_formula(&draft, "first").await.unwrap().id;
-    let request =
-        BatchRequest { id: id.clone(), size_g: "750".to_owned(), balance_g: "0,1".to_owned(), version: None };
+    let request = BatchRequest {
+        id: id.clone(),
+        size_g: "750".to_owned(),
+        balance_g: "0,1".to_owned(),
+        ..BatchRequest::default()
+    };
     let sheet = desk.batch_sheet(&request).await.unwrap();
     let lines: Vec<_> = sheet.phases.iter().flat_map(|phase| &phase.lines).collect();
     let total: f64 = lines.iter().map(|line| line.grams.parse::<f64>().unwrap()).sum();
