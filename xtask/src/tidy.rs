@@ -4,8 +4,6 @@
 use std::path::{Path, PathBuf};
 
 const LONGEST_RUST: usize = 700;
-/// Tables of cases and desks made up for tests may be longer: nobody looks for a rule of the house in them.
-const LONGEST_TEST: usize = 1200;
 const LONGEST_ARCHITECTURE: usize = 150;
 /// What is not ours to read; `.git` is a file in a second working tree.
 const SKIPPED: &[&str] = &["target", "node_modules", ".git", "vendor", "shots"];
@@ -52,8 +50,7 @@ fn check_file(name: &str, text: &str, complaints: &mut Vec<String>) {
     if rust && !text.starts_with("//!") && !name.ends_with("build.rs") {
         complaints.push(format!("{name}: begin with //! and one sentence that says what the file is for"));
     }
-    let longest = if name.contains("tests/") { LONGEST_TEST } else { LONGEST_RUST };
-    if rust && text.lines().count() > longest {
+    if rust && text.lines().count() > LONGEST_RUST {
         complaints.push(format!("{name}: {} lines; is it still one room?", text.lines().count()));
     }
     if name == "ARCHITECTURE.md" && text.lines().count() > LONGEST_ARCHITECTURE {
