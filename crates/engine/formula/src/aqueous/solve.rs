@@ -97,7 +97,7 @@ pub struct Workspace {
     pub(super) bonds: Vec<f64>,
     pub(super) inverse_coefficients: Vec<f64>,
     /// What the species add up to, per unknown; the last one takes what nobody asks for.
-    pub(super) slots: Vec<SlotSums>,
+    pub(crate) slots: Vec<SlotSums>,
     pub(super) ionised: Vec<Ionised>,
     pub(crate) sums: Sums,
     /// The matrix, or its factors when `factored`.

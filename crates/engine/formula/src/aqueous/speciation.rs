@@ -2,11 +2,12 @@
 
 use super::names::charge_of_name;
 use super::solve::Workspace;
-use super::system::{Role, System};
+use super::system::{Role, System, shared};
 use core::f64::consts::LN_10;
 use levigate_measure::Note;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// One dissolved species.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -18,7 +19,8 @@ pub struct SpeciesAmount {
     /// Charge number.
     pub charge: i32,
     /// Components and how many of each.
-    pub components: BTreeMap<String, i32>,
+    #[serde(serialize_with = "shared")]
+    pub components: Arc<BTreeMap<String, i32>>,
     /// log10 of the activity coefficient.
     pub log10_gamma: f64,
 }
@@ -185,7 +187,7 @@ impl System {
                 name: fact.name.clone(),
                 molality,
                 charge: fact.charge,
-                components: fact.components.clone(),
+                components: Arc::clone(&fact.components),
                 log10_gamma: match fact.charge {
                     0 => member.salting_out * gamma.neutral / LN_10,
                     charge => log10_gamma(charge),
@@ -197,7 +199,7 @@ impl System {
             species.push(SpeciesAmount {
                 molality: totals[place],
                 charge: self.charges[place],
-                components: BTreeMap::from([(name.clone(), 1)]),
+                components: Arc::new(BTreeMap::from([(name.clone(), 1)])),
                 name,
                 log10_gamma: log10_gamma(self.charges[place]),
             });
@@ -208,6 +210,7 @@ impl System {
             let name = self.names[place].clone();
             let mut push = |product: String, share: f64, charge, components| {
                 let molality = totals[place] * share;
+                let components = Arc::new(components);
                 species.push(SpeciesAmount { name: product, molality, charge, components, log10_gamma: 0.0 });
             };
             push(name.clone(), ionised.degree, -1, BTreeMap::from([(name.clone(), 1)]));
@@ -216,7 +219,7 @@ impl System {
         }
         let free_metals = species
             .iter()
-            .filter(|row| row.molality > 0.0 && is_metal(&row.name) && row.components.len() == 1)
+            .filter(|row| row.molality > 0.0 && row.components.len() == 1 && is_metal(&row.name))
             .map(|row| (row.name.clone(), row.molality))
             .collect();
         let gas_taken_up = self.gas.map_or(0.0, |link| {
@@ -257,16 +260,9 @@ impl System {
         workspace: &Workspace,
     ) -> Residuals {
         let mut mass_balance: f64 = 0.0;
-        for (place, name) in self.names.iter().enumerate().skip(1) {
-            if self.gas.is_some_and(|link| link.component == place) || self.slot_of(place).is_none() {
-                continue;
-            }
-            let sum: f64 = species
-                .iter()
-                .filter_map(|row| row.components.get(name).map(|&count| f64::from(count) * row.molality))
-                .sum();
+        for (&place, sums) in self.solved.iter().zip(&workspace.slots).skip(1) {
             if totals[place] > 1e-25 {
-                mass_balance = mass_balance.max((sum - totals[place]).abs() / totals[place]);
+                mass_balance = mass_balance.max((sums.amount - totals[place]).abs() / totals[place]);
             }
         }
         let (mut net, mut all) = (0.0, 0.0);

@@ -7,6 +7,7 @@ use super::solve::{ABSENT, Arranged, Workspace, water_activity};
 use super::system::System;
 use core::f64::consts::LN_10;
 use core::ops::Range;
+use std::sync::OnceLock;
 
 const LEAST_PH: f64 = -1.5;
 const STEP_PH: f64 = 0.5;
@@ -26,7 +27,8 @@ const STRONG: f64 = 0.2;
 /// What is known beforehand at every pH of a coarse grid, at one ionic strength and without metals.
 ///
 /// One row per point: H+ less OH-; per unknown the average protonation and z^2 of its own forms and ln of their sum; per polyacid its
-/// neutral share; per pair of unknowns ln of the conditional constant of its complexes, and their average protonation and z^2.
+/// neutral share; per pair of unknowns ln of the conditional constant of its complexes, and their average protonation and z^2. A row is
+/// computed when it is first looked at.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Grid {
     slots: usize,
@@ -35,45 +37,46 @@ pub(crate) struct Grid {
     width: usize,
     /// ln of the coefficient of a single charge on it.
     ln_gamma: f64,
-    rows: Vec<f64>,
+    /// Constants of the species at the ionic strength of the grid.
+    weights: Vec<f64>,
+    rows: Vec<OnceLock<Vec<f64>>>,
 }
 
 impl Grid {
-    /// Fills the grid of a system that is laid out.
+    /// The grid of a system that is laid out.
     pub(crate) fn of(system: &System) -> Self {
-        let (slots, chains) = (system.solved.len(), system.chains.len());
-        let pairs = system.layout.pairs.len();
-        let width = 1 + 3 * slots + chains + 3 * pairs;
+        let (slots, chains, pairs) = (system.solved.len(), system.chains.len(), system.layout.pairs.len());
         let gamma = system.activity.at(IONIC_STRENGTH);
-        let mut rows = vec![0.0; width * POINTS];
-        let mut grid = Self { slots, chains, pairs, width, ln_gamma: gamma.charged, rows: Vec::new() };
-        let weights: Vec<f64> = system
-            .members
-            .iter()
-            .map(|member| {
-                let ln_gamma = member.squared * gamma.charged + member.salting_out * gamma.neutral;
-                member.constant * exp(-ln_gamma)
-            })
-            .collect();
-        let mut bonds = vec![0.0; system.layout.bonds.len()];
-        for (point, row) in rows.chunks_exact_mut(width).enumerate() {
-            grid.fill(system, &weights, &mut bonds, ph_of(point), row);
+        let weights = system.members.iter().map(|member| {
+            member.constant * exp(-member.squared * gamma.charged - member.salting_out * gamma.neutral)
+        });
+        Self {
+            slots,
+            chains,
+            pairs,
+            width: 1 + 3 * slots + chains + 3 * pairs,
+            ln_gamma: gamma.charged,
+            weights: weights.collect(),
+            rows: vec![OnceLock::new(); POINTS],
         }
-        grid.rows = rows;
-        grid
     }
 
-    fn fill(&self, system: &System, weights: &[f64], bonds: &mut [f64], ph: f64, row: &mut [f64]) {
+    /// The row of a point.
+    fn row(&self, system: &System, point: usize) -> &[f64] {
+        self.rows[point].get_or_init(|| self.fill(system, ph_of(point)))
+    }
+
+    fn fill(&self, system: &System, ph: f64) -> Vec<f64> {
         let layout = &*system.layout;
-        for (value, bond) in bonds.iter_mut().zip(&layout.bonds) {
-            *value = -f64::from(bond.protons) * ph * LN_10;
-        }
-        exp_in_place(bonds);
+        let mut row = vec![0.0; self.width];
+        let mut powers = Vec::new();
+        layout.proton_powers.fill(exp(-ph * LN_10), &mut powers);
         // Sum of the weights of some species, and the protons and z^2 counted with them.
         let sum = |species: Range<usize>| {
             let mut sums = [0.0; 3];
-            for (member, weight) in system.members[species.clone()].iter().zip(&weights[species]) {
-                let value = (weight * bonds[member.bond as usize]).min(MOST_WEIGHT);
+            for (member, weight) in system.members[species.clone()].iter().zip(&self.weights[species]) {
+                let power = powers[layout.proton_powers.place(layout.bonds[member.bond as usize].protons)];
+                let value = (weight * power).min(MOST_WEIGHT);
                 sums[0] += value;
                 sums[1] += member.protons * value;
                 sums[2] += member.squared * value;
@@ -103,6 +106,7 @@ impl Grid {
         for (value, chain) in row[self.chain()].iter_mut().zip(&system.chains) {
             *value = chain.ionised(-ph * LN_10, IONIC_STRENGTH.ln()).neutral;
         }
+        row
     }
 
     fn protonation(&self) -> Range<usize> {
@@ -142,17 +146,14 @@ impl Grid {
         start..start + self.pairs
     }
 
-    fn row(&self, point: usize) -> &[f64] {
-        &self.rows[point * self.width..(point + 1) * self.width]
-    }
-
     /// Everything at a pH, straight between the points beside it.
-    fn at(&self, ph: f64, into: &mut [f64]) {
+    fn at(&self, system: &System, ph: f64, into: &mut [f64]) {
         let position = ((ph - LEAST_PH) / STEP_PH).clamp(0.0, 34.999_999);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped above")]
         let low = position as usize;
         let share = position.fract();
-        for ((value, low), high) in into.iter_mut().zip(self.row(low)).zip(self.row(low + 1)) {
+        for ((value, low), high) in into.iter_mut().zip(self.row(system, low)).zip(self.row(system, low + 1))
+        {
             *value = low + share * (high - low);
         }
     }
@@ -169,11 +170,11 @@ impl System {
     pub(crate) fn first_guess(&self, w: &mut Workspace) {
         self.nothing_bound(w);
         let mut ph = self.ph_on_grid(w, 0.0);
-        self.grid.at(ph, &mut w.guess);
+        self.grid.at(self, ph, &mut w.guess);
         for _ in 0..2 {
             let Some(bound) = self.allocate(w) else { break };
             let before = core::mem::replace(&mut ph, self.ph_on_grid(w, bound));
-            self.grid.at(ph, &mut w.guess);
+            self.grid.at(self, ph, &mut w.guess);
             if (ph - before).abs() < CLOSE_PH {
                 break;
             }
@@ -218,7 +219,7 @@ impl System {
         (least, most): (f64, f64),
         w: &mut Workspace,
     ) -> Option<f64> {
-        self.grid.at(ph, &mut w.guess);
+        self.grid.at(self, ph, &mut w.guess);
         let balance = |w: &Workspace, arranged: &Arranged, kg: f64, excess: f64| {
             let protonation = &w.guess[self.grid.protonation()];
             kg * excess - arranged.solved[0]
@@ -246,7 +247,7 @@ impl System {
     /// pH at which what is free balances the protons that are not bound in complexes.
     fn ph_on_grid(&self, w: &Workspace, bound_protons: f64) -> f64 {
         let balance = |point: usize| {
-            let row = self.grid.row(point);
+            let row = self.grid.row(self, point);
             row[0] + bound_protons - w.totals[0]
                 + dot(&w.free[1..], &row[self.grid.protonation()][1..])
                 + dot(&w.chain_totals, &row[self.grid.chain()])

@@ -8,7 +8,7 @@ use super::polyacid::Chain;
 use super::start::Grid;
 use super::water;
 use core::f64::consts::LN_10;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -47,8 +47,9 @@ pub struct SpeciesFact {
     pub name: String,
     /// Charge number.
     pub charge: i32,
-    /// Components and how many of each.
-    pub components: BTreeMap<String, i32>,
+    /// Components and how many of each; shared with every reading.
+    #[serde(serialize_with = "shared")]
+    pub components: Arc<BTreeMap<String, i32>>,
     /// log10 of the formation constant at the temperature, zero ionic strength.
     pub log10_k: f64,
     /// Standard uncertainty of `log10_k` at the temperature, by the row, its mark and its missing enthalpy.
@@ -57,6 +58,14 @@ pub struct SpeciesFact {
     pub source: String,
     /// Evidence mark of the constant.
     pub quality: String,
+}
+
+/// Writes what is shared as if it were not.
+pub(crate) fn shared<S: Serializer>(
+    components: &Arc<BTreeMap<String, i32>>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    components.as_ref().serialize(serializer)
 }
 
 /// How a component enters the computation.
@@ -107,6 +116,38 @@ pub(crate) struct GasLink {
     pub(crate) ln_constant: f64,
 }
 
+/// A reaction whose components are all there, and their places.
+struct Forming<'c> {
+    row: &'c Reaction,
+    parts: Vec<(usize, i32)>,
+}
+
+impl<'c> Forming<'c> {
+    fn of(row: &'c Reaction, names: &[String]) -> Option<Self> {
+        let known = |name: &String| name == "H2O" || place_of(names, name).is_some();
+        if !row.from.keys().all(known) {
+            return None;
+        }
+        let parts = row.from.iter().filter_map(|(name, &times)| Some((place_of(names, name)?, times)));
+        Some(Self { row, parts: parts.collect() })
+    }
+}
+
+/// One of 64 bits for a name, so that most reactions are passed over without comparing names.
+fn mark(name: &str) -> u64 {
+    let byte = |place: usize| name.as_bytes().get(place).copied().map_or(0, usize::from);
+    1 << ((byte(0) * 7 + byte(2) * 3 + name.len()) % 64)
+}
+
+/// Place among names of which the first is H+ and the others stand in order.
+fn place_of(names: &[String], name: &str) -> Option<usize> {
+    let (first, others) = names.split_first()?;
+    if first == name {
+        return Some(0);
+    }
+    others.binary_search_by(|other| other.as_str().cmp(name)).ok().map(|place| place + 1)
+}
+
 /// A species on its way into the layout.
 struct Formed {
     fact: SpeciesFact,
@@ -153,11 +194,10 @@ impl System {
             charges.push(component.charge);
         }
         let gas_key = gas.map(|(_, key, _)| key);
-        let forming: Vec<&Reaction> = chemistry
-            .reactions
-            .iter()
-            .filter(|row| row.from.keys().all(|part| part == "H2O" || names.contains(part)))
-            .collect();
+        let marks = names.iter().fold(mark("H2O"), |marks, name| marks | mark(name));
+        let may_form = |row: &&Reaction| row.from.keys().all(|name| marks & mark(name) != 0);
+        let forming: Vec<Forming<'_>> =
+            chemistry.reactions.iter().filter(may_form).filter_map(|row| Forming::of(row, &names)).collect();
         let mut system = Self {
             activity: Activity::new(conditions.activity, water::debye_huckel_a(temperature)),
             conditions: conditions.clone(),
@@ -189,8 +229,13 @@ impl System {
         Ok(system)
     }
 
-    fn assign_roles(&mut self, chemistry: &Chemistry, forming: &[&Reaction], gas_key: Option<&str>) {
+    fn assign_roles(&mut self, chemistry: &Chemistry, forming: &[Forming<'_>], gas_key: Option<&str>) {
         let bjerrum = water::bjerrum_length_nm(self.conditions.temperature_c);
+        let mut reacts = vec![false; self.names.len()];
+        reacts[0] = true;
+        for &(component, _) in forming.iter().flat_map(|row| &row.parts) {
+            reacts[component] = true;
+        }
         let mut solved = Vec::new();
         for (index, name) in self.names.iter().enumerate() {
             let role = if gas_key == Some(name.as_str()) {
@@ -200,7 +245,7 @@ impl System {
                 self.chain_component.push(index);
                 self.chain_products.push(polyacid.product.clone());
                 Role::Chain(self.chains.len() - 1)
-            } else if index == 0 || forming.iter().any(|row| row.from.contains_key(name)) {
+            } else if reacts[index] {
                 solved.push(index);
                 Role::Solved(solved.len() - 1)
             } else {
@@ -211,10 +256,9 @@ impl System {
         }
         let mut together = vec![vec![false; solved.len()]; solved.len()];
         for row in forming {
-            let slots: Vec<usize> =
-                row.from.keys().filter_map(|name| self.slot_of(self.place(name)?)).collect();
-            for &one in &slots {
-                for &other in &slots {
+            let slots = || row.parts.iter().filter_map(|&(component, _)| self.slot_of(component));
+            for one in slots() {
+                for other in slots() {
                     together[one][other] |= one != other;
                 }
             }
@@ -253,7 +297,7 @@ impl System {
     fn bare(&self, component: usize) -> Formed {
         let name = self.names[component].clone();
         let fact = SpeciesFact {
-            components: BTreeMap::from([(name.clone(), 1)]),
+            components: Arc::new(BTreeMap::from([(name.clone(), 1)])),
             name,
             charge: self.charges[component],
             log10_k: 0.0,
@@ -261,31 +305,31 @@ impl System {
             source: String::new(),
             quality: String::new(),
         };
-        self.formed(fact, 0)
+        self.formed(fact, &[(component, 1)], 0)
     }
 
-    fn formed_species(&self, forming: &[&Reaction]) -> Vec<Formed> {
+    fn formed_species(&self, forming: &[Forming<'_>]) -> Vec<Formed> {
         let temperature = self.conditions.temperature_c;
         let mut formed = Vec::with_capacity(forming.len() + 1);
-        if !forming.iter().any(|row| row.product == "OH-") {
+        if !forming.iter().any(|one| one.row.product == "OH-") {
             let fact = SpeciesFact {
                 name: "OH-".to_owned(),
                 charge: -1,
-                components: BTreeMap::from([("H+".to_owned(), -1)]),
+                components: Arc::new(BTreeMap::from([("H+".to_owned(), -1)])),
                 log10_k: -water::pkw(temperature),
                 uncertainty_log10: 0.003,
                 source: "iapws-r11-07".to_owned(),
                 quality: "A".to_owned(),
             };
-            formed.push(self.formed(fact, 1));
+            formed.push(self.formed(fact, &[(0, -1)], 1));
         }
-        for row in forming {
+        for Forming { row, parts } in forming {
             let mut components = row.from.clone();
             components.remove("H2O");
             let fact = SpeciesFact {
                 name: row.product.clone(),
                 charge: super::names::charge_of_name(&row.product),
-                components,
+                components: Arc::new(components),
                 log10_k: at_temperature(
                     row.log10_k,
                     row.enthalpy_kj_mol,
@@ -296,7 +340,7 @@ impl System {
                 source: row.source.clone(),
                 quality: row.quality.clone().unwrap_or_default(),
             };
-            formed.push(self.formed(fact, row.water()));
+            formed.push(self.formed(fact, parts, row.water()));
         }
         formed
     }
@@ -312,7 +356,7 @@ impl System {
     }
 
     /// A species with the component that a gas holds replaced by H+: `ln a(key) = ln K p - n ln a(H+) + w ln a(H2O)`.
-    fn formed(&self, fact: SpeciesFact, water: i32) -> Formed {
+    fn formed(&self, fact: SpeciesFact, parts: &[(usize, i32)], water: i32) -> Formed {
         let mut plan = Plan {
             terms: Vec::new(),
             protons: 0,
@@ -322,8 +366,7 @@ impl System {
             constant: 1.0,
         };
         let mut ln_k = fact.log10_k * LN_10;
-        for (name, &times) in &fact.components {
-            let Some(component) = self.place(name) else { continue };
+        for &(component, times) in parts {
             match self.roles[component] {
                 Role::Solved(0) => plan.protons += times,
                 Role::Solved(slot) => plan.terms.push(Term { slot, times }),
@@ -343,16 +386,24 @@ impl System {
 
     /// Puts species with the same terms side by side and lays them out.
     fn lay_out(&mut self, mut species: Vec<Formed>) {
-        species.sort_by_cached_key(|one| {
-            let terms = &one.plan.terms;
-            let components: Vec<usize> = terms.iter().map(|term| self.solved[term.slot]).collect();
-            (terms.len(), components, terms.iter().map(|term| term.times).collect::<Vec<i32>>())
-        });
-        let plans: Vec<Plan> = species.iter().map(|one| one.plan.clone()).collect();
+        let solved = &self.solved;
+        let by_terms = |terms: &[Term], others: &[Term]| {
+            let (components, numbers) = (|term: &Term| solved[term.slot], |term: &Term| term.times);
+            let length = terms.len().cmp(&others.len());
+            length
+                .then_with(|| terms.iter().map(components).cmp(others.iter().map(components)))
+                .then_with(|| terms.iter().map(numbers).cmp(others.iter().map(numbers)))
+        };
+        species.sort_by(|a, b| by_terms(&a.plan.terms, &b.plan.terms));
+        let mut plans = Vec::with_capacity(species.len());
+        self.facts = Vec::with_capacity(species.len());
+        for one in species {
+            plans.push(one.plan);
+            self.facts.push(one.fact);
+        }
         let charges: Vec<i32> = self.solved.iter().map(|&component| self.charges[component]).collect();
         let (layout, members) = Layout::new(&plans, &charges, self.layout.arrow.dense);
         (self.layout, self.members) = (Arc::new(layout), members);
-        self.facts = species.into_iter().map(|one| one.fact).collect();
     }
 
     /// Unknown of a component, where it has one.
@@ -372,7 +423,7 @@ impl System {
     /// Place of a component among the totals.
     #[must_use]
     pub fn place(&self, component: &str) -> Option<usize> {
-        self.names.iter().position(|name| name == component)
+        place_of(&self.names, component)
     }
 
     /// Charge of the component at a place.
