@@ -195,7 +195,7 @@ fn balances<'f, 'm>(
     }
     let rows = mixture.system.species().iter().zip(&mixture.speciation.species);
     for (place, (fact, row)) in rows.enumerate() {
-        for (component, count) in &fact.components {
+        for (component, count) in fact.components.iter() {
             if let Some(at) = of_component.get(component.as_str()) {
                 balances[*at].1.add(place, fact, f64::from(*count) * row.molality);
             }
