@@ -11,7 +11,9 @@ mod substances;
 
 pub use cas::check_digit;
 
+use levigate_formula::names::folded;
 use levigate_measure::Sourced;
+use std::collections::BTreeMap;
 use std::fmt;
 
 use crate::Facts;
@@ -316,6 +318,24 @@ impl Desk<'_> {
             |letter: char| letter.is_ascii_lowercase() || letter.is_ascii_digit() || "-,".contains(letter);
         if key.is_empty() || !key.chars().all(good) || key.starts_with('-') || key.ends_with('-') {
             self.report(table, key, "key", Flaw::KeyForm);
+        }
+    }
+
+    /// Reports names of a record that mean another one too. `taken` holds the names so far with the key they mean.
+    fn names<'n>(
+        &mut self,
+        table: &'static str,
+        key: &'n str,
+        own: impl Iterator<Item = &'n String>,
+        taken: &mut BTreeMap<String, &'n str>,
+    ) {
+        for name in own {
+            if let Some(other) = taken.insert(folded(name), key)
+                && other != key
+            {
+                let flaw = Flaw::NameShared { name: name.clone(), other: other.to_owned() };
+                self.report(table, key, "name", flaw);
+            }
         }
     }
 

@@ -4,7 +4,7 @@
 //! substances (`[[price]]`, `[[material]]`, `[[substance]]`, `[[source]]`), laid over the facts for this formula only.
 
 use crate::diagnostic::{Diagnostic, at};
-use crate::toml_reader::Reader;
+use crate::toml_reader::{Reader, parsed};
 use levigate_formula::settle::SettleError;
 use levigate_formula::sheet::{
     Amount, Batch, FillUnit, Line, Money, Pack, Phase, Product, Sheet, Target, ViscosityTarget,
@@ -84,20 +84,7 @@ pub const SCHEMA: &str = include_str!("formula.schema.json");
 /// # Errors
 /// Everything that is wrong with the text, each with its place.
 pub fn read(file: &str, text: &str) -> Result<FormulaFile, Vec<Diagnostic>> {
-    let root = match DeTable::parse(text) {
-        Ok(root) => root,
-        Err(error) => {
-            let span = error.span().unwrap_or(0..0);
-            return Err(vec![at(
-                (file, text),
-                &span,
-                "not-toml",
-                "",
-                format!("this is not TOML: {}", error.message()),
-                "check quotes, brackets and the decimal point (a decimal comma is not a number in a file)",
-            )]);
-        }
-    };
+    let root = parsed(file, text)?;
     let mut reader = Reader::new(file, text);
     let table = root.get_ref();
     let whole = 0..0;

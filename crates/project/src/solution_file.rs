@@ -17,7 +17,7 @@ mod speciate;
 pub use speciate::speciate;
 
 use crate::diagnostic::{Diagnostic, at};
-use crate::toml_reader::Reader;
+use crate::toml_reader::{Reader, parsed};
 use levigate_facts::Facts;
 use levigate_formula::aqueous::chemistry::{Chemistry, Component, Gas, Reaction};
 use levigate_formula::aqueous::names::charge_of_name;
@@ -189,20 +189,7 @@ pub struct SolutionReport {
 /// # Errors
 /// Everything that is wrong with the text, each with its place.
 pub fn read(file: &str, text: &str) -> Result<SolutionFile, Vec<Diagnostic>> {
-    let root = match DeTable::parse(text) {
-        Ok(root) => root,
-        Err(error) => {
-            let span = error.span().unwrap_or(0..0);
-            return Err(vec![at(
-                (file, text),
-                &span,
-                "not-toml",
-                "",
-                format!("this is not TOML: {}", error.message()),
-                "check quotes, brackets and the decimal point (a decimal comma is not a number in a file)",
-            )]);
-        }
-    };
+    let root = parsed(file, text)?;
     let mut reader = Reader::new(file, text);
     let table = root.get_ref();
     reader.known_fields(table, "", TOP);

@@ -4,7 +4,22 @@ use crate::diagnostic::{Diagnostic, at};
 use rust_decimal::Decimal;
 use std::ops::Range;
 use std::str::FromStr;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+/// The text as a table.
+///
+/// # Errors
+/// When it is not TOML, with the place.
+pub(crate) fn parsed<'t>(file: &str, text: &'t str) -> Result<Spanned<DeTable<'t>>, Vec<Diagnostic>> {
+    DeTable::parse(text).map_err(|error| {
+        let span = error.span().unwrap_or(0..0);
+        let what = format!("this is not TOML: {}", error.message());
+        let what_now =
+            "check quotes, brackets and the decimal point (a decimal comma is not a number in a file)";
+        vec![at((file, text), &span, "not-toml", "", what, what_now)]
+    })
+}
 
 /// A walk over one text.
 pub(crate) struct Reader<'t> {

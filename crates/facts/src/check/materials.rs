@@ -1,7 +1,6 @@
 //! Raw materials: shares that make one hundred, references that exist, plausible numbers, dated user data.
 
 use levigate_formula::library::{Material, Range};
-use levigate_formula::names::folded;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Desk, Flaw};
@@ -16,18 +15,8 @@ pub(super) fn look(desk: &mut Desk<'_>) {
     for material in facts.library.materials.values() {
         let key = &material.key;
         desk.kebab(TABLE, key);
-        for name in [key, &material.name].into_iter().chain(&material.aliases) {
-            if let Some(other) = names.insert(folded(name), key)
-                && other != key
-            {
-                desk.report(
-                    TABLE,
-                    key,
-                    "name",
-                    Flaw::NameShared { name: name.clone(), other: other.to_owned() },
-                );
-            }
-        }
+        let own = [key, &material.name].into_iter().chain(&material.aliases);
+        desk.names(TABLE, key, own, &mut names);
         if material.functions.is_empty() {
             desk.report(TABLE, key, "functions", Flaw::Empty);
         }

@@ -1,7 +1,6 @@
 //! Substances: identity, what they give in water, plausible numbers.
 
 use levigate_formula::library::{InWater, Substance};
-use levigate_formula::names::folded;
 use std::collections::BTreeMap;
 
 use super::cas::check_digit;
@@ -21,18 +20,8 @@ pub(super) fn look(desk: &mut Desk<'_>) {
         let key = &substance.key;
         desk.kebab(TABLE, key);
         identity(desk, substance, &mut numbers);
-        for name in [key, &substance.name].into_iter().chain(&substance.aliases) {
-            if let Some(other) = names.insert(folded(name), key)
-                && other != key
-            {
-                desk.report(
-                    TABLE,
-                    key,
-                    "name",
-                    Flaw::NameShared { name: name.clone(), other: other.to_owned() },
-                );
-            }
-        }
+        let own = [key, &substance.name].into_iter().chain(&substance.aliases);
+        desk.names(TABLE, key, own, &mut names);
         if substance.roles.is_empty() {
             desk.report(TABLE, key, "roles", Flaw::Empty);
         }
