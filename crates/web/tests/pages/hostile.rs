@@ -3,7 +3,10 @@
 use crate::house::{HOST, House, text};
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
+use levigate_evidence::damage::damaged;
+use levigate_web::desk::{OwnConstituent, OwnMaterial};
 use proptest::prelude::*;
+use serde_json::json;
 use tokio::sync::OnceCell;
 
 /// One house for all cases: opening one reads all facts.
@@ -14,6 +17,72 @@ async fn house() -> &'static House {
 
 fn run<T>(future: impl Future<Output = T>) -> T {
     tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(future)
+}
+
+/// Bodies as the page sends them, by the end of their route, one field a line.
+fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
+    let constituent = |substance: &str, percent: &str| OwnConstituent {
+        substance: substance.to_owned(),
+        min: percent.to_owned(),
+        typical: percent.to_owned(),
+        max: percent.to_owned(),
+    };
+    let material = OwnMaterial {
+        name: "House lye".to_owned(),
+        form: "solution".to_owned(),
+        functions: "base".to_owned(),
+        constituents: vec![constituent("sodium-hydroxide", "10"), constituent("water", "90")],
+        ..OwnMaterial::default()
+    };
+    let draft = &house.draft;
+    let bodies = [
+        ("assess", json!({ "draft": draft })),
+        ("figures", json!({ "draft": draft })),
+        ("toml", json!({ "draft": draft })),
+        ("materials", json!(material)),
+        ("formulas", json!({ "draft": draft, "reason": "begun" })),
+        ("import", json!({ "text": crate::house::TONER })),
+        ("versions", json!({ "draft": draft, "reason": "tried", "base": 2 })),
+        ("draft", json!({ "draft": draft, "base": 2 })),
+    ];
+    bodies.map(|(route, body)| (route, serde_json::to_string_pretty(&body).unwrap())).to_vec()
+}
+
+/// A body with damage and the end of its route.
+fn damaged_bodies() -> impl Strategy<Value = (&'static str, String)> {
+    let bodies = run(async { sound_bodies(house().await) });
+    (0..bodies.len()).prop_flat_map(move |at| {
+        let (route, body) = bodies[at].clone();
+        damaged(vec![body]).prop_map(move |body| (route, body))
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 96, max_shrink_iters: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn damaged_bodies_get_an_answer_or_a_refusal_with_a_place((route, body) in damaged_bodies()) {
+        run(async {
+            let house = house().await;
+            let (method, path) = house.bodies().into_iter().find(|(_, path)| path.ends_with(&format!("/{route}"))).unwrap();
+            let response = house.send(house.with_body(method, &path, body.into_bytes())).await;
+            let status = response.status();
+            let said = text(response).await;
+            assert!(!status.is_server_error(), "{path} {status}: {said}");
+            if status.is_client_error() {
+                let told: serde_json::Value = serde_json::from_str(&said).unwrap();
+                assert!(told["place"].is_object(), "{path}: {told}");
+            }
+        });
+    }
+
+    #[test]
+    fn a_damaged_formula_file_is_read_or_refused(formula in damaged(vec![crate::house::TONER.to_owned()])) {
+        run(async {
+            let (status, told) = house().await.post("/api/formulas/import", &json!({ "text": formula })).await;
+            assert!(matches!(status, 200 | 422), "{status}: {told}");
+        });
+    }
 }
 
 proptest! {

@@ -13,7 +13,7 @@ use tower::ServiceExt;
 
 pub(crate) const PORT: u16 = 7117;
 pub(crate) const HOST: &str = "127.0.0.1:7117";
-const TONER: &str = include_str!("../../../../examples/night-toner-mandelic.toml");
+pub(crate) const TONER: &str = include_str!("../../../../examples/night-toner-mandelic.toml");
 
 /// One grey pixel.
 pub(crate) const PIXEL: &[u8] = &[
