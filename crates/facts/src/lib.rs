@@ -7,6 +7,7 @@ mod fault;
 mod preservatives;
 mod records;
 mod rules;
+mod settings;
 mod source;
 mod text;
 
@@ -15,6 +16,7 @@ pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables, place_of_field};
 
+use levigate_assess::weighability::WeighingPractice;
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
 use levigate_formula::names::Names;
@@ -42,6 +44,8 @@ pub struct Facts {
     pub preservation: PreservationFacts,
     /// Written rules by market, and pairs that do not go together.
     pub rules: RuleBook,
+    /// How lines are weighed, out of the settings.
+    pub weighing: WeighingPractice,
     /// Atomic weights by symbol, for proving molar masses.
     pub elements: BTreeMap<String, f64>,
     /// Publications and marks that stand beside the values.
@@ -84,6 +88,7 @@ pub fn shipped() -> Result<Facts, FactsError> {
         FILES.iter().copied().partition(|(name, _)| name.starts_with(SETTINGS));
     facts.overlay(&records, Layer::Shipped)?;
     facts.code = SHIPPED_CODE.to_owned();
+    facts.weighing = settings::weighing()?;
     for (key, place) in Tables::split(&settings).citations() {
         facts.cited.entry(key).or_insert(place);
     }

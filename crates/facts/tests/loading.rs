@@ -113,3 +113,11 @@ fn the_code_follows_the_content_and_nothing_else() {
     assert_eq!(shipped.code, levigate_facts::SHIPPED_CODE);
     assert!(shipped.code.len() == 12 && shipped.version().ends_with(&format!("+{}", shipped.code)));
 }
+
+#[test]
+fn the_practice_of_weighing_is_read_from_the_settings() {
+    let weighing = shipped().unwrap().weighing;
+    assert!(weighing.tolerance.sensitive_percent < weighing.tolerance.other_percent);
+    assert!(weighing.tolerance.sensitive_functions.iter().any(|function| function == "preservative"));
+    assert!(weighing.strongest_stock_percent > 0.0);
+}

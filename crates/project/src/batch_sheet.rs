@@ -11,7 +11,7 @@ mod remedy;
 pub use caution::SheetCaution;
 pub use practice::{
     AdjusterPractice, FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice,
-    TolerancePractice, VesselPractice, shipped_balances,
+    VesselPractice, shipped_balances,
 };
 
 use levigate_formula::composition::Composition;

@@ -12,7 +12,7 @@ use crate::reading::{AdjusterReading, Assessment};
 use crate::saturation;
 use crate::verdicts::{Ask, verdicts};
 use crate::warming::warming;
-use crate::weighability::weighing;
+use crate::weighability::{WeighingPractice, weighing};
 use jiff::civil::Date;
 use levigate_formula::aqueous::{AqueousError, Chemistry};
 use levigate_formula::composition::Composition;
@@ -37,6 +37,8 @@ pub struct Known<'a> {
     pub preservation: &'a PreservationFacts,
     /// Rules.
     pub rules: &'a RuleBook,
+    /// How the laboratory weighs.
+    pub weighing: &'a WeighingPractice,
 }
 
 /// The question.
@@ -160,7 +162,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         density: &contents.density,
     });
     let adjusters = adjusters(&settled, &lines, &mixture, &known);
-    let weighing = weighing(sheet, &settled, &composition);
+    let weighing = weighing(sheet, &settled, &composition, known.weighing);
     let mut found = findings::rules::findings(&verdicts);
     found.extend(findings::brief::findings(
         sheet,
@@ -186,6 +188,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     if let Some(weighing) = &weighing {
         found.extend(findings::weighing::findings(weighing, &lines));
     }
+    findings::each_once(&mut found);
     let assessment = Assessment {
         as_of: day.to_string(),
         lines,

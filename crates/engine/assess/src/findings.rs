@@ -8,7 +8,7 @@ pub(crate) mod saturation;
 pub(crate) mod water;
 pub(crate) mod weighing;
 
-use crate::finding::Finding;
+use crate::finding::{Concerns, Finding, Gravity};
 
 /// What is true of most formulas on paper or mended at the balance stands after the chemistry of its gravity.
 const LAST: &[&str] = &[
@@ -19,6 +19,22 @@ const LAST: &[&str] = &[
     "certificate-missing",
     "viscosity-without-conditions",
 ];
+
+/// What the equilibrium computed takes the place of the rule of thumb about the same lines, unless the rule is graver: a chelant that the
+/// metals of the formula use up is said once, with its numbers.
+pub(crate) fn each_once(findings: &mut Vec<Finding>) {
+    let computed: Vec<(Gravity, Concerns)> = findings
+        .iter()
+        .filter(|finding| finding.code == "chelant-used-up")
+        .map(|finding| (finding.gravity, finding.concerns.clone()))
+        .collect();
+    findings.retain(|finding| {
+        finding.code != "does-not-go-together"
+            || !computed
+                .iter()
+                .any(|(gravity, concerns)| *gravity <= finding.gravity && *concerns == finding.concerns)
+    });
+}
 
 /// Gravest first; among equals the chemistry before the balance and the paper, then in the order of the sheet.
 pub(crate) fn in_order(mut findings: Vec<Finding>) -> Vec<Finding> {
@@ -50,6 +66,22 @@ pub(crate) fn digits(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_pair_gives_way_to_what_was_computed_unless_it_is_graver() {
+        let finding = |code, gravity, lines: &[usize]| {
+            Finding::new(code, gravity, Concerns::lines(lines), "found", "change")
+        };
+        let mut findings = vec![
+            finding("chelant-used-up", Gravity::Change, &[3, 5]),
+            finding("does-not-go-together", Gravity::Change, &[3, 5]),
+            finding("does-not-go-together", Gravity::Stop, &[3, 5]),
+            finding("does-not-go-together", Gravity::Check, &[3, 6]),
+        ];
+        each_once(&mut findings);
+        let left: Vec<Gravity> = findings.iter().map(|finding| finding.gravity).collect();
+        assert_eq!(left, [Gravity::Change, Gravity::Stop, Gravity::Check]);
+    }
 
     #[test]
     fn three_significant_digits_without_trailing_zeros() {

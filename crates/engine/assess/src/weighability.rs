@@ -9,16 +9,41 @@ use levigate_measure::weighing::{Balance, BalanceRecord, Dilution, DilutionLimit
 use levigate_measure::written::{Described, Description, result};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
-/// Tolerance of preservatives and actives, percent of the target (common practice, no source).
-pub const STRICT_TOLERANCE_PERCENT: f64 = 2.0;
-/// Tolerance of everything else, percent of the target (common practice, no source).
-pub const USUAL_TOLERANCE_PERCENT: f64 = 5.0;
-/// Strongest stock solution proposed, percent (common practice, no source): stays one phase and pours.
-const STRONGEST_STOCK_PERCENT: f64 = 10.0;
-/// Functions that take the strict tolerance.
-const STRICT_FUNCTIONS: &[&str] = &["preservative", "active", "preservative-booster"];
+/// How a laboratory weighs; shipped in `data/methods/batch_sheet.toml`, which the batch sheet reads too.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WeighingPractice {
+    /// Tolerances of lines that state none.
+    pub tolerance: Tolerances,
+    /// Strongest stock solution proposed, percent.
+    pub strongest_stock_percent: f64,
+}
+
+/// Permitted weighing error of a line that states none itself.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tolerances {
+    /// For lines whose material has one of the functions, percent of the target.
+    pub sensitive_percent: Decimal,
+    /// The functions.
+    pub sensitive_functions: Vec<String>,
+    /// For all others, percent of the target.
+    pub other_percent: Decimal,
+    /// Source key.
+    pub source: String,
+}
+
+impl Tolerances {
+    /// The tolerance of a raw material, percent of the target.
+    #[must_use]
+    pub fn percent_of(&self, material: Option<&Material>) -> Decimal {
+        let sensitive = material.is_some_and(|material| {
+            material.functions.iter().any(|function| self.sensitive_functions.contains(function))
+        });
+        if sensitive { self.sensitive_percent } else { self.other_percent }
+    }
+}
 
 struct Target;
 impl Described for Target {
@@ -87,6 +112,7 @@ pub(crate) fn weighing(
     sheet: &Sheet,
     settled: &Settled<'_>,
     composition: &Composition,
+    practice: &WeighingPractice,
 ) -> Option<WeighingReading> {
     let balance = Balance::try_from(BalanceRecord {
         name: None,
@@ -107,9 +133,13 @@ pub(crate) fn weighing(
         .enumerate()
         .map(|(index, line)| {
             let material = settled.materials[index];
-            let own =
-                typed.get(line.line).and_then(|line| line.tolerance_percent).and_then(|own| own.to_f64());
-            let tolerance_percent = own.filter(|own| *own > 0.0).unwrap_or_else(|| usual_tolerance(material));
+            let tolerance_percent = typed
+                .get(line.line)
+                .and_then(|line| line.tolerance_percent)
+                .filter(|own| *own > Decimal::ZERO)
+                .unwrap_or_else(|| practice.tolerance.percent_of(Some(material)))
+                .to_f64()
+                .unwrap_or(f64::NAN);
             let tolerance = tolerance_percent / 100.0;
             let weighable = weighing.judge(index, tolerance);
             let solved = settled.basis[index] == Basis::ToPh;
@@ -122,7 +152,9 @@ pub(crate) fn weighing(
                 minimum_weight: balance.minimum_weight(tolerance),
                 weighable,
                 stock: (weak && dissolves(material))
-                    .then(|| stock(&balance, masses[index], tolerance, spare_g))
+                    .then(|| {
+                        stock(&balance, masses[index], tolerance, practice.strongest_stock_percent, spare_g)
+                    })
                     .flatten(),
                 larger_batch_g: weak
                     .then(|| weighing.larger_batch_g(index, tolerance))
@@ -143,13 +175,6 @@ pub(crate) fn weighing(
     })
 }
 
-/// The tolerance a line takes when none is written on it, percent.
-#[must_use]
-pub fn usual_tolerance(material: &Material) -> f64 {
-    let strict = material.functions.iter().any(|function| STRICT_FUNCTIONS.contains(&function.as_str()));
-    if strict { STRICT_TOLERANCE_PERCENT } else { USUAL_TOLERANCE_PERCENT }
-}
-
 /// A gum cannot be stocked at a strength that pours, an oil not at all.
 fn dissolves(material: &Material) -> bool {
     use levigate_formula::library::Wetting;
@@ -159,11 +184,17 @@ fn dissolves(material: &Material) -> bool {
     ) && !material.functions.iter().any(|function| function == "emollient" || function == "fragrance")
 }
 
-fn stock(balance: &Balance, needed_g: f64, tolerance: f64, carrier_to_spare_g: Decimal) -> Option<Dilution> {
+fn stock(
+    balance: &Balance,
+    needed_g: f64,
+    tolerance: f64,
+    strongest_percent: f64,
+    carrier_to_spare_g: Decimal,
+) -> Option<Dilution> {
     balance.dilution(&DilutionLimits {
         needed_g: Decimal::from_f64(needed_g)?.round_dp(6),
         tolerance,
-        strongest_percent: STRONGEST_STOCK_PERCENT,
+        strongest_percent,
         carrier_to_spare_g,
     })
 }

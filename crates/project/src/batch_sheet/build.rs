@@ -108,7 +108,7 @@ fn facts<'a>(
     for (at, ((written, settled), grams)) in pairs.iter().zip(&rounded.grams).enumerate() {
         let material = order.library.materials.get(&settled.material);
         let tolerance_percent =
-            written.tolerance_percent.unwrap_or_else(|| order.practice.tolerance_percent(material));
+            written.tolerance_percent.unwrap_or_else(|| order.practice.tolerance.percent_of(material));
         if tolerance_percent <= Decimal::ZERO || tolerance_percent >= Decimal::ONE_HUNDRED {
             return Err(BatchSheetError::Tolerance { number: at + 1, percent: tolerance_percent });
         }

@@ -1,7 +1,7 @@
 //! Bench practice as data: tolerances, vessel sizes, strengths of stocks, words of caution. Shipped in
 //! `data/methods/batch_sheet.toml`; a laboratory may bring its own.
 
-use levigate_formula::library::Material;
+use levigate_assess::weighability::Tolerances;
 use levigate_measure::weighing::{Balance, BalanceRecord, Certificate};
 use rust_decimal::Decimal;
 use serde::Deserialize;
@@ -15,7 +15,7 @@ const BALANCES: &str = include_str!("../../../../data/methods/balances.toml");
 #[serde(deny_unknown_fields)]
 pub struct Practice {
     /// Weighing tolerances.
-    pub tolerance: TolerancePractice,
+    pub tolerance: Tolerances,
     /// Acids and bases that are added to a pH.
     pub adjuster: AdjusterPractice,
     /// Vessels.
@@ -29,20 +29,6 @@ pub struct Practice {
     /// Words by hazard.
     #[serde(rename = "hazard")]
     pub hazards: Vec<HazardWords>,
-}
-
-/// Weighing tolerances.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct TolerancePractice {
-    /// For lines whose material has one of the functions, percent.
-    pub sensitive_percent: Decimal,
-    /// The functions.
-    pub sensitive_functions: Vec<String>,
-    /// For all others, percent.
-    pub other_percent: Decimal,
-    /// Source key.
-    pub source: String,
 }
 
 /// Acids and bases that are added to a pH.
@@ -194,14 +180,6 @@ impl Practice {
     /// What the reader could not make sense of.
     pub fn from_toml(text: &str) -> Result<Self, PracticeError> {
         toml::from_str(text).map_err(|error| PracticeError { why: error.to_string() })
-    }
-
-    /// Tolerance of a line that states none itself, percent.
-    pub(super) fn tolerance_percent(&self, material: Option<&Material>) -> Decimal {
-        let sensitive = material.is_some_and(|material| {
-            material.functions.iter().any(|function| self.tolerance.sensitive_functions.contains(function))
-        });
-        if sensitive { self.tolerance.sensitive_percent } else { self.tolerance.other_percent }
     }
 
     pub(super) fn words(&self, hazard: &str) -> Option<&HazardWords> {

@@ -27,6 +27,7 @@ pub fn known(facts: &Facts) -> Known<'_> {
         chemistry: &facts.chemistry,
         preservation: &facts.preservation,
         rules: &facts.rules,
+        weighing: &facts.weighing,
     }
 }
 
