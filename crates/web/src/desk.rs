@@ -7,6 +7,7 @@
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
+use levigate_project::workbench::difference::FormulaDifference;
 pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
@@ -527,50 +528,15 @@ pub struct VersionCard {
 }
 
 /// Two versions side by side.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct Difference {
     /// The older.
     pub left: VersionCard,
     /// The newer.
     pub right: VersionCard,
-    /// Lines in the order of the newer one; a removed line stands where it was.
-    pub lines: Vec<LineDifference>,
-    /// What follows: pH, preservative, cost and so on.
-    pub consequences: Vec<ConsequenceDifference>,
-    /// Findings only in the older.
-    pub findings_gone: Vec<Value>,
-    /// Findings only in the newer.
-    pub findings_new: Vec<Value>,
-}
-
-/// One line in two versions.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct LineDifference {
-    /// Phase.
-    pub phase: String,
-    /// Raw material.
-    pub material: String,
-    /// As typed in the older (`5 %`, `q.s. to 100`), empty when not there.
-    pub left: String,
-    /// As typed in the newer.
-    pub right: String,
-    /// Settled percent in the older.
-    pub left_percent: Value,
-    /// Settled percent in the newer.
-    pub right_percent: Value,
-    /// `same`, `changed`, `added`, `removed`, `moved`.
-    pub change: String,
-}
-
-/// One consequence in two versions.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct ConsequenceDifference {
-    /// What.
-    pub name: String,
-    /// In the older, a result that explains itself.
-    pub left: Value,
-    /// In the newer.
-    pub right: Value,
+    /// Lines and consequences.
+    #[serde(flatten)]
+    pub found: FormulaDifference,
 }
 
 /// Which batch sheet.

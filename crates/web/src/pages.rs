@@ -28,15 +28,12 @@ async fn frame(room: &Room, place: &'static str) -> Result<Frame, Trouble> {
 }
 
 fn page(template: &impl Template) -> Page {
-    template.render().map(Html).map_err(|error| {
-        Trouble::new(
-            Kind::Failed,
-            "page-failed",
-            "The page could not be written.",
-            error.to_string(),
-            "Go back to the list of formulas.",
-        )
-    })
+    template.render().map(Html).map_err(unwritten)
+}
+
+fn unwritten(error: impl std::fmt::Display) -> Trouble {
+    let (what, now) = ("The page could not be written.", "Go back to the list of formulas.");
+    Trouble::new(Kind::Failed, "page-failed", what, error.to_string(), now)
 }
 
 /// JSON that can stand inside a script element: no character in it can end the element.
@@ -49,15 +46,7 @@ fn data(value: &impl Serialize) -> Result<String, Trouble> {
                 .replace('\u{2028}', "\\u2028")
                 .replace('\u{2029}', "\\u2029")
         })
-        .map_err(|error| {
-            Trouble::new(
-                Kind::Failed,
-                "page-failed",
-                "The page could not be written.",
-                error.to_string(),
-                "Go back to the list of formulas.",
-            )
-        })
+        .map_err(unwritten)
 }
 
 /// The first page is the list of formulas.

@@ -1,7 +1,7 @@
 //! Binding, routing, running.
 
 use crate::desk::Desk;
-use crate::trouble::{Kind, Trouble};
+use crate::trouble::Trouble;
 use crate::window::Room;
 use crate::{api, assets, bench, guard, pages};
 use axum::Router;
@@ -99,16 +99,7 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
         .route("/api/lots", get(bench::lots).post(bench::add_lot))
         .route("/api/lots/{id}/correction", post(bench::correct_lot))
-        .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| {
-            Trouble::new(
-                Kind::Failed,
-                "failed",
-                "The program made a mistake here.",
-                "A step inside it failed that should not be able to fail.",
-                "Go back and try again. What was typed is kept.",
-            )
-            .into_response()
-        }))
+        .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
         .layer(from_fn_with_state(Arc::clone(&room), guard::watch))
         .with_state(room))
 }

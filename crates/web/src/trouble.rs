@@ -85,6 +85,18 @@ impl Trouble {
         Self { kind, code, what: what.into(), why: why.into(), what_now: what_now.into(), place: None }
     }
 
+    /// A mistake of ours.
+    #[must_use]
+    pub fn broken() -> Self {
+        Self::new(
+            Kind::Failed,
+            "failed",
+            "The program made a mistake here.",
+            "A step inside it failed that should not be able to fail.",
+            "Go back and try again. What was typed is kept.",
+        )
+    }
+
     /// There is no such thing.
     #[must_use]
     pub fn not_found(what: impl Into<String>) -> Self {

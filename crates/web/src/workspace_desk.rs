@@ -31,6 +31,7 @@ use crate::desk::{
     SaveOutcome, SaveVersion, Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
     VersionCard,
 };
+use crate::trouble::Trouble;
 use async_trait::async_trait;
 use jiff::civil::Date;
 use levigate_project::facts::Facts;
@@ -103,7 +104,7 @@ impl WorkspaceDesk {
     /// Computes beside the threads that answer.
     async fn work<T: Send + 'static>(&self, job: impl FnOnce(&Inner) -> T + Send + 'static) -> Answer<T> {
         let inner = Arc::clone(&self.inner);
-        tokio::task::spawn_blocking(move || job(&inner)).await.map_err(|_| troubles::broken())
+        tokio::task::spawn_blocking(move || job(&inner)).await.map_err(|_| Trouble::broken())
     }
 }
 

@@ -1,11 +1,10 @@
 //! Formulas, their versions and the drafts kept against a crash.
 
-use super::judging::value;
-use super::troubles::{broken, diagnosed, stored, unreadable};
+use super::troubles::{diagnosed, stored, unreadable};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
-    Answer, ConsequenceDifference, Difference, Draft, DraftOutcome, KeepDraft, KeptDraft, LineDifference,
-    OpenFormula, SaveOutcome, SaveVersion, Saved, VersionCard,
+    Answer, Difference, Draft, DraftOutcome, KeepDraft, KeptDraft, OpenFormula, SaveOutcome, SaveVersion,
+    Saved, VersionCard,
 };
 use crate::draft_sheet;
 use crate::trouble::{Kind, Trouble};
@@ -13,9 +12,8 @@ use levigate_project::formula_file::{self, FormulaFile};
 use levigate_project::records::{Draft as Stored, Formula, FormulaVersion, Id, Kept};
 use levigate_project::store::{DraftKey, StoreError};
 use levigate_project::workbench::assess::facts_for;
-use levigate_project::workbench::difference::{FormulaDifference, difference as compare};
+use levigate_project::workbench::difference::difference as compare;
 use levigate_project::workspace::{Save, VersionText};
-use serde::Serialize;
 use std::sync::atomic::Ordering;
 
 /// The page keeps one draft per formula, whichever tab it comes from.
@@ -46,7 +44,7 @@ async fn all_versions(desk: &Inner, id: Id<Formula>) -> Answer<Vec<Kept<FormulaV
 }
 
 pub(super) async fn newest(desk: &Inner, id: Id<Formula>) -> Answer<Kept<FormulaVersion>> {
-    all_versions(desk, id).await?.pop().ok_or_else(broken)
+    all_versions(desk, id).await?.pop().ok_or_else(Trouble::broken)
 }
 
 pub(super) async fn one_version(desk: &Inner, id: Id<Formula>, number: u32) -> Answer<Kept<FormulaVersion>> {
@@ -141,7 +139,7 @@ pub(super) async fn keep_draft(desk: &Inner, id: &str, keep: &KeepDraft) -> Answ
         Some(edit)
     });
     // What stands in the fields is kept as it stands: half a number is no formula file yet.
-    let text = serde_json::to_string(&keep.draft).map_err(|_| broken())?;
+    let text = serde_json::to_string(&keep.draft).map_err(|_| Trouble::broken())?;
     let draft = Stored {
         formula: Some(id),
         tab: TAB.to_owned(),
@@ -247,39 +245,5 @@ pub(super) async fn difference(desk: &WorkspaceDesk, id: &str, left: u32, right:
         })
         .await?
         .map_err(|list| diagnosed("formula-file", &list))?;
-    Ok(told(found, left, right))
-}
-
-fn told(found: FormulaDifference, left: VersionCard, right: VersionCard) -> Difference {
-    fn maybe(outcome: Option<&impl Serialize>) -> serde_json::Value {
-        outcome.map(value).unwrap_or_default()
-    }
-    Difference {
-        left,
-        right,
-        lines: found
-            .lines
-            .into_iter()
-            .map(|line| LineDifference {
-                left_percent: maybe(line.left_percent.as_ref()),
-                right_percent: maybe(line.right_percent.as_ref()),
-                phase: line.phase,
-                material: line.material,
-                left: line.left,
-                right: line.right,
-                change: line.change.word().to_owned(),
-            })
-            .collect(),
-        consequences: found
-            .consequences
-            .into_iter()
-            .map(|one| ConsequenceDifference {
-                left: maybe(one.left.as_ref()),
-                right: maybe(one.right.as_ref()),
-                name: one.name,
-            })
-            .collect(),
-        findings_gone: found.findings_gone.iter().map(value).collect(),
-        findings_new: found.findings_new.iter().map(value).collect(),
-    }
+    Ok(Difference { left, right, found })
 }

@@ -38,7 +38,7 @@ pub(super) fn not_kept(code: &'static str, error: &KeepError) -> Trouble {
 
 /// What was typed cannot be kept; the first fault is told, the others beside it.
 pub(super) fn refused(code: &'static str, faults: &[FieldFault]) -> Trouble {
-    let Some(first) = faults.first() else { return broken() };
+    let Some(first) = faults.first() else { return Trouble::broken() };
     let others: Vec<String> =
         faults.iter().skip(1).map(|fault| format!("{}: {}", fault.field, fault.what)).collect();
     let why = if others.is_empty() {
@@ -52,7 +52,7 @@ pub(super) fn refused(code: &'static str, faults: &[FieldFault]) -> Trouble {
 
 /// A text of a formula is wrong; the first place is told, the others beside it.
 pub(super) fn diagnosed(code: &'static str, list: &[Diagnostic]) -> Trouble {
-    let Some(first) = list.first() else { return broken() };
+    let Some(first) = list.first() else { return Trouble::broken() };
     let others: Vec<String> = list
         .iter()
         .skip(1)
@@ -78,7 +78,7 @@ pub(super) fn diagnosed(code: &'static str, list: &[Diagnostic]) -> Trouble {
 
 /// A draft cannot be used as it stands.
 pub(super) fn unreadable(remarks: &[FieldRemark], doing: &str) -> Trouble {
-    let Some(first) = remarks.first() else { return broken() };
+    let Some(first) = remarks.first() else { return Trouble::broken() };
     let more = match remarks.len() {
         1 => String::new(),
         number => format!(" {} more fields cannot be read either.", number - 1),
@@ -107,15 +107,4 @@ pub(super) fn remark(complaint: Complaint, line_ids: &[String]) -> FieldRemark {
         what_now: complaint.what_now,
         offers: complaint.offers,
     }
-}
-
-/// A mistake of ours.
-pub(super) fn broken() -> Trouble {
-    Trouble::new(
-        Kind::Failed,
-        "failed",
-        "The program made a mistake here.",
-        "A step inside it failed that should not be able to fail.",
-        "Go back and try again. What was typed is kept.",
-    )
 }

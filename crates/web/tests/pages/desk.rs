@@ -238,6 +238,11 @@ async fn half_a_number_is_kept_as_it_stands_but_not_saved() {
     assert!(desk.formula(&id).await.unwrap().kept.is_none());
 }
 
+/// The value of a result as it is sent.
+fn number(outcome: &impl serde::Serialize) -> f64 {
+    serde_json::to_value(outcome).unwrap()["value"].as_f64().unwrap()
+}
+
 #[tokio::test]
 async fn two_versions_side_by_side() {
     let desk = desk().await;
@@ -248,12 +253,13 @@ async fn two_versions_side_by_side() {
     desk.save_version(&id, &save).await.unwrap();
     let found = desk.difference(&id, 1, 2).await.unwrap();
     assert_eq!((found.left.version, found.right.version), (1, 2));
-    let changed: Vec<_> = found.lines.iter().filter(|line| line.change != "same").collect();
+    let found = found.found;
+    let changed: Vec<_> = found.lines.iter().filter(|line| line.change.word() != "same").collect();
     assert_eq!(changed.len(), 1);
     assert_eq!((changed[0].left.as_str(), changed[0].right.as_str()), ("q.s. to pH 3.8", "q.s. to pH 4.6"));
-    assert!(changed[0].left_percent["value"].as_f64() < changed[0].right_percent["value"].as_f64());
+    assert!(number(&changed[0].left_percent) < number(&changed[0].right_percent));
     let ph = found.consequences.iter().find(|one| one.name == "pH").unwrap();
-    assert!((ph.right["value"].as_f64().unwrap() - ph.left["value"].as_f64().unwrap() - 0.8).abs() < 1e-6);
+    assert!((number(&ph.right) - number(&ph.left) - 0.8).abs() < 1e-6);
     // The brief asks for pH 3.6 to 4.0.
     assert!(!found.findings_new.is_empty());
     assert_eq!(desk.difference(&id, 1, 9).await.unwrap_err().kind, Kind::NotFound);
