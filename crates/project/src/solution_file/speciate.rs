@@ -27,15 +27,19 @@ impl SolutionFile {
     /// Everything that is wrong, each with its place and what to do.
     pub fn speciate(&self, facts: &Facts) -> Result<SolutionReport, Vec<Diagnostic>> {
         let mut contents = self.contents(facts)?;
+        let translated;
         let chemistry = match &self.own {
-            None => facts.chemistry.clone(),
-            Some(own) => self.translated(own.clone(), facts, &mut contents)?,
+            None => &facts.chemistry,
+            Some(own) => {
+                translated = self.translated(own.clone(), facts, &mut contents)?;
+                &translated
+            }
         };
         let failed = |error: AqueousError| {
             vec![at((&self.file, &self.text), &(0..0), "equilibrium", "", error.to_string(), error.hint())]
         };
         let names = contents.totals.keys().map(String::as_str);
-        let system = System::prepare(&chemistry, names, &self.conditions).map_err(failed)?;
+        let system = System::prepare(chemistry, names, &self.conditions).map_err(failed)?;
         let totals = system.totals(&contents.totals).map_err(failed)?;
         let neutral: f64 = contents.neutral.values().sum();
         let mut workspace = Workspace::new();
