@@ -9,7 +9,7 @@
 //! | [`serve`] | binding, routing, running |
 //! | [`guard`] | who may ask: Host, Origin, token, headers, limits |
 //! | [`api`] | JSON routes of formulas and raw materials |
-//! | [`bench`] | JSON routes of trials, readings, observations, photos and lots |
+//! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`pages`] | HTML routes |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
