@@ -125,7 +125,7 @@ pub(crate) fn saturation(
     }
     Ok(SaturationReading {
         at_25_c: degrees_of(&mixture.system, &mixture.workspace, &mixture.totals),
-        cold: at(&cold_system, &mixture.phase, &mut Workspace::new())?,
+        cold: at(&cold_system, &mixture.phase, &mut mixture.workspace.clone())?,
         on_the_way,
     })
 }

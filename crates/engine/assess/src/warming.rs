@@ -90,25 +90,28 @@ fn at_rest(system: &System, phase: &WaterPhase, workspace: &mut Workspace) -> Re
     Ok(totals)
 }
 
-/// Net amounts formed by the mixing, mol per 100 g of product, by species.
+/// Net amounts formed by the mixing, mol per 100 g of product.
 struct Heat<'s> {
     system: &'s System,
-    formed: BTreeMap<&'s str, f64>,
+    /// In the order of the species of the system.
+    species: Vec<f64>,
+    /// Of the uncharged units of the polyacids.
+    units: BTreeMap<&'s str, f64>,
 }
 
 impl<'s> Heat<'s> {
     fn of(system: &'s System) -> Self {
-        Self { system, formed: BTreeMap::new() }
+        Self { system, species: vec![0.0; system.species().len()], units: BTreeMap::new() }
     }
 
     /// Adds what a solution holds in its water; takes it away where the water is negative.
     fn add(&mut self, totals: &[f64], workspace: &Workspace, water_g: f64) {
         let kg = water_g / 1000.0;
-        for (fact, molality) in self.system.species().iter().zip(workspace.molalities()) {
-            *self.formed.entry(&fact.name).or_default() += molality * kg;
+        for (amount, molality) in self.species.iter_mut().zip(workspace.molalities()) {
+            *amount += molality * kg;
         }
         for (product, molality) in self.system.uncharged_units(totals, workspace) {
-            *self.formed.entry(product).or_default() += molality * kg;
+            *self.units.entry(product).or_default() += molality * kg;
         }
     }
 
@@ -116,8 +119,11 @@ impl<'s> Heat<'s> {
     fn released_kj(&self, chemistry: &Chemistry) -> (f64, f64) {
         let mut released = 0.0;
         let mut variance = 0.0;
+        let names = self.system.species().iter().map(|fact| fact.name.as_str());
+        let mut formed: BTreeMap<&str, f64> = names.zip(self.species.iter().copied()).collect();
+        formed.extend(&self.units);
         let mut take = |name: &str, enthalpy: Option<f64>| {
-            let Some(amount) = self.formed.get(name) else { return };
+            let Some(amount) = formed.get(name) else { return };
             released -= amount * enthalpy.unwrap_or(0.0);
             let doubt = if enthalpy.is_some() { HELD_KJ_MOL } else { MISSING_KJ_MOL };
             variance += (amount * doubt).powi(2);

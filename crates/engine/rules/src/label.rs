@@ -5,6 +5,7 @@
 //! name at exactly the limit is kept in order where the act does not free it. Colorants stand last; a fragrance is one name,
 //! followed by the allergens the day asks for. Proved by the open lists in `tests/published/rules_label.toml`.
 
+use levigate_formula::library::InWater;
 use levigate_measure::Note;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -176,14 +177,15 @@ fn gather(
             let amount = Amount { percent: part.typical, low: part.low, high: part.high }.times(scale);
             let mut remarks = Vec::new();
             // Flower waters and juices behave as water but keep their own name.
-            let plain_water = question.is_water(&part.substance)
-                && question
-                    .substance(&part.substance)
-                    .and_then(|substance| substance.inci.as_ref())
-                    .is_none_or(|inci| inci.eq_ignore_ascii_case(&rules.water));
+            let substance = question.substance(&part.substance);
+            let inci = substance.and_then(|substance| substance.inci.as_ref());
+            let has_role =
+                |role: &str| substance.is_some_and(|substance| substance.roles.iter().any(|own| own == role));
+            let plain_water = substance.is_some_and(|substance| substance.in_water == InWater::Water)
+                && inci.is_none_or(|inci| inci.eq_ignore_ascii_case(&rules.water));
             let (name, kind) = if plain_water {
                 (rules.water.clone(), Kind::Ingredient)
-            } else if question.has_role(&part.substance, "impurity") {
+            } else if has_role("impurity") {
                 notes.push(Note::new(
                     "not-an-ingredient",
                     format!(
@@ -198,8 +200,11 @@ fn gather(
             {
                 (carrier.clone(), Kind::Fragrance)
             } else {
-                let name = printed_name(question, rules, &part.substance);
-                if question.substance(&part.substance).is_none_or(|substance| substance.inci.is_none()) {
+                let mut name = question.name_of(&part.substance);
+                if has_role("nano") {
+                    name = format!("{name} {}", rules.nano_mark);
+                }
+                if inci.is_none() {
                     remarks.push("no INCI name is held for it; the name here is the plain name".to_owned());
                 }
                 (name, Kind::Ingredient)
@@ -246,11 +251,6 @@ fn cap_fragrance(question: &Question<'_>, entry: &mut LabelEntry) {
     entry.amount.low = entry.amount.low.min(entry.amount.percent);
 }
 
-fn printed_name(question: &Question<'_>, rules: &LabelRules, key: &str) -> String {
-    let name = question.name_of(key);
-    if question.has_role(key, "nano") { format!("{name} {}", rules.nano_mark) } else { name }
-}
-
 /// Under which name the fragrant part of a line stands: the oil's own, the group of the allergen list, or the fragrance word.
 fn carrier_of(
     question: &Question<'_>,
@@ -277,6 +277,10 @@ fn carrier_of(
         })
         .map(|part| question.name_of(&part.substance));
     let listed_oil = || {
+        // A material that the list names as a whole has been read among the allergens of its line.
+        allergens
+            .iter()
+            .find(|reading| reading.natural && reading.from.iter().any(|from| from.line == line.line))?;
         market
             .allergens_for(&question.material_identifiers(&line.material))
             .into_iter()
