@@ -23,6 +23,7 @@ use levigate_formula::aqueous::interval::{PhInterval, coefficient_uncertainty};
 use levigate_formula::aqueous::system::SpeciesFact;
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{InWater, Library, Substance};
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
@@ -54,7 +55,7 @@ pub struct AcidReading {
 /// Interval of an undissociated share (0 to 1) at a given pH, coverage 0.95: the odds of the form move with the uncertainty of its
 /// constant and of the activity coefficient, both in log10.
 pub(crate) fn share_interval(share: f64, fact: &SpeciesFact, coefficient_log10: f64) -> [f64; 2] {
-    let slope = 10f64.powf(2.0 * fact.uncertainty_log10.hypot(coefficient_log10));
+    let slope = 10f64.to_the(2.0 * fact.uncertainty_log10.root_sum_square(coefficient_log10));
     let odds = share / (1.0 - share).max(f64::MIN_POSITIVE);
     [odds / slope, odds * slope].map(|odds| odds / (1.0 + odds))
 }
@@ -137,7 +138,7 @@ pub(crate) fn acids(
         };
         let free_percent = percent.map(|percent| {
             let content = content_doubt(form.component, composition, library);
-            let spread = |bound: f64| (bound / balance.share).ln().hypot(2.0 * content).exp();
+            let spread = |bound: f64| (bound / balance.share).log_e().root_sum_square(2.0 * content).exp_e();
             let value = percent * total * balance.share;
             outcome(percent * total, "% w/w", value / spread(low), value * spread(high))
         });
@@ -233,7 +234,7 @@ impl Balance {
     fn shifted(&self, mixture: &Mixture, by_ph: f64) -> f64 {
         let (mut neutral, mut all) = (0.0, 0.0);
         for (place, share) in &self.forms {
-            let moved = share * 10f64.powf(-by_ph * protons(&mixture.system.species()[*place]));
+            let moved = share * 10f64.to_the(-by_ph * protons(&mixture.system.species()[*place]));
             all += moved;
             if *place == self.neutral {
                 neutral = moved;
@@ -265,7 +266,7 @@ impl Balance {
             coefficient_uncertainty(mixture.speciation.ionic_strength),
         );
         let odds = self.share / self.rest;
-        let spread = 10f64.powf(2.0 * variance.max(0.0).sqrt() / self.rest);
+        let spread = 10f64.to_the(2.0 * variance.max(0.0).sqrt() / self.rest);
         [odds / spread, odds * spread].map(|odds| odds / (1.0 + odds))
     }
 }

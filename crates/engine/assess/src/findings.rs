@@ -9,6 +9,7 @@ pub(crate) mod water;
 pub(crate) mod weighing;
 
 use crate::finding::{Concerns, Finding, Gravity};
+use levigate_measure::elementary::Elementary as _;
 
 /// What is true of most formulas on paper or mended at the balance stands after the chemistry of its gravity.
 const LAST: &[&str] = &[
@@ -58,7 +59,7 @@ pub(crate) fn digits(value: f64) -> String {
     if !(1e-4..1e6).contains(&size) {
         return format!("{value:.1e}");
     }
-    let decimals = (2 - size.log10().floor() as i32).clamp(0, 6);
+    let decimals = (2 - size.log_10().floor() as i32).clamp(0, 6);
     let text = format!("{value:.*}", usize::try_from(decimals).unwrap_or(0));
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }

@@ -4,6 +4,7 @@ use crate::mixture::Mixture;
 use levigate_formula::aqueous::Chemistry;
 use levigate_formula::aqueous::speciation::is_metal;
 use levigate_formula::sheet::Sheet;
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::prelude::ToPrimitive;
@@ -167,7 +168,7 @@ fn metal(
         .collect();
     held_by.sort_by(|a, b| b.1.total_cmp(&a.1));
     let fact = leading.and_then(|(_, name)| mixture.system.species().iter().find(|fact| fact.name == name));
-    let spread = 10f64.powf(2.0 * fact.map_or(0.02, |fact| fact.uncertainty_log10));
+    let spread = 10f64.to_the(2.0 * fact.map_or(0.02, |fact| fact.uncertainty_log10));
     let mut outcome = Outcome::new(free, "mol/kg water", Grade::Computed, "equilibrium of the water phase")
         .within(free / spread, (free * spread).min(total), Some(0.95))
         .by("m = K * product of activities / activity coefficient")

@@ -11,6 +11,7 @@ use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
@@ -83,7 +84,7 @@ pub(crate) fn saturation(
             .map(|row| acid(row, system, forms))
             .collect();
         for row in system.salt_saturation(chemistry, workspace, totals) {
-            let degree = 10f64.powf(row.index);
+            let degree = 10f64.to_the(row.index);
             if degree >= LEAST_LISTED {
                 degrees.push(DegreeReading {
                     name: row.solid.clone(),

@@ -24,6 +24,7 @@ mod windows;
 pub use hurdles::{Hurdle, HurdleReading, HurdleTrait, hurdles};
 pub use windows::{Overlap, Removal, Window, WindowKind, overlap};
 
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::written::{Described, Description, result};
 use levigate_measure::{Grade, Outcome, Sourced};
 use serde::{Deserialize, Serialize};
@@ -454,7 +455,7 @@ fn in_water(
     }
     let mg = total * 10_000.0;
     let log_p = acting.and_then(|substance| substance.log_p.as_ref());
-    let partition = log_p.map(|log_p| 10f64.powf(log_p.value));
+    let partition = log_p.map(|log_p| 10f64.to_the(log_p.value));
     let concentration = |partition: f64| mg * share / (partition * phases.oil_l * share + phases.water_l);
     if phases.oil_l <= 1e-9 {
         return Outcome::new(concentration(0.0), "mg/L", Grade::Computed, method)
@@ -503,7 +504,7 @@ fn read_mic(
         WorkingForm::Undissociated { .. } => match mic.test_ph {
             None => Err("the pH of the test is not published".to_owned()),
             Some(ph) => pka
-                .map(|pka| 1.0 / (1.0 + 10f64.powf(ph - pka.value)))
+                .map(|pka| 1.0 / (1.0 + 10f64.to_the(ph - pka.value)))
                 .ok_or_else(|| "no pKa is held to bring the test to the working form".to_owned()),
         },
     };

@@ -6,6 +6,7 @@ mod aqueous_mixtures;
 
 use aqueous_mixtures::{conditions, mixture, system};
 use levigate_formula::aqueous::{ActivityModel, Conditions, Portion, Ray, Workspace};
+use levigate_measure::elementary::Elementary as _;
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -35,7 +36,7 @@ proptest! {
         system.solve(&row, 0.0, &mut workspace).unwrap();
         let cold = workspace.ph();
         let mut moved = row.clone();
-        moved[0] += 10_f64.powf(other);
+        moved[0] += 10_f64.to_the(other);
         system.solve(&moved, 0.0, &mut workspace).unwrap();
         system.solve(&row, 0.0, &mut workspace).unwrap();
         prop_assert!((workspace.ph() - cold).abs() < 1e-8, "{} {cold}", workspace.ph());
@@ -89,7 +90,7 @@ proptest! {
         per_unit[0] = -1.0;
         per_unit[system.place("Na+").unwrap()] = 1.0;
         let ray = Ray { base: Portion::of_totals(&row, 0.0), along: Portion::of_components(per_unit), most: 2.0 };
-        let step = 10_f64.powf(amount);
+        let step = 10_f64.to_the(amount);
         let curve = system.titrate(&ray, (0..8).map(|k| f64::from(k) * step), &mut Workspace::new()).unwrap();
         prop_assert!(curve.windows(2).all(|pair| pair[1].ph > pair[0].ph - 1e-9));
     }

@@ -140,6 +140,7 @@ impl Activity {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use levigate_measure::elementary::Elementary as _;
 
     #[test]
     fn slopes_agree_with_differences() {
@@ -147,7 +148,7 @@ mod tests {
             let activity = Activity::new(model, 0.51);
             for i in [1e-7_f64, 1e-3, 0.05, 0.3] {
                 let step: f64 = 1e-5;
-                let (low, high) = (activity.at(i * (-step).exp()), activity.at(i * step.exp()));
+                let (low, high) = (activity.at(i * (-step).exp_e()), activity.at(i * step.exp_e()));
                 let here = activity.at(i);
                 assert!((here.charged_slope - (high.charged - low.charged) / (2.0 * step)).abs() < 1e-8);
                 assert!((here.neutral_slope - (high.neutral - low.neutral) / (2.0 * step)).abs() < 1e-8);

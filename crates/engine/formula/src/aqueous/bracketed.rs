@@ -4,24 +4,25 @@
 use super::linear::{largest, slope_along};
 use super::solve::{LONGEST_STEP, RESIDUAL, Workspace, water_activity};
 use super::system::System;
+use levigate_measure::elementary::Elementary as _;
 
 impl System {
     /// Brackets ln I and solves the convex problem for every trial. Returns the residual reached.
     pub(super) fn solve_bracketed(&self, w: &mut Workspace) -> f64 {
-        let (mut low, mut high) = (1e-12_f64.ln(), 1e4_f64.ln());
+        let (mut low, mut high) = (1e-12_f64.log_e(), 1e4_f64.log_e());
         let start = (w.x.clone(), w.ln_water);
         let mut best = f64::INFINITY;
         for round in 0..120 {
             for _ in 0..12 {
                 self.solve_convex(w);
-                let next = water_activity(w.sums.all).ln();
+                let next = water_activity(w.sums.all).log_e();
                 let change = (next - w.ln_water).abs();
                 w.ln_water = next;
                 if change < 1e-14 {
                     break;
                 }
             }
-            let miss = w.sums.strength.ln() - w.y;
+            let miss = w.sums.strength.log_e() - w.y;
             best = self.residual(w);
             if miss.abs() < 1e-13 && best < RESIDUAL {
                 return best;

@@ -19,6 +19,7 @@
 use super::sensitivity::Sensitivities;
 use super::speciation::Speciation;
 use super::system::System;
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -129,7 +130,7 @@ impl System {
         for (chain, slope) in sensitivities.by_polyacid.iter().enumerate() {
             let name = &self.names[self.chain_component[chain]];
             let outside = if speciation.polyacid_outside { 2.0 } else { 1.0 };
-            let size = self.chains[chain].uncertainty(speciation.ionic_strength.ln()) * outside;
+            let size = self.chains[chain].uncertainty(speciation.ionic_strength.log_e()) * outside;
             add(format!("apparent pKa of {name}"), slope * size);
         }
         for (place, name) in self.names.iter().enumerate() {
@@ -142,7 +143,7 @@ impl System {
             let strength = speciation.ionic_strength;
             let charged = sensitivities.by_charged_coefficient * coefficient_uncertainty(strength);
             let neutral = sensitivities.by_neutral_coefficient * 0.1 * strength.min(1.0);
-            add("activity coefficients".to_owned(), charged.hypot(neutral));
+            add("activity coefficients".to_owned(), charged.root_sum_square(neutral));
         }
         if let Some(solvent) = doubt.solvent {
             add("mixed solvent".to_owned(), self.solvent_pull(sensitivities, solvent));

@@ -24,6 +24,7 @@
 
 use super::chemistry::{ApparentPk, Polyacid};
 use core::f64::consts::LN_10;
+use levigate_measure::elementary::Elementary as _;
 
 /// A polyacid prepared for one temperature.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,7 +57,7 @@ pub(crate) struct Ionised {
 impl Chain {
     pub(crate) fn new(polyacid: &Polyacid, bjerrum_length_nm: f64) -> Self {
         Self {
-            ln_strength: polyacid.at.iter().map(|row| row.ionic_strength.ln()).collect(),
+            ln_strength: polyacid.at.iter().map(|row| row.ionic_strength.log_e()).collect(),
             rows: polyacid.at.clone(),
             condensed_from: (polyacid.unit_spacing_nm / bjerrum_length_nm).min(1.0),
             shift: 0.0,
@@ -103,7 +104,7 @@ impl Chain {
         let (mut low, mut high) = ((target - rise(1.0)) * LN_10, target * LN_10);
         let mut s = 0.5 * (low + high);
         for _ in 0..60 {
-            let degree = 1.0 / (1.0 + (-s).exp());
+            let degree = 1.0 / (1.0 + (-s).exp_e());
             let miss = s / LN_10 + rise(degree) - target;
             if miss > 0.0 {
                 high = s;
@@ -119,8 +120,8 @@ impl Chain {
                 break;
             }
         }
-        let degree = 1.0 / (1.0 + (-s).exp());
-        let neutral = 1.0 / (1.0 + s.exp());
+        let degree = 1.0 / (1.0 + (-s).exp_e());
+        let neutral = 1.0 / (1.0 + s.exp_e());
         let by_target = degree * neutral / (1.0 / LN_10 + (slope + 2.0 * bend * degree) * degree * neutral);
         Ionised {
             degree,
@@ -162,7 +163,7 @@ mod tests {
         let chain = chain();
         for ph in [1.0, 4.0, 5.5, 9.0] {
             for strength in [0.02_f64, 0.05] {
-                let (x, y) = (-ph * LN_10, strength.ln());
+                let (x, y) = (-ph * LN_10, strength.log_e());
                 let here = chain.ionised(x, y);
                 let step = 1e-5;
                 let by_x =
@@ -178,8 +179,8 @@ mod tests {
     #[test]
     fn the_equation_holds_at_the_solution() {
         let chain = chain();
-        let here = chain.ionised(-5.0 * LN_10, 0.1_f64.ln());
-        let ph = 4.3 + here.degree * (1.2 + 0.3 * here.degree) + (here.degree / here.neutral).log10();
+        let here = chain.ionised(-5.0 * LN_10, 0.1_f64.log_e());
+        let ph = 4.3 + here.degree * (1.2 + 0.3 * here.degree) + (here.degree / here.neutral).log_10();
         assert!((ph - 5.0).abs() < 1e-12);
     }
 }

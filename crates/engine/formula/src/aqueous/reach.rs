@@ -27,6 +27,7 @@ use super::solve::{
 };
 use super::start::counted;
 use super::system::System;
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::root::bracketed;
 
 /// A pH this near to the aim is the aim: a hundred thousandth of what an electrode reads.
@@ -234,7 +235,7 @@ impl System {
         let slope = ln_water_slope(w.sums.all);
         let proton_miss = w.sums.proton_plus - w.sums.proton_minus - w.proton_total;
         let strength_miss = strength * log_ratio(strength, w.strength);
-        let water_miss = w.ln_water - water_activity(w.sums.all).ln();
+        let water_miss = w.ln_water - water_activity(w.sums.all).log_e();
         // Rows of the bordered system left after elimination of the unknowns: [d ln I, d ln a_w, dt | right side].
         let first = [
             by_strength - protons[0],

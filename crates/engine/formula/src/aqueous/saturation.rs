@@ -18,6 +18,7 @@ use super::chemistry::{Chemistry, SpeciesSolubility};
 use super::solve::Workspace;
 use super::system::{System, at_temperature};
 use core::f64::consts::LN_10;
+use levigate_measure::elementary::Elementary as _;
 use serde::Serialize;
 
 /// A dissolved neutral form against its solubility.
@@ -58,20 +59,20 @@ pub fn solubility_at(rows: &[&SpeciesSolubility], temperature_c: f64) -> Option<
     let mut points: Vec<(f64, f64)> = rows
         .iter()
         .filter(|row| row.mol_per_kg_water > 0.0)
-        .map(|row| (row.temperature_c, row.mol_per_kg_water.ln()))
+        .map(|row| (row.temperature_c, row.mol_per_kg_water.log_e()))
         .collect();
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (first, last) = (points.first()?, points.last()?);
     if temperature_c <= first.0 {
-        return Some((first.1.exp(), temperature_c < first.0 - 0.5));
+        return Some((first.1.exp_e(), temperature_c < first.0 - 0.5));
     }
     if temperature_c >= last.0 {
-        return Some((last.1.exp(), temperature_c > last.0 + 0.5));
+        return Some((last.1.exp_e(), temperature_c > last.0 + 0.5));
     }
     let inverse = |t: f64| 1.0 / (t + 273.15);
     let pair = points.windows(2).find(|pair| temperature_c <= pair[1].0)?;
     let share = (inverse(temperature_c) - inverse(pair[0].0)) / (inverse(pair[1].0) - inverse(pair[0].0));
-    Some(((pair[0].1 + share * (pair[1].1 - pair[0].1)).exp(), false))
+    Some(((pair[0].1 + share * (pair[1].1 - pair[0].1)).exp_e(), false))
 }
 
 impl System {
@@ -120,7 +121,7 @@ impl System {
             let mut ln_product = 0.0;
             for (name, &count) in &solid.into {
                 let ln_activity = if name == "H2O" {
-                    workspace.water_activity().ln()
+                    workspace.water_activity().log_e()
                 } else {
                     match self.ln_activity(name, workspace, totals) {
                         Some(value) => value,
@@ -157,7 +158,7 @@ impl System {
         }
         let charge = f64::from(self.charges[place]);
         let gamma = self.activity.at(workspace.ionic_strength());
-        (totals[place] > 0.0).then(|| totals[place].ln() + charge * charge * gamma.charged)
+        (totals[place] > 0.0).then(|| totals[place].log_e() + charge * charge * gamma.charged)
     }
 }
 
@@ -175,7 +176,7 @@ mod tests {
         };
         let rows = [row(25.0, 0.028), row(5.0, 0.015)];
         let rows: Vec<&SpeciesSolubility> = rows.iter().collect();
-        assert_eq!(solubility_at(&rows, 0.0), Some((0.015_f64.ln().exp(), true)));
+        assert_eq!(solubility_at(&rows, 0.0), Some((0.015_f64.log_e().exp_e(), true)));
         let (middle, outside) = solubility_at(&rows, 15.0).unwrap();
         assert!(middle > 0.015 && middle < 0.028 && !outside);
         assert_eq!(solubility_at(&[], 15.0), None);

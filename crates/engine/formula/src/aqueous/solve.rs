@@ -37,6 +37,7 @@ use super::species::{SlotSums, Sums};
 use super::start::counted;
 use super::system::System;
 use core::f64::consts::LN_10;
+use levigate_measure::elementary::Elementary as _;
 use std::sync::Arc;
 
 /// Totals below this are treated as absent, mol/kg.
@@ -185,7 +186,7 @@ impl Workspace {
     /// Ionic strength of the last solution, mol/kg.
     #[must_use]
     pub fn ionic_strength(&self) -> f64 {
-        self.y.exp()
+        self.y.exp_e()
     }
 
     /// Totals last solved for along a ray, mol/kg, in the order of [`System::components`].
@@ -207,7 +208,7 @@ impl Workspace {
     /// Water activity of the last solution by the equation of the law of mass action.
     #[must_use]
     pub fn water_activity(&self) -> f64 {
-        self.ln_water.exp()
+        self.ln_water.exp_e()
     }
 }
 

@@ -7,6 +7,7 @@ use super::solve::{ABSENT, Arranged, Workspace, water_activity};
 use super::system::System;
 use core::f64::consts::LN_10;
 use core::ops::Range;
+use levigate_measure::elementary::Elementary as _;
 use std::sync::OnceLock;
 
 const LEAST_PH: f64 = -1.5;
@@ -104,7 +105,7 @@ impl Grid {
             row[self.pair_squared().start + place] = squared / total;
         }
         for (value, chain) in row[self.chain()].iter_mut().zip(&system.chains) {
-            *value = chain.ionised(-ph * LN_10, IONIC_STRENGTH.ln()).neutral;
+            *value = chain.ionised(-ph * LN_10, IONIC_STRENGTH.log_e()).neutral;
         }
         row
     }

@@ -8,6 +8,7 @@ use super::polyacid::Chain;
 use super::start::Grid;
 use super::water;
 use core::f64::consts::LN_10;
+use levigate_measure::elementary::Elementary as _;
 use serde::{Serialize, Serializer};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -380,7 +381,7 @@ impl System {
                 Role::Spectator | Role::Chain(_) => {}
             }
         }
-        plan.constant = ln_k.clamp(-LARGEST_LN_K, LARGEST_LN_K).exp();
+        plan.constant = ln_k.clamp(-LARGEST_LN_K, LARGEST_LN_K).exp_e();
         Formed { fact, plan }
     }
 
@@ -473,7 +474,7 @@ impl System {
         for (fact, member) in system.facts.iter_mut().zip(&mut system.members) {
             if fact.name == species {
                 fact.log10_k += log10_shift;
-                member.constant *= 10_f64.powf(log10_shift);
+                member.constant *= 10_f64.to_the(log10_shift);
             }
         }
         system
@@ -495,7 +496,7 @@ pub fn at_temperature(
     let enthalpy = enthalpy_kj_mol.unwrap_or(0.0) * 1000.0;
     let capacity = heat_capacity_j_mol_k.unwrap_or(0.0);
     let shift = -enthalpy / water::GAS_CONSTANT * (1.0 / t - 1.0 / t0)
-        + capacity / water::GAS_CONSTANT * (t0 / t - 1.0 + (t / t0).ln());
+        + capacity / water::GAS_CONSTANT * (t0 / t - 1.0 + (t / t0).log_e());
     log10_k + shift / LN_10
 }
 

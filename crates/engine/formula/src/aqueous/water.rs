@@ -13,6 +13,8 @@
 //! J. Phys. Chem. Ref. Data 35 (2006) 15 (coefficients from memory). Proof: the table of the facts file at eighteen temperatures
 //! (`tests/published/aqueous_water.toml`).
 
+use levigate_measure::elementary::Elementary as _;
+
 /// Lowest temperature the model is meant for, C.
 pub const LEAST_TEMPERATURE_C: f64 = 0.0;
 /// Highest temperature the model is meant for, C.
@@ -55,9 +57,9 @@ pub fn permittivity(t: f64) -> f64 {
     let reduced_temperature = 647.096 / kelvin;
     let mut g = 1.0;
     for k in 0..11 {
-        g += N[k] * reduced_density.powi(I[k]) * reduced_temperature.powf(J[k]);
+        g += N[k] * reduced_density.powi(I[k]) * reduced_temperature.to_the(J[k]);
     }
-    g += 0.196_096_504_426e-2 * reduced_density * (kelvin / 228.0 - 1.0).powf(-1.2);
+    g += 0.196_096_504_426e-2 * reduced_density * (kelvin / 228.0 - 1.0).to_the(-1.2);
     // Permittivity of free space, elementary dipole, Avogadro and Boltzmann as fixed in the formulation.
     let vacuum = 1.0 / (4e-7 * core::f64::consts::PI * 299_792_458.0_f64 * 299_792_458.0);
     let avogadro = 6.022_136_7e23;
@@ -74,7 +76,7 @@ pub fn permittivity(t: f64) -> f64 {
 #[must_use]
 pub fn debye_huckel_a(t: f64) -> f64 {
     let rho = density_kg_m3(t) / 1000.0;
-    1.824_83e6 * rho.sqrt() / (permittivity(t) * (t + 273.15)).powf(1.5)
+    1.824_83e6 * rho.sqrt() / (permittivity(t) * (t + 273.15)).to_the(1.5)
 }
 
 /// Negative decadic logarithm of the ion product of water (molal) at `t` C (IAPWS R11-07).
@@ -82,12 +84,13 @@ pub fn debye_huckel_a(t: f64) -> f64 {
 pub fn pkw(t: f64) -> f64 {
     let kelvin = t + 273.15;
     let rho = density_kg_m3(t) / 1000.0;
-    let q = rho * (-0.864_671 + 8659.19 / kelvin - 22_786.2 / (kelvin * kelvin) * rho.powf(2.0 / 3.0)).exp();
+    let q =
+        rho * (-0.864_671 + 8659.19 / kelvin - 22_786.2 / (kelvin * kelvin) * rho.to_the(2.0 / 3.0)).exp_e();
     let gas = 0.614_150_0 + 48_251.33 / kelvin - 67_707.93 / (kelvin * kelvin)
         + 10_102_100.0 / (kelvin * kelvin * kelvin);
     let association =
-        (1.0 + q).log10() - q / (q + 1.0) * rho * (0.642_044 - 56.8534 / kelvin - 0.375_754 * rho);
-    -12.0 * association + gas + 2.0 * WATER_KG_PER_MOL.log10()
+        (1.0 + q).log_10() - q / (q + 1.0) * rho * (0.642_044 - 56.8534 / kelvin - 0.375_754 * rho);
+    -12.0 * association + gas + 2.0 * WATER_KG_PER_MOL.log_10()
 }
 
 /// Bjerrum length, nm: distance at which two unit charges in water hold `kT`; `e^2 / (4 pi eps0 eps k T)`.

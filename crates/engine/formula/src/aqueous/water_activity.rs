@@ -19,6 +19,7 @@
 
 use super::chemistry::Chemistry;
 use super::water::WATER_KG_PER_MOL;
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
 use std::collections::BTreeMap;
 
@@ -29,7 +30,7 @@ pub const EQUATION: &str = "a_w = (1 - 0.017 sum m_ion) prod x_w exp(-K x_s^2)";
 #[must_use]
 pub fn norrish(molality: f64, k: f64) -> f64 {
     let x = molality / (molality + 1.0 / WATER_KG_PER_MOL);
-    (1.0 - x) * (-k * x * x).exp()
+    (1.0 - x) * (-k * x * x).exp_e()
 }
 
 /// Water activity of a product from the sum over its ionic part and its non-electrolytes by substance key, mol/kg water.

@@ -3,6 +3,7 @@
 use levigate_formula::aqueous::{
     ActivityModel, Chemistry, Conditions, EquilibriumFile, System, names::charge_of_name,
 };
+use levigate_measure::elementary::Elementary as _;
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -64,10 +65,10 @@ pub(crate) fn mixture(least: f64, most: f64) -> impl Strategy<Value = BTreeMap<S
         .prop_map(move |(parts, strong, sign)| {
             let mut totals = BTreeMap::new();
             for (index, exponent) in parts {
-                totals.insert(names[index].clone(), 10_f64.powf(exponent));
+                totals.insert(names[index].clone(), 10_f64.to_the(exponent));
             }
             // A strong acid or base with its own inert counter-ion.
-            let strong = 10_f64.powf(strong);
+            let strong = 10_f64.to_the(strong);
             if sign > 0.0 {
                 *totals.entry("Cl-".to_owned()).or_insert(0.0) += strong;
             } else if sign < 0.0 {
