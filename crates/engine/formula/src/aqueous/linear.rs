@@ -155,7 +155,13 @@ fn subtract<const N: usize>(from: &mut [f64; N], factor: f64, what: &[f64; N]) {
 }
 
 pub(crate) fn largest(values: &[f64]) -> f64 {
-    values.iter().fold(0.0_f64, |most, value| most.max(value.abs()))
+    values.iter().fold(0.0, |most, value| larger(most, value.abs()))
+}
+
+/// The larger of two; the first where the second is not a number. Plainer than `f64::max`, which must look at both for that.
+#[inline(always)]
+pub(crate) fn larger(a: f64, b: f64) -> f64 {
+    if b > a { b } else { a }
 }
 
 pub(crate) fn slope_along(gradient: &[f64], direction: &[f64]) -> f64 {

@@ -31,7 +31,7 @@
 use super::error::AqueousError;
 use super::fast_exp::ln;
 use super::layout::Layout;
-use super::linear::{NEAR_RATIO, largest, log_near, log_ratio};
+use super::linear::{NEAR_RATIO, larger, largest, log_near, log_ratio};
 use super::polyacid::Ionised;
 use super::species::{SlotSums, Sums};
 use super::start::counted;
@@ -460,14 +460,14 @@ impl System {
         let mut worst: f64 = 0.0;
         for ((sums, total), right) in w.slots[1..].iter().zip(&w.totals[1..]).zip(&mut w.step[1..]) {
             // An absent component has neither amount nor total.
-            *right = (sums.amount - total) / (sums.amount + total).max(1e-300);
-            worst = worst.max(right.abs());
+            *right = (sums.amount - total) / larger(1e-300, sums.amount + total);
+            worst = larger(worst, right.abs());
         }
         let near = worst < NEAR_RATIO;
         worst = 0.0;
         for ((sums, total), right) in w.slots[1..].iter().zip(&w.totals[1..]).zip(&mut w.step[1..]) {
             let miss = if near { log_near(*right) } else { log_ratio(sums.amount, *total) };
-            worst = worst.max(miss.abs());
+            worst = larger(worst, miss.abs());
             *right = sums.amount * miss;
         }
         let plus = w.sums.proton_plus + (-w.proton_total).max(0.0);
