@@ -346,6 +346,26 @@ fn the_program_describes_itself() {
 }
 
 #[test]
+fn every_verb_of_the_help_stands_in_the_document_and_no_other() {
+    let document = std::fs::read_to_string(root().join("docs/command-line.md")).unwrap();
+    let written: std::collections::BTreeSet<&str> = document
+        .lines()
+        .filter_map(|line| line.strip_prefix("levigate ")?.split_whitespace().next())
+        .filter(|word| word.chars().all(|letter| letter.is_ascii_lowercase()) && *word != "the")
+        .collect();
+    let help = run(&["--help"]).out;
+    let verbs = help.split("Commands:").nth(1).unwrap().split("\n\n").next().unwrap();
+    let offered: std::collections::BTreeSet<&str> = verbs
+        .lines()
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .filter(|verb| *verb != "help")
+        .collect();
+    assert!(offered.len() >= 9, "{help}");
+    assert_eq!(written, offered);
+}
+
+#[test]
 fn a_wrong_command_line_is_bad_input() {
     for arguments in [
         &["asess"][..],
