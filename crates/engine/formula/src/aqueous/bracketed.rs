@@ -2,8 +2,9 @@
 //! solved by Newton steps whose length is checked along the way.
 
 use super::linear::{largest, slope_along};
-use super::solve::{LONGEST_STEP, RESIDUAL, Workspace, water_activity};
+use super::solve::{LONGEST_STEP, RESIDUAL, water_activity};
 use super::system::System;
+use super::workspace::Workspace;
 use levigate_measure::elementary::Elementary as _;
 
 impl System {

@@ -21,6 +21,7 @@ mod start;
 pub mod system;
 pub mod water;
 pub mod water_activity;
+mod workspace;
 
 pub use activity::ActivityModel;
 pub use chemistry::{Chemistry, ChemistryError, Component, EquilibriumFile, Reaction};
@@ -29,6 +30,6 @@ pub use interval::{Doubt, PhInterval, SolventShift};
 pub use ray::{Portion, Ray, TitrationPoint};
 pub use reach::Reach;
 pub use sensitivity::Sensitivities;
-pub use solve::Workspace;
 pub use speciation::{Speciation, SpeciesAmount};
 pub use system::{Conditions, System};
+pub use workspace::Workspace;

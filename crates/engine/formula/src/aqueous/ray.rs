@@ -14,8 +14,8 @@
 //! An addition that takes the place of something else (an adjuster against the q.s. line) has what it displaces subtracted in `along`.
 
 use super::error::AqueousError;
-use super::solve::Workspace;
 use super::system::System;
+use super::workspace::Workspace;
 use crate::water_phase::WaterPhase;
 use serde::Serialize;
 

@@ -22,11 +22,10 @@
 use super::error::AqueousError;
 use super::linear::{largest, log_ratio};
 use super::ray::Ray;
-use super::solve::{
-    AMOUNT, Arranged, LONGEST_STEP, NOTHING, Workspace, ln_water_slope, rows_of, water_activity,
-};
+use super::solve::{LONGEST_STEP, NOTHING, ln_water_slope, water_activity};
 use super::start::counted;
 use super::system::System;
+use super::workspace::{AMOUNT, Arranged, Workspace, rows_of};
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::root::bracketed;
 

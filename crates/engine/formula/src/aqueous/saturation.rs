@@ -15,8 +15,8 @@
 //! temperatures the nearest value is used and said so. Salting-out and co-solvents are not counted.
 
 use super::chemistry::{Chemistry, SpeciesSolubility};
-use super::solve::Workspace;
 use super::system::{System, at_temperature};
+use super::workspace::Workspace;
 use core::f64::consts::LN_10;
 use levigate_measure::elementary::Elementary as _;
 use serde::Serialize;

@@ -5,8 +5,9 @@
 //! Buffer capacity is `beta = -1 / (dpH/dT_H)` for a strong acid with an inert counter-ion.
 //! Proof: agreement with finite differences (property tests in `tests/aqueous_laws.rs`).
 
-use super::solve::{Workspace, ln_water_slope};
+use super::solve::ln_water_slope;
 use super::system::{Role, System};
+use super::workspace::Workspace;
 use core::f64::consts::LN_10;
 
 /// Derivatives of pH at a solution.

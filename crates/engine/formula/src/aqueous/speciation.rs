@@ -1,8 +1,8 @@
 //! What a solved system says: pH, species, free metals, what every ligand is bound to, residuals.
 
 use super::names::charge_of_name;
-use super::solve::Workspace;
 use super::system::{Role, System, shared};
+use super::workspace::Workspace;
 use core::f64::consts::LN_10;
 use levigate_measure::Note;
 use serde::Serialize;

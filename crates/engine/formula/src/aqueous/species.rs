@@ -17,8 +17,8 @@
 use super::activity::Coefficients;
 use super::fast_exp::{exp, exp_in_place};
 use super::layout::Member;
-use super::solve::Workspace;
 use super::system::System;
+use super::workspace::Workspace;
 
 /// The product of constant and shared factors is held below this and the activities of the unknowns below the next, so that no
 /// iterate however wild gives something that is not a number.

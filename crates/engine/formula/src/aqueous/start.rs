@@ -3,8 +3,9 @@
 //! Nothing here decides the answer, only how few steps Newton's method needs.
 
 use super::fast_exp::{exp, exp_in_place, ln};
-use super::solve::{ABSENT, Arranged, Workspace, water_activity};
+use super::solve::{ABSENT, water_activity};
 use super::system::System;
+use super::workspace::{Arranged, Workspace};
 use core::f64::consts::LN_10;
 use core::ops::Range;
 use levigate_measure::elementary::Elementary as _;
