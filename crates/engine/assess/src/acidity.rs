@@ -1,5 +1,6 @@
 //! pH and what hangs on it: in air, diluted, buffer capacity, ionic strength, water activity, osmolality.
 
+use crate::certainty::{self, Certainty};
 use crate::mixture::{Mixture, totals_of};
 use crate::reading::PhReading;
 use levigate_formula::aqueous::water_activity;
@@ -19,13 +20,14 @@ pub(crate) fn acidity(
     sheet: &Sheet,
     mixture: &Mixture,
     chemistry: &Chemistry,
-    neat: Outcome,
+    certainty: &Certainty,
 ) -> Result<PhReading, AqueousError> {
+    let neat = certainty::neat(mixture, certainty);
     let mut workspace = mixture.workspace.clone();
     let speciation = &mixture.speciation;
     let buffer = mixture.sensitivities.buffer_capacity;
     let in_air = if speciation.ph > ALKALINE_PH || buffer < WEAK_BUFFER_MOL_KG {
-        Some(in_air(mixture, chemistry, &mut workspace)?)
+        Some(in_air(mixture, chemistry, certainty, &mut workspace)?)
     } else {
         None
     };
@@ -46,7 +48,7 @@ pub(crate) fn acidity(
     let activity = water_activity::of_product(chemistry, ions, &neutral);
     Ok(PhReading {
         in_air,
-        ten_percent: diluted(mixture, &mut workspace)?,
+        ten_percent: diluted(mixture, certainty, &mut workspace)?,
         buffer_capacity: Outcome::new(
             buffer * per_product,
             "mmol/kg per pH",
@@ -76,6 +78,7 @@ pub(crate) fn acidity(
 fn in_air(
     mixture: &Mixture,
     chemistry: &Chemistry,
+    certainty: &Certainty,
     workspace: &mut Workspace,
 ) -> Result<Outcome, AqueousError> {
     let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
@@ -83,9 +86,15 @@ fn in_air(
     let (totals, neutral) = totals_of(&system, &mixture.phase)?;
     workspace.forget();
     system.solve(&totals, neutral, workspace)?;
-    let ph = workspace.ph();
+    let outcome = Outcome::new(
+        workspace.ph(),
+        "",
+        Grade::Computed,
+        "equilibrium of the water phase with the carbon dioxide of air",
+    );
+    let outcome = certainty.of_state(outcome, &system, &totals, workspace);
     workspace.forget();
-    Ok(Outcome::new(ph, "", Grade::Computed, "equilibrium of the water phase with the carbon dioxide of air")
+    Ok(outcome
         .by("log10 p(CO2)/atm = -3.377")
         .proved_by("tests/cross/aqueous_reference.toml")
         .input("pH without carbon dioxide", mixture.speciation.ph, "", None)
@@ -96,21 +105,26 @@ fn in_air(
 }
 
 /// pH of ten grams of product in ninety grams of water.
-fn diluted(mixture: &Mixture, workspace: &mut Workspace) -> Result<Outcome, AqueousError> {
+fn diluted(
+    mixture: &Mixture,
+    certainty: &Certainty,
+    workspace: &mut Workspace,
+) -> Result<Outcome, AqueousError> {
     let water = WaterPhase { water_g: 900.0, ..WaterPhase::default() };
     let (totals, neutral) = totals_of(&mixture.system, &mixture.phase.along(&water, 1.0))?;
     mixture.system.solve(&totals, neutral, workspace)?;
-    let ph = workspace.ph();
-    Ok(Outcome::new(
-        ph,
+    let outcome = Outcome::new(
+        workspace.ph(),
         "",
         Grade::Computed,
         "equilibrium of ten grams of product with ninety grams of water",
-    )
-    .proved_by("examples/scenarios/2-aha-toner-serum.toml")
-    .input("pH neat", mixture.speciation.ph, "", None)
-    .note(
-        "pure-water",
-        "with water free of carbon dioxide and hardness; state the method beside every reading",
-    ))
+    );
+    Ok(certainty
+        .of_state(outcome, &mixture.system, &totals, workspace)
+        .proved_by("examples/scenarios/2-aha-toner-serum.toml")
+        .input("pH neat", mixture.speciation.ph, "", None)
+        .note(
+            "pure-water",
+            "with water free of carbon dioxide and hardness; state the method beside every reading",
+        ))
 }

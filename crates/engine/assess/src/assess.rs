@@ -118,19 +118,13 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     let (extra, not_known) = brought(sheet, known.chemistry);
     let mut lines = line_readings(&settled, sheet, known.library);
     let contents = composition_reading(&settled, &composition, sheet, known.library);
-    let (interval, guessed) = certainty::interval(&mixture, &composition, known.library, known.chemistry);
+    let certainty = certainty::interval(&mixture, &composition, known.library, known.chemistry);
+    let interval = &certainty.interval;
     for line in lines.iter_mut().filter(|line| line.basis == Basis::ToPh.word()) {
-        line.percent = certainty::adjuster(
-            line.percent.clone(),
-            &mixture,
-            &interval,
-            &settled,
-            line.line,
-            known.library,
-        );
+        line.percent =
+            certainty::adjuster(line.percent.clone(), &mixture, interval, &settled, line.line, known.library);
     }
-    let neat = certainty::neat(&mixture, &interval, guessed);
-    let ph = acidity(sheet, &mixture, known.chemistry, neat)?;
+    let ph = acidity(sheet, &mixture, known.chemistry, &certainty)?;
     let metals = metals(&mixture, known.chemistry, &extra, not_known);
     let preservatives = preserving::preservation(
         &preserving::Ask {
@@ -143,7 +137,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         &mixture,
     );
     let forms = neutral_forms(&mixture.system, known.library);
-    let acids = acids(&mixture, &forms, &interval, &composition, known.library);
+    let acids = acids(&mixture, &forms, interval, &composition, known.library);
     let saturation =
         saturation::saturation(sheet, &mixture, &composition, &forms, known.library, known.chemistry)?;
     let windows = preserving::windows(&composition, known.library, ph.target);

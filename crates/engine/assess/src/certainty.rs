@@ -1,8 +1,8 @@
 //! How sure the pH is: from the constants, from what the grades leave open, from the activity model and the mixed solvent.
 
 use crate::mixture::{Mixture, direction};
-use levigate_formula::aqueous::Chemistry;
 use levigate_formula::aqueous::interval::{Contribution, Doubt, PhInterval, SolventShift};
+use levigate_formula::aqueous::{Chemistry, System, Workspace};
 use levigate_formula::composition::{Composition, Share};
 use levigate_formula::library::{InWater, Library};
 use levigate_formula::settle::Settled;
@@ -13,13 +13,44 @@ use std::collections::BTreeMap;
 /// Solvents below this share of the product are not worth a word, g per 100 g.
 const LITTLE_SOLVENT_G: f64 = 0.5;
 
+/// How sure the pH is.
+pub(crate) struct Certainty {
+    /// The interval of the pH of the product as such.
+    pub(crate) interval: PhInterval,
+    /// Whether the shift of the solvent is a guess for one of the solvents.
+    pub(crate) guessed: bool,
+    /// Standard uncertainty from what the grades leave open, which water and air do not change, pH.
+    contents: f64,
+}
+
+impl Certainty {
+    /// The interval of the pH of another state of the product, diluted or in air: its own constants and coefficients, the same contents.
+    pub(crate) fn of_state(
+        &self,
+        outcome: Outcome,
+        system: &System,
+        totals: &[f64],
+        workspace: &Workspace,
+    ) -> Outcome {
+        let speciation = system.read(totals, workspace);
+        let sensitivities = system.sensitivities(workspace);
+        let interval = system.ph_interval(totals, &speciation, &sensitivities, &Doubt::default());
+        let half = 2.0 * (interval.standard_uncertainty.powi(2) + self.contents.powi(2)).sqrt();
+        outcome.within(interval.ph - half, interval.ph + half, Some(0.95)).term(
+            "content of the raw materials",
+            self.contents,
+            "pH",
+        )
+    }
+}
+
 /// The interval of the pH of the product as such.
 pub(crate) fn interval(
     mixture: &Mixture,
     composition: &Composition,
     library: &Library,
     chemistry: &Chemistry,
-) -> (PhInterval, bool) {
+) -> Certainty {
     let solvents: BTreeMap<String, f64> = mixture
         .phase
         .neutral_g
@@ -31,8 +62,10 @@ pub(crate) fn interval(
     let doubt = Doubt { solvent: (solvent.fraction > 0.0).then_some(solvent), ..Doubt::default() };
     let mut interval =
         mixture.system.ph_interval(&mixture.totals, &mixture.speciation, &mixture.sensitivities, &doubt);
+    let mut contents: f64 = 0.0;
     for (key, share) in &composition.substances {
         if let Some(part) = amount(mixture, key, share, library) {
+            contents += part.standard_uncertainty.powi(2);
             interval.contributions.push(part);
         }
     }
@@ -43,7 +76,7 @@ pub(crate) fn interval(
     interval.standard_uncertainty = variance.sqrt();
     interval.low = interval.ph - 2.0 * interval.standard_uncertainty;
     interval.high = interval.ph + 2.0 * interval.standard_uncertainty;
-    (interval, guessed)
+    Certainty { interval, guessed, contents: contents.sqrt() }
 }
 
 /// Polyols, glycols and alcohols change the solvent; sugars, urea and amides count little and are left out.
@@ -81,9 +114,9 @@ fn amount(mixture: &Mixture, key: &str, share: &Share, library: &Library) -> Opt
 }
 
 /// The pH as a result for people.
-pub(crate) fn neat(mixture: &Mixture, interval: &PhInterval, guessed: bool) -> Outcome {
-    let mut outcome = interval.outcome(&mixture.system, &mixture.speciation);
-    if guessed {
+pub(crate) fn neat(mixture: &Mixture, certainty: &Certainty) -> Outcome {
+    let mut outcome = certainty.interval.outcome(&mixture.system, &mixture.speciation);
+    if certainty.guessed {
         outcome = outcome.note(
             "assumed",
             "the shift of acid constants in this mixed solvent is a rule from memory; it widens the interval and does not move the value",
