@@ -155,9 +155,8 @@ fn with_interval(
     let row = system.totals(totals).unwrap();
     let mut workspace = Workspace::new();
     system.solve(&row, 0.0, &mut workspace).unwrap();
-    let speciation = system.read(&row, &workspace);
     let slopes = system.sensitivities(&workspace);
-    let interval = system.ph_interval(&row, &speciation, &slopes, &Doubt::default());
+    let interval = system.ph_interval(&row, &workspace, &slopes, &Doubt::default());
     (interval.ph, interval.low, interval.high)
 }
 

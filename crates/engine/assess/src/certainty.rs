@@ -32,9 +32,8 @@ impl Certainty {
         totals: &[f64],
         workspace: &Workspace,
     ) -> Outcome {
-        let speciation = system.read(totals, workspace);
         let sensitivities = system.sensitivities(workspace);
-        let interval = system.ph_interval(totals, &speciation, &sensitivities, &Doubt::default());
+        let interval = system.ph_interval(totals, workspace, &sensitivities, &Doubt::default());
         let half = 2.0 * (interval.standard_uncertainty.powi(2) + self.contents.powi(2)).sqrt();
         outcome.within(interval.ph - half, interval.ph + half, Some(0.95)).term(
             "content of the raw materials",
@@ -61,7 +60,7 @@ pub(crate) fn interval(
     let (solvent, guessed) = SolventShift::of(chemistry, &solvents, mixture.phase.water_g);
     let doubt = Doubt { solvent: (solvent.fraction > 0.0).then_some(solvent), ..Doubt::default() };
     let mut interval =
-        mixture.system.ph_interval(&mixture.totals, &mixture.speciation, &mixture.sensitivities, &doubt);
+        mixture.system.ph_interval(&mixture.totals, &mixture.workspace, &mixture.sensitivities, &doubt);
     let mut contents: f64 = 0.0;
     for (key, share) in &composition.substances {
         if let Some(part) = amount(mixture, key, share, library) {

@@ -159,8 +159,7 @@ pub fn titrate(
 /// How sure the pH last solved for is, from constants and coefficients.
 fn interval(system: &System, workspace: &Workspace) -> PhInterval {
     let totals = workspace.totals_given();
-    let speciation = system.read(totals, workspace);
-    system.ph_interval(totals, &speciation, &system.sensitivities(workspace), &Doubt::default())
+    system.ph_interval(totals, workspace, &system.sensitivities(workspace), &Doubt::default())
 }
 
 fn refused(why: &str, most: f64) -> (Outcome, Outcome, Outcome, f64) {

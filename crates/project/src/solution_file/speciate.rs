@@ -70,7 +70,7 @@ impl SolutionFile {
             shift
         });
         let doubt = Doubt { solvent, ..Doubt::default() };
-        let ph = system.ph_interval(totals, &speciation, &slopes, &doubt).outcome(system, &speciation);
+        let ph = system.ph_interval(totals, workspace, &slopes, &doubt).outcome(system, &speciation);
         let neutral: f64 = contents.neutral.values().sum();
         let water_activity = if contents.neutral.is_empty() {
             Outcome::new(

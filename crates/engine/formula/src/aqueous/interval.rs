@@ -19,6 +19,7 @@
 use super::sensitivity::Sensitivities;
 use super::speciation::Speciation;
 use super::system::System;
+use super::workspace::Workspace;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
@@ -109,15 +110,17 @@ pub fn coefficient_uncertainty(ionic_strength: f64) -> f64 {
 }
 
 impl System {
-    /// The interval of the pH of a solution.
+    /// The interval of the pH a workspace last solved for.
     #[must_use]
     pub fn ph_interval(
         &self,
         totals: &[f64],
-        speciation: &Speciation,
+        solved: &Workspace,
         sensitivities: &Sensitivities,
         doubt: &Doubt,
     ) -> PhInterval {
+        let (ph, strength) = (solved.ph(), solved.ionic_strength());
+        let outside = if self.polyacid_outside(solved) { 2.0 } else { 1.0 };
         let mut parts: Vec<Contribution> = Vec::new();
         let mut add = |name: String, size: f64| {
             if size.is_finite() && size.abs() > 1e-6 {
@@ -129,8 +132,7 @@ impl System {
         }
         for (chain, slope) in sensitivities.by_polyacid.iter().enumerate() {
             let name = &self.names[self.chain_component[chain]];
-            let outside = if speciation.polyacid_outside { 2.0 } else { 1.0 };
-            let size = self.chains[chain].uncertainty(speciation.ionic_strength.log_e()) * outside;
+            let size = self.chains[chain].uncertainty(strength.log_e()) * outside;
             add(format!("apparent pKa of {name}"), slope * size);
         }
         for (place, name) in self.names.iter().enumerate() {
@@ -140,7 +142,6 @@ impl System {
         }
         add("amount of acid and base".to_owned(), sensitivities.by_total[0] * doubt.protons);
         if self.conditions.activity != super::ActivityModel::Ideal {
-            let strength = speciation.ionic_strength;
             let charged = sensitivities.by_charged_coefficient * coefficient_uncertainty(strength);
             let neutral = sensitivities.by_neutral_coefficient * 0.1 * strength.min(1.0);
             add("activity coefficients".to_owned(), charged.root_sum_square(neutral));
@@ -155,9 +156,9 @@ impl System {
         let variance: f64 = parts.iter().map(|part| part.standard_uncertainty.powi(2)).sum();
         let standard_uncertainty = variance.sqrt();
         PhInterval {
-            ph: speciation.ph,
-            low: speciation.ph - 2.0 * standard_uncertainty,
-            high: speciation.ph + 2.0 * standard_uncertainty,
+            ph,
+            low: ph - 2.0 * standard_uncertainty,
+            high: ph + 2.0 * standard_uncertainty,
             standard_uncertainty,
             contributions: parts,
         }

@@ -166,6 +166,12 @@ impl System {
         place.and_then(|chain| self.chain_products.get(chain)).cloned().unwrap_or_default()
     }
 
+    /// Whether a polyacid stands outside the ionic strengths of its parameters at the last solution of a workspace.
+    pub(crate) fn polyacid_outside(&self, workspace: &Workspace) -> bool {
+        let mut chains = self.chains.iter().zip(&workspace.chain_totals);
+        chains.any(|(chain, &total)| total > 0.0 && !chain.covers(workspace.y))
+    }
+
     /// Reads the last solution of a workspace.
     #[must_use]
     pub fn read(&self, totals: &[f64], workspace: &Workspace) -> Speciation {
@@ -243,11 +249,7 @@ impl System {
             iterations: workspace.iterations,
             beyond_trusted: strength > model.trusted_to(),
             held: strength > model.held_from(),
-            polyacid_outside: self
-                .chains
-                .iter()
-                .zip(&workspace.chain_totals)
-                .any(|(chain, &total)| total > 0.0 && !chain.covers(workspace.y)),
+            polyacid_outside: self.polyacid_outside(workspace),
             species,
         }
     }
