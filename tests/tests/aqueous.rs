@@ -466,3 +466,38 @@ fn what_a_solution_file_leaves_open_is_said() {
     assert!(said.contains("B2O(OH)5- (1)") && !said.contains("B(OH)4-"), "{said}");
     assert_eq!(note(&borate(", \"H2O\" = 0"), "water-inferred"), None);
 }
+
+/// A system moved to another temperature is the one laid out there.
+#[test]
+fn a_system_moved_to_a_temperature_is_the_one_laid_out_there() {
+    let chemistry = shipped_chemistry();
+    let totals: BTreeMap<String, f64> = [
+        ("H+", 0.09),
+        ("EDTA-4", 0.002),
+        ("Ca+2", 0.001),
+        ("Fe+3", 1e-5),
+        ("Citrate-3", 0.02),
+        ("Benzoate-", 0.03),
+        ("Acrylate-", 0.03),
+        ("CO3-2", 0.001),
+        ("Na+", 0.05),
+    ]
+    .map(|(name, total)| (name.to_owned(), total))
+    .into();
+    let at = |temperature_c: f64| Conditions { temperature_c, ..Conditions::default() };
+    let names = || totals.keys().map(String::as_str);
+    let warm = System::prepare(&chemistry, names(), &at(25.0)).unwrap();
+    let row = warm.totals(&totals).unwrap();
+    for temperature in [5.0, 45.0, 90.0] {
+        let moved = warm.at_temperature(&chemistry, temperature).unwrap();
+        let laid_out = System::prepare(&chemistry, names(), &at(temperature)).unwrap();
+        let solve = |system: &System| {
+            let mut workspace = Workspace::new();
+            system.solve(&row, 0.0, &mut workspace).unwrap();
+            system.read(&row, &workspace)
+        };
+        assert_eq!(solve(&moved), solve(&laid_out));
+        assert_eq!(moved.species(), laid_out.species());
+    }
+    assert!(warm.at_temperature(&chemistry, 120.0).is_err());
+}

@@ -6,7 +6,7 @@
 use crate::acids::NeutralForm;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
-use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
+use levigate_formula::aqueous::{AqueousError, Chemistry, System, Workspace};
 use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
@@ -73,9 +73,7 @@ pub(crate) fn saturation(
     library: &Library,
     chemistry: &Chemistry,
 ) -> Result<SaturationReading, AqueousError> {
-    let names: Vec<&str> = mixture.system.components().iter().map(String::as_str).collect();
-    let cold_system =
-        System::prepare(chemistry, names, &Conditions { temperature_c: COLD_C, ..Conditions::default() })?;
+    let cold_system = mixture.system.at_temperature(chemistry, COLD_C)?;
     let degrees_of = |system: &System, workspace: &Workspace, totals: &[f64]| {
         let mut degrees: Vec<DegreeReading> = system
             .acid_saturation(chemistry, workspace, totals)

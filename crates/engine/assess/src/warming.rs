@@ -119,21 +119,20 @@ impl<'s> Heat<'s> {
     fn released_kj(&self, chemistry: &Chemistry) -> (f64, f64) {
         let mut released = 0.0;
         let mut variance = 0.0;
-        let names = self.system.species().iter().map(|fact| fact.name.as_str());
-        let mut formed: BTreeMap<&str, f64> = names.zip(self.species.iter().copied()).collect();
-        formed.extend(&self.units);
-        let mut take = |name: &str, enthalpy: Option<f64>| {
-            let Some(amount) = formed.get(name) else { return };
+        let mut take = |amount: f64, enthalpy: Option<f64>| {
             released -= amount * enthalpy.unwrap_or(0.0);
             let doubt = if enthalpy.is_some() { HELD_KJ_MOL } else { MISSING_KJ_MOL };
             variance += (amount * doubt).powi(2);
         };
-        take("OH-", Some(enthalpy_of_hydroxide_kj_mol()));
-        for row in chemistry.reactions.iter().filter(|row| row.product != "OH-") {
-            take(&row.product, row.enthalpy_kj_mol);
+        for (species, (fact, &amount)) in self.system.species().iter().zip(&self.species).enumerate() {
+            if fact.name == "OH-" {
+                take(amount, Some(enthalpy_of_hydroxide_kj_mol()));
+            } else if let Some(row) = self.system.reaction_of(chemistry, species) {
+                take(amount, row.enthalpy_kj_mol);
+            }
         }
-        for chain in &chemistry.polyacids {
-            take(&chain.product, None);
+        for &amount in self.units.values() {
+            take(amount, None);
         }
         (released, variance.sqrt())
     }

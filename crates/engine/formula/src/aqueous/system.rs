@@ -93,6 +93,8 @@ pub struct System {
     pub(crate) facts: Vec<SpeciesFact>,
     /// Component of every unknown.
     pub(crate) solved: Vec<usize>,
+    /// Place of the reaction of every species; none for a bare component and for hydroxide by the ion product of water.
+    rows: Vec<Option<usize>>,
     /// How the species hang together; shared by copies, so that a workspace knows its system again.
     pub(crate) layout: Arc<Layout>,
     /// The species by their numbers.
@@ -120,17 +122,19 @@ pub(crate) struct GasLink {
 /// A reaction whose components are all there, and their places.
 struct Forming<'c> {
     row: &'c Reaction,
+    /// Its place among the reactions.
+    place: usize,
     parts: Vec<(usize, i32)>,
 }
 
 impl<'c> Forming<'c> {
-    fn of(row: &'c Reaction, names: &[String]) -> Option<Self> {
+    fn of(place: usize, row: &'c Reaction, names: &[String]) -> Option<Self> {
         let known = |name: &String| name == "H2O" || place_of(names, name).is_some();
         if !row.from.keys().all(known) {
             return None;
         }
         let parts = row.from.iter().filter_map(|(name, &times)| Some((place_of(names, name)?, times)));
-        Some(Self { row, parts: parts.collect() })
+        Some(Self { row, place, parts: parts.collect() })
     }
 }
 
@@ -152,11 +156,19 @@ fn place_of(names: &[String], name: &str) -> Option<usize> {
 /// A species on its way into the layout.
 struct Formed {
     fact: SpeciesFact,
+    /// Place of its reaction; none for a bare component and for hydroxide by the ion product of water.
+    row: Option<usize>,
     plan: Plan,
 }
 
 /// Constants beyond this are held: the reach of floating-point numbers.
 const LARGEST_LN_K: f64 = 690.0;
+/// Standard uncertainty of the ion product of water.
+const PKW_UNCERTAINTY: f64 = 0.003;
+
+fn constant(ln_k: f64) -> f64 {
+    ln_k.clamp(-LARGEST_LN_K, LARGEST_LN_K).exp_e()
+}
 
 impl System {
     /// Lays out the reactions of the named components. `H+` is always among them.
@@ -196,9 +208,10 @@ impl System {
         }
         let gas_key = gas.map(|(_, key, _)| key);
         let marks = names.iter().fold(mark("H2O"), |marks, name| marks | mark(name));
-        let may_form = |row: &&Reaction| row.from.keys().all(|name| marks & mark(name) != 0);
+        let may_form = |(_, row): &(usize, &Reaction)| row.from.keys().all(|name| marks & mark(name) != 0);
+        let rows = chemistry.reactions.iter().enumerate().filter(may_form);
         let forming: Vec<Forming<'_>> =
-            chemistry.reactions.iter().filter(may_form).filter_map(|row| Forming::of(row, &names)).collect();
+            rows.filter_map(|(place, row)| Forming::of(place, row, &names)).collect();
         let mut system = Self {
             activity: Activity::new(conditions.activity, water::debye_huckel_a(temperature)),
             conditions: conditions.clone(),
@@ -206,6 +219,7 @@ impl System {
             names,
             charges,
             facts: Vec::new(),
+            rows: Vec::new(),
             solved: Vec::new(),
             layout: Arc::new(Layout::new(&[], &[], 0).0),
             members: Vec::new(),
@@ -306,7 +320,7 @@ impl System {
             source: String::new(),
             quality: String::new(),
         };
-        self.formed(fact, &[(component, 1)], 0)
+        self.formed(fact, None, &[(component, 1)], 0)
     }
 
     fn formed_species(&self, forming: &[Forming<'_>]) -> Vec<Formed> {
@@ -318,13 +332,13 @@ impl System {
                 charge: -1,
                 components: Arc::new(BTreeMap::from([("H+".to_owned(), -1)])),
                 log10_k: -water::pkw(temperature),
-                uncertainty_log10: 0.003,
+                uncertainty_log10: PKW_UNCERTAINTY,
                 source: "iapws-r11-07".to_owned(),
                 quality: "A".to_owned(),
             };
-            formed.push(self.formed(fact, &[(0, -1)], 1));
+            formed.push(self.formed(fact, None, &[(0, -1)], 1));
         }
-        for Forming { row, parts } in forming {
+        for Forming { row, place, parts } in forming {
             let mut components = row.from.clone();
             components.remove("H2O");
             let fact = SpeciesFact {
@@ -341,7 +355,7 @@ impl System {
                 source: row.source.clone(),
                 quality: row.quality.clone().unwrap_or_default(),
             };
-            formed.push(self.formed(fact, parts, row.water()));
+            formed.push(self.formed(fact, Some(*place), parts, row.water()));
         }
         formed
     }
@@ -357,7 +371,7 @@ impl System {
     }
 
     /// A species with the component that a gas holds replaced by H+: `ln a(key) = ln K p - n ln a(H+) + w ln a(H2O)`.
-    fn formed(&self, fact: SpeciesFact, parts: &[(usize, i32)], water: i32) -> Formed {
+    fn formed(&self, fact: SpeciesFact, row: Option<usize>, parts: &[(usize, i32)], water: i32) -> Formed {
         let mut plan = Plan {
             terms: Vec::new(),
             protons: 0,
@@ -381,8 +395,8 @@ impl System {
                 Role::Spectator | Role::Chain(_) => {}
             }
         }
-        plan.constant = ln_k.clamp(-LARGEST_LN_K, LARGEST_LN_K).exp_e();
-        Formed { fact, plan }
+        plan.constant = constant(ln_k);
+        Formed { fact, row, plan }
     }
 
     /// Puts species with the same terms side by side and lays them out.
@@ -401,6 +415,7 @@ impl System {
         for one in species {
             plans.push(one.plan);
             self.facts.push(one.fact);
+            self.rows.push(one.row);
         }
         let charges: Vec<i32> = self.solved.iter().map(|&component| self.charges[component]).collect();
         let (layout, members) = Layout::new(&plans, &charges, self.layout.arrow.dense);
@@ -465,6 +480,53 @@ impl System {
             }
         }
         Ok(row)
+    }
+
+    /// The reaction of a species in the chemistry the system was prepared from; none for a bare component and for hydroxide by the ion
+    /// product of water.
+    #[must_use]
+    pub fn reaction_of<'c>(&self, chemistry: &'c Chemistry, species: usize) -> Option<&'c Reaction> {
+        self.rows.get(species).copied().flatten().and_then(|row| chemistry.reactions.get(row))
+    }
+
+    /// The same system at another temperature: what hangs together stays, constants and coefficients move. `chemistry` is the one it was
+    /// prepared from.
+    ///
+    /// # Errors
+    /// As [`System::prepare`].
+    pub fn at_temperature(&self, chemistry: &Chemistry, temperature_c: f64) -> Result<Self, AqueousError> {
+        let conditions = Conditions { temperature_c, ..self.conditions.clone() };
+        let within = (water::LEAST_TEMPERATURE_C..=water::MOST_TEMPERATURE_C).contains(&temperature_c);
+        if self.gas.is_some() || !within {
+            return Self::prepare(chemistry, self.names.iter().map(String::as_str), &conditions);
+        }
+        let mut system = self.clone();
+        system.activity = Activity::new(conditions.activity, water::debye_huckel_a(temperature_c));
+        system.conditions = conditions;
+        for (species, (fact, member)) in system.facts.iter_mut().zip(&mut system.members).enumerate() {
+            if let Some(row) = self.reaction_of(chemistry, species) {
+                fact.log10_k = at_temperature(
+                    row.log10_k,
+                    row.enthalpy_kj_mol,
+                    row.heat_capacity_j_mol_k,
+                    temperature_c,
+                );
+                fact.uncertainty_log10 = row.uncertainty_at(temperature_c);
+            } else if fact.name == "OH-" {
+                fact.log10_k = -water::pkw(temperature_c);
+            } else {
+                continue;
+            }
+            member.constant = constant(fact.log10_k * LN_10);
+        }
+        let bjerrum = water::bjerrum_length_nm(temperature_c);
+        for (chain, &component) in system.chains.iter_mut().zip(&self.chain_component) {
+            if let Some(row) = chemistry.polyacids.iter().find(|row| row.component == self.names[component]) {
+                *chain = Chain::new(row, bjerrum);
+            }
+        }
+        system.grid = Grid::of(&system);
+        Ok(system)
     }
 
     /// The same system with the constant of one species moved by `log10_shift`.
