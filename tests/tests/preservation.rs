@@ -72,6 +72,10 @@ impl Dissociation for Said {
         Some(self.share)
     }
 
+    fn share_interval(&self, _: Acid<'_>) -> Option<[f64; 2]> {
+        None
+    }
+
     fn pka(&self, _: Acid<'_>) -> Option<Sourced<f64>> {
         self.pka.map(|value| Sourced { value, source: "from-memory".to_owned() })
     }

@@ -66,15 +66,27 @@ struct AtPh<'a> {
     molalities: &'a [f64],
     /// Totals of the components, mol/kg water.
     totals: &'a [f64],
+    /// Standard uncertainty of log10 of an activity coefficient there.
+    coefficient_log10: f64,
 }
 
 impl<'a> AtPh<'a> {
     fn as_it_stands(mixture: &'a Mixture) -> Self {
-        Self { system: &mixture.system, molalities: mixture.workspace.molalities(), totals: &mixture.totals }
+        Self {
+            system: &mixture.system,
+            molalities: mixture.workspace.molalities(),
+            totals: &mixture.totals,
+            coefficient_log10: coefficient_uncertainty(mixture.speciation.ionic_strength),
+        }
     }
 
     fn shifted(mixture: &'a Mixture, workspace: &'a Workspace) -> Self {
-        Self { system: &mixture.system, molalities: workspace.molalities(), totals: workspace.totals_given() }
+        Self {
+            system: &mixture.system,
+            molalities: workspace.molalities(),
+            totals: workspace.totals_given(),
+            coefficient_log10: coefficient_uncertainty(workspace.ionic_strength()),
+        }
     }
 
     /// The species of an acid, its place, and the component it is counted by.
@@ -96,6 +108,11 @@ impl Dissociation for AtPh<'_> {
         let count = f64::from(*fact.components.get(component)?);
         let total = self.totals[self.system.place(component)?];
         (total > 0.0).then(|| count * self.molalities[place] / total)
+    }
+
+    fn share_interval(&self, acid: Acid<'_>) -> Option<[f64; 2]> {
+        let (_, fact, _) = self.form(&acid)?;
+        Some(share_interval(self.undissociated_share(acid)?, fact, self.coefficient_log10))
     }
 
     fn pka(&self, acid: Acid<'_>) -> Option<Sourced<f64>> {
@@ -292,12 +309,9 @@ pub fn share_curves(
             continue;
         }
         let at = AtPh::shifted(mixture, &workspace);
-        let coefficient = coefficient_uncertainty(workspace.ionic_strength());
         for (curve, species) in &mut curves {
-            let fact = mixture.system.species().iter().find(|fact| fact.name == *species);
-            let share = at.undissociated_share(Acid { species, component: None });
-            if let (Some(fact), Some(share)) = (fact, share) {
-                let interval = share_interval(share, fact, coefficient);
+            let acid = Acid { species, component: None };
+            if let (Some(share), Some(interval)) = (at.undissociated_share(acid), at.share_interval(acid)) {
                 curve.points.push(SharePoint { ph, share, interval });
             }
         }

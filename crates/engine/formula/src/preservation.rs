@@ -93,6 +93,8 @@ pub struct Acid<'a> {
 pub trait Dissociation {
     /// Share in the working species at the pH of the question, 0 to 1.
     fn undissociated_share(&self, acid: Acid<'_>) -> Option<f64>;
+    /// Interval of that share at the pH taken as exact, coverage 0.95; none where nothing is known of it.
+    fn share_interval(&self, acid: Acid<'_>) -> Option<[f64; 2]>;
     /// pKa at 25 C and zero ionic strength, with its source.
     fn pka(&self, acid: Acid<'_>) -> Option<Sourced<f64>>;
 }
@@ -290,14 +292,22 @@ fn read(
     let total = total(record, weighed, acting, percent);
     let share = share(question, record, acting);
     let working = match (total.value, share.value) {
-        (Some(total), Some(share)) => Outcome::new(
-            total * share,
-            "% w/w",
-            Grade::Computed,
-            "content times the share in the working form",
-        )
-        .by("w = c·a")
-        .proved_by("tests/published/preservation.toml"),
+        (Some(amount), Some(part)) => {
+            let method = "content times the share in the working form";
+            let found = Outcome::new(amount * part, "% w/w", Grade::Computed, method)
+                .by("w = c·a")
+                .proved_by("tests/published/preservation.toml");
+            // Ends are multiplied, so that the interval holds what both leave open.
+            match (total.low.zip(share.low), total.high.zip(share.high)) {
+                (Some((c_low, a_low)), Some((c_high, a_high))) => {
+                    found.within(c_low * a_low, c_high * a_high, Some(0.95))
+                }
+                _ => match share.low.zip(share.high) {
+                    Some((a_low, a_high)) => found.within(amount * a_low, amount * a_high, Some(0.95)),
+                    None => found,
+                },
+            }
+        }
         _ => Outcome::refuse(
             "% w/w",
             "content times the share in the working form",
@@ -421,7 +431,19 @@ fn share(question: &PreservationQuestion<'_>, record: &Preservative, acting: Opt
             let acid = Acid { species, component: acting_component(acting) };
             match question.dissociation.undissociated_share(acid) {
                 Some(share) => {
-                    Outcome::new(share.clamp(0.0, 1.0), "", Grade::Computed, "undissociated share, from the equilibrium")
+                    let found = Outcome::new(
+                        share.clamp(0.0, 1.0),
+                        "",
+                        Grade::Computed,
+                        "undissociated share, from the equilibrium",
+                    );
+                    let found = match question.dissociation.share_interval(acid) {
+                        Some([low, high]) => found
+                            .within(low, high, Some(0.95))
+                            .note("at-this-ph", "at this pH taken as exact; the interval is that of the constant and the coefficients"),
+                        None => found,
+                    };
+                    found
                         .proved_by("tests/published/preservation.toml")
                         .input("pH", question.ph, "", None)
                         .input_text("species", species.clone())
