@@ -233,7 +233,9 @@ impl StoreError {
                 "compare your text with the newer version, take over what you want and save again"
             }
             Self::LogMoved { .. } => "read the workspace again and repeat the change",
-            Self::Missing { .. } => "go back to the list; the address may be mistyped",
+            Self::Missing { .. } => {
+                "look at the list of what there is; the name, number or address may be mistyped"
+            }
             Self::AlreadyCorrected { .. } => "open the correction and correct that one",
             Self::Unfit(error) => error.hint(),
             Self::Locked { .. } => {

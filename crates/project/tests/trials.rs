@@ -296,6 +296,7 @@ fn what_is_typed_is_kept_as_typed_and_faults_name_their_field() {
     for (typed, field) in [
         (TypedReading { value: "562".into(), ..typed.clone() }, "value"),
         (TypedReading { value: " ".into(), ..typed.clone() }, "value"),
+        (TypedReading { value: "abc".into(), ..typed.clone() }, "value"),
         (TypedReading { temperature_c: "warm".into(), ..typed.clone() }, "temperature_c"),
         (TypedReading { age: "yesterday".into(), ..typed.clone() }, "age"),
         (TypedReading { age: "1e9999 d".into(), ..typed.clone() }, "age"),

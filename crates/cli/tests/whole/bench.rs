@@ -109,6 +109,7 @@ fn trials_and_lots_are_read_beside_the_server_and_entered_without_it() {
         &["lots", "unobtainium"],
         &["enter", "reading", "night toner", "9", "ph", "3.8"],
         &["enter", "reading", "night toner", "3", "ph", "38"],
+        &["enter", "reading", "night toner", "3", "ph", "low"],
         &["enter", "trial", "night toner", "--size", "3 lb"],
         &["enter", "trial", "night toner", "--lot", "MA-1"],
     ] {

@@ -218,6 +218,16 @@ pub fn read_reading(trial: Id<Trial>, typed: &TypedReading) -> Result<Reading, K
         "type it as the instrument shows it; < 10 and n.d. are kept too",
     );
     let value = TypedNumber::read_either(&typed_value);
+    // A range or a sign (`< 10`) holds a digit, and a meter that shows nothing is worth a word; a pH of letters is a slip of the hand.
+    let letters = !typed_value.is_empty() && !typed_value.contains(|sign: char| sign.is_ascii_digit());
+    if letters && quantity == "ph" {
+        form.fault(
+            "value",
+            &format!("\"{}\" is not a pH", short(&typed_value)),
+            "it would stand in the book and be compared with nothing",
+            "type the number the meter shows; what it would not show belongs into an observation",
+        );
+    }
     if quantity == "ph"
         && let Some(ph) = value.value
         && !(Decimal::NEGATIVE_ONE..=Decimal::from(15)).contains(&ph)
