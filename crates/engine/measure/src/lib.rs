@@ -1,9 +1,10 @@
-//! Numbers, whatever they mean: outcomes with provenance, quantities, root finding, weighing, rounding.
+//! Numbers, whatever they mean: outcomes with provenance, quantities, root finding, least squares, weighing, rounding.
 //!
 //! This crate knows no chemistry, no clock, no law and no file. Everything here is true of any number at all.
 
 pub mod decimal;
 pub mod elementary;
+pub mod least_squares;
 pub mod outcome;
 pub mod quantity;
 pub mod root;
