@@ -6,6 +6,7 @@ use std::path::Path;
 const MAY: &[(&str, &str, &[&str])] = &[
     ("levigate-measure", "crates/engine/measure", &[]),
     ("levigate-formula", "crates/engine/formula", &["levigate-measure"]),
+    ("levigate-process", "crates/engine/process", &["levigate-measure"]),
     ("levigate-rules", "crates/engine/rules", &["levigate-measure", "levigate-formula"]),
     ("levigate-assess", "crates/engine/assess", &["levigate-measure", "levigate-formula", "levigate-rules"]),
     (

@@ -1,0 +1,7 @@
+//! Flow: the stress a liquid or gel answers a shear rate with, as models, and the fit of models to measured curves.
+
+pub mod fit;
+pub mod model;
+
+pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
+pub use model::{FlowModel, Parameter};

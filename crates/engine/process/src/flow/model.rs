@@ -1,0 +1,438 @@
+//! What stress a material answers a shear rate with.
+//!
+//! ```text
+//! Newton                tau = eta g
+//! power law             tau = K g^n
+//! Bingham               tau = tau0 + mu g
+//! Casson                sqrt(tau) = sqrt(tau0) + sqrt(mu g)
+//! Herschel-Bulkley      tau = tau0 + K g^n
+//! three components      tau = tau0 + tau0 sqrt(g / gc) + eta_bg g
+//! Cross                 eta = eta_inf + (eta0 - eta_inf) / (1 + (L g)^m)
+//! Carreau               eta = eta_inf + (eta0 - eta_inf) (1 + (L g)^2)^((n-1)/2)
+//! Carreau-Yasuda        eta = eta_inf + (eta0 - eta_inf) (1 + (L g)^a)^((n-1)/a)
+//! Ellis                 eta = eta0 / (1 + (tau / tau_half)^(alpha-1))
+//! ```
+//!
+//! | symbol | meaning | unit |
+//! |---|---|---|
+//! | tau, g, eta | stress, shear rate, viscosity tau/g | Pa, 1/s, Pa s |
+//! | tau0 | yield stress | Pa |
+//! | K, n | consistency and flow index | Pa s^n, - |
+//! | eta0, eta_inf | viscosity at rest and at high shear | Pa s |
+//! | L, m, a | time constant, exponents | s, -, - |
+//! | gc, eta_bg | critical shear rate, background viscosity | 1/s, Pa s |
+//! | tau_half, alpha | stress at half the viscosity at rest, exponent | Pa, - |
+//!
+//! Cross, Carreau and Carreau-Yasuda also stand without `eta_inf`, for curves that show no second plateau. A yield stress and a plateau
+//! are what a model says below the measured shear rates; whether the data reach that far is judged by the fit, not here.
+//! Sources: Herschel and Bulkley, Kolloid-Z. 39 (1926) 291; Casson (1959); Cross, J. Colloid Sci. 20 (1965) 417; Carreau, Trans. Soc. Rheol. 16
+//! (1972) 99; Yasuda and others, Rheol. Acta 20 (1981) 163; Caggioni, Trappe, Spicer, J. Rheol. 64 (2020) 413 (three components). Cases:
+//! `tests/cross/flow_fits.csv`, `tests/published/flow.toml`.
+
+use serde::{Deserialize, Serialize};
+
+/// Most parameters any model has.
+pub const MOST_PARAMETERS: usize = 5;
+
+/// A flow model.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FlowModel {
+    /// One viscosity.
+    Newton,
+    /// Power law.
+    PowerLaw,
+    /// Yield stress and one viscosity above it.
+    Bingham,
+    /// Casson.
+    Casson,
+    /// Yield stress and power law.
+    HerschelBulkley,
+    /// Yield stress, a square-root term and a background viscosity.
+    ThreeComponent,
+    /// Cross with both plateaus.
+    Cross,
+    /// Cross without the second plateau.
+    CrossThinning,
+    /// Carreau with both plateaus.
+    Carreau,
+    /// Carreau without the second plateau.
+    CarreauThinning,
+    /// Carreau-Yasuda with both plateaus.
+    CarreauYasuda,
+    /// Carreau-Yasuda without the second plateau.
+    CarreauYasudaThinning,
+    /// Ellis.
+    Ellis,
+}
+
+/// A parameter of a model: its symbol, unit, and whether it spans decades and is searched by its logarithm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Parameter {
+    /// Symbol.
+    pub symbol: &'static str,
+    /// Meaning in words.
+    pub words: &'static str,
+    /// Unit.
+    pub unit: &'static str,
+    /// Searched by its logarithm.
+    pub by_logarithm: bool,
+    /// Bounds a fit keeps it in.
+    pub bounds: [f64; 2],
+}
+
+const fn scale(symbol: &'static str, words: &'static str, unit: &'static str) -> Parameter {
+    Parameter { symbol, words, unit, by_logarithm: true, bounds: [1e-12, 1e12] }
+}
+
+const fn exponent(symbol: &'static str, words: &'static str, bounds: [f64; 2]) -> Parameter {
+    Parameter { symbol, words, unit: "", by_logarithm: false, bounds }
+}
+
+const YIELD: Parameter = scale("tau0", "yield stress", "Pa");
+const CONSISTENCY: Parameter = scale("K", "consistency", "Pa s^n");
+const INDEX: Parameter = exponent("n", "flow index", [0.02, 1.5]);
+const AT_REST: Parameter = scale("eta0", "viscosity at rest", "Pa s");
+const AT_HIGH_SHEAR: Parameter = scale("eta_inf", "viscosity at high shear", "Pa s");
+const TIME: Parameter = scale("lambda", "time constant", "s");
+const CROSS_EXPONENT: Parameter = exponent("m", "exponent", [0.05, 1.5]);
+const CARREAU_INDEX: Parameter = exponent("n", "flow index", [0.02, 1.0]);
+const YASUDA: Parameter = exponent("a", "width of the bend", [0.1, 6.0]);
+
+impl FlowModel {
+    /// All models, those with fewer parameters first.
+    pub const ALL: [Self; 13] = [
+        Self::Newton,
+        Self::PowerLaw,
+        Self::Bingham,
+        Self::Casson,
+        Self::HerschelBulkley,
+        Self::ThreeComponent,
+        Self::CrossThinning,
+        Self::CarreauThinning,
+        Self::Ellis,
+        Self::Cross,
+        Self::Carreau,
+        Self::CarreauYasudaThinning,
+        Self::CarreauYasuda,
+    ];
+
+    /// The name shown to people.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Newton => "Newton",
+            Self::PowerLaw => "power law",
+            Self::Bingham => "Bingham",
+            Self::Casson => "Casson",
+            Self::HerschelBulkley => "Herschel-Bulkley",
+            Self::ThreeComponent => "three components",
+            Self::Cross => "Cross",
+            Self::CrossThinning => "Cross, no second plateau",
+            Self::Carreau => "Carreau",
+            Self::CarreauThinning => "Carreau, no second plateau",
+            Self::CarreauYasuda => "Carreau-Yasuda",
+            Self::CarreauYasudaThinning => "Carreau-Yasuda, no second plateau",
+            Self::Ellis => "Ellis",
+        }
+    }
+
+    /// Its parameters in the order everything here takes them.
+    #[must_use]
+    pub fn parameters(self) -> &'static [Parameter] {
+        const NEWTON: &[Parameter] = &[scale("eta", "viscosity", "Pa s")];
+        const POWER_LAW: &[Parameter] = &[CONSISTENCY, INDEX];
+        const BINGHAM: &[Parameter] = &[YIELD, scale("mu_p", "plastic viscosity", "Pa s")];
+        const CASSON: &[Parameter] = &[YIELD, scale("mu_inf", "Casson viscosity", "Pa s")];
+        const HERSCHEL_BULKLEY: &[Parameter] = &[YIELD, CONSISTENCY, INDEX];
+        const THREE: &[Parameter] = &[
+            YIELD,
+            scale("gamma_c", "critical shear rate", "1/s"),
+            scale("eta_bg", "background viscosity", "Pa s"),
+        ];
+        const CROSS: &[Parameter] = &[AT_REST, AT_HIGH_SHEAR, TIME, CROSS_EXPONENT];
+        const CROSS_THINNING: &[Parameter] = &[AT_REST, TIME, CROSS_EXPONENT];
+        const CARREAU: &[Parameter] = &[AT_REST, AT_HIGH_SHEAR, TIME, CARREAU_INDEX];
+        const CARREAU_THINNING: &[Parameter] = &[AT_REST, TIME, CARREAU_INDEX];
+        const YASUDA_BOTH: &[Parameter] = &[AT_REST, AT_HIGH_SHEAR, TIME, YASUDA, CARREAU_INDEX];
+        const YASUDA_THINNING: &[Parameter] = &[AT_REST, TIME, YASUDA, CARREAU_INDEX];
+        const ELLIS: &[Parameter] = &[
+            AT_REST,
+            scale("tau_half", "stress at half the viscosity at rest", "Pa"),
+            exponent("alpha", "exponent", [1.0, 20.0]),
+        ];
+        match self {
+            Self::Newton => NEWTON,
+            Self::PowerLaw => POWER_LAW,
+            Self::Bingham => BINGHAM,
+            Self::Casson => CASSON,
+            Self::HerschelBulkley => HERSCHEL_BULKLEY,
+            Self::ThreeComponent => THREE,
+            Self::Cross => CROSS,
+            Self::CrossThinning => CROSS_THINNING,
+            Self::Carreau => CARREAU,
+            Self::CarreauThinning => CARREAU_THINNING,
+            Self::CarreauYasuda => YASUDA_BOTH,
+            Self::CarreauYasudaThinning => YASUDA_THINNING,
+            Self::Ellis => ELLIS,
+        }
+    }
+
+    /// Whether the model has a yield stress.
+    #[must_use]
+    pub fn yields(self) -> bool {
+        self.parameters()[0].symbol == "tau0"
+    }
+
+    /// Stress at a shear rate, Pa; zero parameters where none is given are not allowed: `parameters` has the length of
+    /// [`FlowModel::parameters`], in SI units.
+    #[must_use]
+    pub fn stress(self, parameters: &[f64], shear_rate: f64) -> f64 {
+        if shear_rate <= 0.0 {
+            return if self.yields() { parameters[0] } else { 0.0 };
+        }
+        let mut sought = [0.0; MOST_PARAMETERS];
+        for ((sought, value), parameter) in sought.iter_mut().zip(parameters).zip(self.parameters()) {
+            *sought = if parameter.by_logarithm { value.ln() } else { *value };
+        }
+        self.at(&sought, shear_rate, shear_rate.ln()).stress
+    }
+
+    /// Viscosity at a shear rate above zero, Pa s.
+    #[must_use]
+    pub fn viscosity(self, parameters: &[f64], shear_rate: f64) -> f64 {
+        self.stress(parameters, shear_rate) / shear_rate
+    }
+
+    /// Stress and its logarithmic slopes `d ln tau / d p` in the parameters a fit moves: logarithms where the parameter spans decades.
+    pub(crate) fn at(self, p: &[f64; MOST_PARAMETERS], rate: f64, ln_rate: f64) -> At {
+        match self {
+            Self::Newton => At { stress: (p[0] + ln_rate).exp(), slopes: [1.0, 0.0, 0.0, 0.0, 0.0] },
+            Self::PowerLaw => {
+                At { stress: (p[0] + p[1] * ln_rate).exp(), slopes: [1.0, ln_rate, 0.0, 0.0, 0.0] }
+            }
+            Self::Bingham => {
+                let (rest, flow) = (p[0].exp(), p[1].exp() * rate);
+                let stress = rest + flow;
+                At { stress, slopes: [rest / stress, flow / stress, 0.0, 0.0, 0.0] }
+            }
+            Self::Casson => {
+                let (rest, flow) = ((0.5 * p[0]).exp(), (0.5 * (p[1] + ln_rate)).exp());
+                let sum = rest + flow;
+                At { stress: sum * sum, slopes: [rest / sum, flow / sum, 0.0, 0.0, 0.0] }
+            }
+            Self::HerschelBulkley => {
+                let (rest, flow) = (p[0].exp(), (p[1] + p[2] * ln_rate).exp());
+                let stress = rest + flow;
+                At { stress, slopes: [rest / stress, flow / stress, flow * ln_rate / stress, 0.0, 0.0] }
+            }
+            Self::ThreeComponent => {
+                let rest = p[0].exp();
+                let root = rest * (0.5 * (ln_rate - p[1])).exp();
+                let flow = p[2].exp() * rate;
+                let stress = rest + root + flow;
+                At { stress, slopes: [(rest + root) / stress, -0.5 * root / stress, flow / stress, 0.0, 0.0] }
+            }
+            Self::Cross => {
+                let (high, x) = (p[1].exp(), p[2] + ln_rate);
+                let fall = fall_of_cross(p[3], x);
+                plateaus(rate, p[0].exp(), high, fall.share, |drop, eta| {
+                    let turned = -drop * fall.share * fall.rest / eta;
+                    [turned * p[3], turned * x]
+                })
+            }
+            Self::CrossThinning => {
+                let x = p[1] + ln_rate;
+                let fall = fall_of_cross(p[2], x);
+                At {
+                    stress: p[0].exp() * fall.share * rate,
+                    slopes: [1.0, -fall.rest * p[2], -fall.rest * x, 0.0, 0.0],
+                }
+            }
+            Self::Carreau => {
+                let (high, x) = (p[1].exp(), p[2] + ln_rate);
+                let fall = fall_of_carreau(2.0, p[3], x);
+                plateaus(rate, p[0].exp(), high, fall.share, |drop, eta| {
+                    let part = drop * fall.share / eta;
+                    [part * fall.by_time, part * fall.by_index]
+                })
+            }
+            Self::CarreauThinning => {
+                let fall = fall_of_carreau(2.0, p[2], p[1] + ln_rate);
+                At {
+                    stress: p[0].exp() * fall.share * rate,
+                    slopes: [1.0, fall.by_time, fall.by_index, 0.0, 0.0],
+                }
+            }
+            Self::CarreauYasuda => {
+                let (high, x) = (p[1].exp(), p[2] + ln_rate);
+                let fall = fall_of_carreau(p[3], p[4], x);
+                let mut found = plateaus(rate, p[0].exp(), high, fall.share, |drop, eta| {
+                    let part = drop * fall.share / eta;
+                    [part * fall.by_time, part * fall.by_width]
+                });
+                let eta = found.stress / rate;
+                found.slopes[4] = (p[0].exp() - high) * fall.share / eta * fall.by_index;
+                found
+            }
+            Self::CarreauYasudaThinning => {
+                let fall = fall_of_carreau(p[2], p[3], p[1] + ln_rate);
+                At {
+                    stress: p[0].exp() * fall.share * rate,
+                    slopes: [1.0, fall.by_time, fall.by_width, fall.by_index, 0.0],
+                }
+            }
+            Self::Ellis => ellis(p, ln_rate),
+        }
+    }
+}
+
+/// Stress and its logarithmic slopes.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct At {
+    pub(crate) stress: f64,
+    pub(crate) slopes: [f64; MOST_PARAMETERS],
+}
+
+struct CrossFall {
+    /// `1 / (1 + (L g)^m)`.
+    share: f64,
+    /// One less it.
+    rest: f64,
+}
+
+fn fall_of_cross(exponent: f64, ln_time_rate: f64) -> CrossFall {
+    let power = (exponent * ln_time_rate).exp();
+    let share = 1.0 / (1.0 + power);
+    CrossFall { share, rest: if power.is_finite() { power * share } else { 1.0 } }
+}
+
+struct CarreauFall {
+    share: f64,
+    by_time: f64,
+    by_width: f64,
+    by_index: f64,
+}
+
+/// `(1 + (L g)^a)^((n-1)/a)` with the slopes of its logarithm by ln L, a and n.
+fn fall_of_carreau(width: f64, index: f64, ln_time_rate: f64) -> CarreauFall {
+    let t = width * ln_time_rate;
+    // ln(1 + e^t) without overflow.
+    let bend = if t > 0.0 { t + (-t).exp().ln_1p() } else { t.exp().ln_1p() };
+    let share_of_power = 1.0 / (1.0 + (-t).exp());
+    let power = (index - 1.0) / width;
+    CarreauFall {
+        share: (power * bend).exp(),
+        by_time: (index - 1.0) * share_of_power,
+        by_width: power * (share_of_power * ln_time_rate - bend / width),
+        by_index: bend / width,
+    }
+}
+
+/// Viscosity between two plateaus; `inner` gives the slopes of the two parameters behind them.
+fn plateaus(rate: f64, at_rest: f64, high: f64, share: f64, inner: impl FnOnce(f64, f64) -> [f64; 2]) -> At {
+    let drop = at_rest - high;
+    let eta = high + drop * share;
+    let [third, fourth] = inner(drop, eta);
+    At { stress: eta * rate, slopes: [at_rest * share / eta, high * (1.0 - share) / eta, third, fourth, 0.0] }
+}
+
+/// Ellis gives the shear rate for a stress; the stress is found by Newton's method in y = ln(tau / tau_half), where the equation
+/// `y + ln(1 + e^((alpha-1) y)) = ln(eta0 g / tau_half)` is convex and rising, so that it cannot miss.
+fn ellis(p: &[f64; MOST_PARAMETERS], ln_rate: f64) -> At {
+    let (ln_half, excess) = (p[1], p[2] - 1.0);
+    let wanted = p[0] + ln_rate - ln_half;
+    let mut y = if wanted > 0.0 { wanted / p[2] } else { wanted };
+    let mut share = 0.5;
+    for _ in 0..60 {
+        let t = excess * y;
+        share = 1.0 / (1.0 + (-t).exp());
+        let bend = if t > 0.0 { t + (-t).exp().ln_1p() } else { t.exp().ln_1p() };
+        let step = (y + bend - wanted) / (1.0 + excess * share);
+        y -= step;
+        if step.abs() <= 1e-15 * (1.0 + y.abs()) {
+            break;
+        }
+    }
+    let rise = 1.0 + excess * share;
+    At { stress: (y + ln_half).exp(), slopes: [1.0 / rise, 1.0 - 1.0 / rise, -share * y / rise, 0.0, 0.0] }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SOME: [(FlowModel, &[f64]); 13] = [
+        (FlowModel::Newton, &[0.7]),
+        (FlowModel::PowerLaw, &[3.0, 0.4]),
+        (FlowModel::Bingham, &[5.0, 0.3]),
+        (FlowModel::Casson, &[5.0, 0.3]),
+        (FlowModel::HerschelBulkley, &[5.0, 3.0, 0.45]),
+        (FlowModel::ThreeComponent, &[7.5, 0.00565, 2.168]),
+        (FlowModel::Cross, &[10.0, 0.01, 2.0, 0.7]),
+        (FlowModel::CrossThinning, &[10.0, 2.0, 0.7]),
+        (FlowModel::Carreau, &[10.0, 0.01, 2.0, 0.4]),
+        (FlowModel::CarreauThinning, &[10.0, 2.0, 0.4]),
+        (FlowModel::CarreauYasuda, &[10.0, 0.01, 2.0, 0.8, 0.4]),
+        (FlowModel::CarreauYasudaThinning, &[10.0, 2.0, 0.8, 0.4]),
+        (FlowModel::Ellis, &[10.0, 4.0, 2.6]),
+    ];
+
+    #[test]
+    fn slopes_agree_with_differences() {
+        for (model, parameters) in SOME {
+            let mut p = [0.0; MOST_PARAMETERS];
+            for ((p, value), parameter) in p.iter_mut().zip(parameters).zip(model.parameters()) {
+                *p = if parameter.by_logarithm { value.ln() } else { *value };
+            }
+            for rate in [1e-3_f64, 0.1, 1.0, 20.0, 1e3] {
+                let here = model.at(&p, rate, rate.ln());
+                for j in 0..parameters.len() {
+                    let (mut low, mut high) = (p, p);
+                    low[j] -= 1e-6;
+                    high[j] += 1e-6;
+                    let by_difference = (model.at(&high, rate, rate.ln()).stress
+                        / model.at(&low, rate, rate.ln()).stress)
+                        .ln()
+                        / 2e-6;
+                    let miss = (here.slopes[j] - by_difference).abs();
+                    assert!(miss < 1e-7 * (1.0 + by_difference.abs()), "{model:?} {j} at {rate}: {miss}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn ellis_gives_back_the_rate_of_its_stress() {
+        for rate in [1e-4, 0.3, 50.0, 1e4] {
+            let stress = FlowModel::Ellis.stress(&[10.0, 4.0, 2.6], rate);
+            let back = stress / 10.0 * (1.0 + (stress / 4.0).powf(1.6));
+            assert!((back / rate - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn models_fall_together_in_their_limits() {
+        let close = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} {b}");
+        for rate in [0.01, 1.0, 300.0] {
+            close(
+                FlowModel::HerschelBulkley.stress(&[5.0, 0.3, 1.0], rate),
+                FlowModel::Bingham.stress(&[5.0, 0.3], rate),
+            );
+            close(
+                FlowModel::HerschelBulkley.stress(&[1e-12, 3.0, 0.4], rate),
+                FlowModel::PowerLaw.stress(&[3.0, 0.4], rate),
+            );
+            close(
+                FlowModel::CarreauYasuda.stress(&[10.0, 0.01, 2.0, 2.0, 0.4], rate),
+                FlowModel::Carreau.stress(&[10.0, 0.01, 2.0, 0.4], rate),
+            );
+        }
+        // Far beyond the bend: K = (eta0 - eta_inf) L^-m, n = 1 - m.
+        let far = 1e9;
+        close(
+            FlowModel::CrossThinning.stress(&[10.0, 2.0, 0.7], far),
+            10.0 * 2.0_f64.powf(-0.7) * far.powf(0.3),
+        );
+    }
+}

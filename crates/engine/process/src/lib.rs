@@ -1,0 +1,5 @@
+//! Anything with a clock: how a product flows.
+//!
+//! Viscosity, density and water activity come in as quantities; what the product is made of is not known here.
+
+pub mod flow;
