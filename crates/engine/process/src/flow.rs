@@ -1,7 +1,9 @@
 //! Flow: the stress a liquid or gel answers a shear rate with, as models, and the fit of models to measured curves.
 
+pub mod film;
 pub mod fit;
 pub mod model;
+pub mod pipe;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
 pub use model::{FlowModel, Parameter};

@@ -1,0 +1,224 @@
+//! Through a tube: how much flows for a pressure, and what pressure a flow takes. Laminar, no slip at the wall.
+//!
+//! ```text
+//! tau_w = R dP / (2 L)
+//! Q = pi R^3 / tau_w^3  integral from 0 to tau_w of tau^2 g(tau) dtau                                    any flow curve
+//! Q = pi R^3 n a^((n+1)/n) / (tau_w^3 K^(1/n)) (a^2/(3n+1) + 2 tau0 a/(2n+1) + tau0^2/(n+1)),  a = tau_w - tau0   Herschel-Bulkley
+//! Re = rho V^(2-n) D^n / (8^(n-1) K ((3n+1)/(4n))^n)                                                    power law
+//! ```
+//!
+//! | symbol | meaning | unit |
+//! |---|---|---|
+//! | R, L, D | radius, length, diameter of the tube | m |
+//! | dP | pressure over the length | Pa |
+//! | tau_w | stress at the wall | Pa |
+//! | Q, V | flow, mean speed | m3/s, m/s |
+//!
+//! Range: laminar, Reynolds number after Metzner and Reed below about 2000; long tube (no entrance loss). Below the yield stress nothing flows.
+//! Sources: Metzner and Reed, AIChE J. 1 (1955) 434; Buckingham (1921) for the Bingham case; the integral is the Rabinowitsch
+//! equation. Cases: `tests/published/flow.toml` (Geankoplis 3.5-1), `tests/cross/flow_checks.toml` (numerical integrals).
+
+use super::model::FlowModel;
+use core::f64::consts::PI;
+use levigate_measure::root::{RootError, bracketed};
+
+/// A tube.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tube {
+    /// Radius, m.
+    pub radius_m: f64,
+    /// Length, m.
+    pub length_m: f64,
+}
+
+/// Herschel-Bulkley parameters: the power law with a yield stress of zero, a Newtonian liquid with an index of one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HerschelBulkley {
+    /// Yield stress, Pa.
+    pub yield_pa: f64,
+    /// Consistency, Pa s^n.
+    pub consistency: f64,
+    /// Flow index.
+    pub index: f64,
+}
+
+impl Tube {
+    /// Stress at the wall for a pressure over the length, Pa.
+    #[must_use]
+    pub fn wall_stress(&self, pressure_pa: f64) -> f64 {
+        self.radius_m * pressure_pa / (2.0 * self.length_m)
+    }
+
+    /// Pressure that gives a stress at the wall, Pa.
+    #[must_use]
+    pub fn pressure(&self, wall_stress_pa: f64) -> f64 {
+        2.0 * self.length_m * wall_stress_pa / self.radius_m
+    }
+
+    /// Apparent (Newtonian) shear rate at the wall of a flow, 1/s.
+    #[must_use]
+    pub fn apparent_wall_rate(&self, flow_m3_s: f64) -> f64 {
+        4.0 * flow_m3_s / (PI * self.radius_m.powi(3))
+    }
+
+    /// Flow for a stress at the wall, m3/s; zero up to the yield stress.
+    #[must_use]
+    pub fn flow(&self, liquid: &HerschelBulkley, wall_stress_pa: f64) -> f64 {
+        let HerschelBulkley { yield_pa, consistency, index } = *liquid;
+        let above = wall_stress_pa - yield_pa;
+        if above <= 0.0 {
+            return 0.0;
+        }
+        // Written with a / tau_w so that nothing overflows for thin liquids.
+        let (a, y) = (above / wall_stress_pa, yield_pa / wall_stress_pa);
+        let sum = a * a / (3.0 * index + 1.0) + 2.0 * y * a / (2.0 * index + 1.0) + y * y / (index + 1.0);
+        PI * self.radius_m.powi(3) * index * a * (above / consistency).powf(1.0 / index) * sum
+    }
+
+    /// Stress at the wall that a flow takes, Pa; the yield stress for no flow.
+    ///
+    /// # Errors
+    /// [`RootError`] when the search does not settle, for values that are no numbers.
+    pub fn wall_stress_for(&self, liquid: &HerschelBulkley, flow_m3_s: f64) -> Result<f64, RootError> {
+        let HerschelBulkley { yield_pa, consistency, index } = *liquid;
+        if flow_m3_s <= 0.0 {
+            return Ok(yield_pa);
+        }
+        // Between the power law alone and the power law on top of twice the yield stress.
+        let rate = self.apparent_wall_rate(flow_m3_s) * (3.0 * index + 1.0) / (4.0 * index);
+        let bare = consistency * rate.powf(index);
+        let miss = |ln_stress: f64| (self.flow(liquid, ln_stress.exp()) / flow_m3_s).max(1e-300).ln();
+        let (low, mut high) = (bare.max(yield_pa).ln(), (bare + 2.0 * yield_pa).ln() + 1e-9);
+        for _ in 0..60 {
+            if miss(high) > 0.0 {
+                break;
+            }
+            high += 0.5;
+        }
+        if miss(low) >= 0.0 {
+            return Ok(low.exp());
+        }
+        bracketed(miss, low, high, 1e-13, 200).map(f64::exp)
+    }
+
+    /// Flow of any model for a stress at the wall, m3/s, by integrating over the shear rate from the wall inwards.
+    #[must_use]
+    pub fn flow_of(&self, model: FlowModel, parameters: &[f64], wall_stress_pa: f64) -> f64 {
+        let at_wall = rate_at(model, parameters, wall_stress_pa);
+        if at_wall <= 0.0 {
+            return 0.0;
+        }
+        // integral tau^2 g dtau = [tau^3 g / 3] - integral tau^3 / 3 dg; in ln g, sixteen decades down from the wall, by Gauss' five
+        // points on pieces of a fifth of a decade.
+        const PIECES: i32 = 80;
+        let width = 16.0 * core::f64::consts::LN_10 / f64::from(PIECES);
+        let mut integral = 0.0;
+        for piece in 0..PIECES {
+            let end = at_wall.ln() - width * f64::from(piece);
+            for (place, weight) in GAUSS {
+                let rate = (end - width * place).exp();
+                integral += weight * width * model.stress(parameters, rate).powi(3) / 3.0 * rate;
+            }
+        }
+        PI * self.radius_m.powi(3) * (at_wall / 3.0 - integral / wall_stress_pa.powi(3))
+    }
+
+    /// Reynolds number after Metzner and Reed at a mean speed; laminar below about 2000.
+    #[must_use]
+    pub fn reynolds(&self, liquid: &HerschelBulkley, density_kg_m3: f64, speed_m_s: f64) -> f64 {
+        let n = liquid.index;
+        let diameter = 2.0 * self.radius_m;
+        density_kg_m3 * speed_m_s.powf(2.0 - n) * diameter.powf(n)
+            / (8.0_f64.powf(n - 1.0) * liquid.consistency * ((3.0 * n + 1.0) / (4.0 * n)).powf(n))
+    }
+}
+
+/// Five points and weights of Gauss and Legendre on 0 to 1.
+const GAUSS: [(f64, f64); 5] = [
+    (0.046_910_077_030_668, 0.118_463_442_528_094_5),
+    (0.230_765_344_947_158_5, 0.239_314_335_249_683_2),
+    (0.5, 0.284_444_444_444_444_4),
+    (0.769_234_655_052_841_5, 0.239_314_335_249_683_2),
+    (0.953_089_922_969_332, 0.118_463_442_528_094_5),
+];
+
+/// Shear rate at a stress, 1/s; zero up to the yield stress.
+#[must_use]
+pub fn rate_at(model: FlowModel, parameters: &[f64], stress_pa: f64) -> f64 {
+    let miss = |ln_rate: f64| model.stress(parameters, ln_rate.exp()).ln() - stress_pa.ln();
+    let (mut low, mut high) = (-30.0, 0.0);
+    if stress_pa <= 0.0 || miss(low) >= 0.0 {
+        return 0.0;
+    }
+    while miss(high) < 0.0 && high < 60.0 {
+        low = high;
+        high += 10.0;
+    }
+    bracketed(miss, low, high, 1e-12, 200).map_or(0.0, f64::exp)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TUBE: Tube = Tube { radius_m: 2e-3, length_m: 0.12 };
+
+    #[test]
+    fn a_newtonian_liquid_obeys_hagen_and_poiseuille() {
+        let liquid = HerschelBulkley { yield_pa: 0.0, consistency: 0.05, index: 1.0 };
+        let pressure = 3000.0;
+        let published = PI * TUBE.radius_m.powi(4) * pressure / (8.0 * 0.05 * TUBE.length_m);
+        assert!((TUBE.flow(&liquid, TUBE.wall_stress(pressure)) / published - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn closed_forms_agree_with_numerical_integrals() {
+        // Integrals of another program (see the facts of the module): wall stress, radius, tau0, K, n, flow.
+        for (wall, radius_m, yield_pa, consistency, index, flow) in [
+            (100.0, 2e-3, 20.0, 10.0, 0.5, 2.848_109e-7),
+            (60.0, 1e-3, 25.0, 8.0, 0.45, 1.140_235e-8),
+            (100.0, 2e-3, 20.0, 0.5, 1.0, 9.222_041e-7),
+        ] {
+            let tube = Tube { radius_m, length_m: 1.0 };
+            let liquid = HerschelBulkley { yield_pa, consistency, index };
+            let ours = tube.flow(&liquid, wall);
+            assert!((ours / flow - 1.0).abs() < 1e-6, "{ours} against {flow}");
+            let by_integral = tube.flow_of(FlowModel::HerschelBulkley, &[yield_pa, consistency, index], wall);
+            assert!((by_integral / ours - 1.0).abs() < 1e-6, "{by_integral} against {ours}");
+            let back = tube.wall_stress_for(&liquid, ours).unwrap();
+            assert!((back / wall - 1.0).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn below_the_yield_stress_nothing_flows() {
+        let gel = HerschelBulkley { yield_pa: 20.0, consistency: 10.0, index: 0.5 };
+        assert_eq!(TUBE.flow(&gel, 20.0), 0.0);
+        assert_eq!(rate_at(FlowModel::HerschelBulkley, &[20.0, 10.0, 0.5], 19.0), 0.0);
+    }
+
+    #[test]
+    fn half_a_millilitre_in_half_a_second_through_a_two_millimetre_tube() {
+        // Stated with the example: wall stress 423.9 Pa, 101.7 kPa; 398.9 Pa and 95.7 kPa without the yield stress.
+        let tube = Tube { radius_m: 1e-3, length_m: 0.12 };
+        for (yield_pa, wall, pressure) in [(20.0, 423.9, 101.7e3), (0.0, 398.9, 95.7e3)] {
+            let gel = HerschelBulkley { yield_pa, consistency: 10.0, index: 0.5 };
+            let ours = tube.wall_stress_for(&gel, 1e-6).unwrap();
+            assert!((ours / wall - 1.0).abs() < 2e-4, "{ours}");
+            assert!((tube.pressure(ours) / pressure - 1.0).abs() < 1e-3);
+        }
+    }
+
+    #[test]
+    fn the_laminar_example_of_geankoplis_comes_out() {
+        // Example 3.5-1: the consistency is given in the 8V/D form, K' = K ((3n+1)/(4n))^n.
+        let (index, per_diameter): (f64, f64) = (0.4, 15.23);
+        let consistency = per_diameter / ((3.0 * index + 1.0) / (4.0 * index)).powf(index);
+        let liquid = HerschelBulkley { yield_pa: 0.0, consistency, index };
+        let tube = Tube { radius_m: 0.0262, length_m: 14.9 };
+        let flow = 0.0728 * PI * 0.0262_f64.powi(2);
+        let pressure = tube.pressure(tube.wall_stress_for(&liquid, flow).unwrap());
+        assert!((pressure / 45_391.0 - 1.0).abs() < 1e-3, "{pressure}");
+        assert!((tube.reynolds(&liquid, 1041.0, 0.0728) / 1.106 - 1.0).abs() < 2e-3);
+    }
+}
