@@ -4,6 +4,8 @@ pub mod film;
 pub mod fit;
 pub mod model;
 pub mod pipe;
+pub mod solvent;
+pub mod suspension;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
 pub use model::{FlowModel, Parameter};
