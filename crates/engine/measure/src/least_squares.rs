@@ -131,10 +131,8 @@ impl<const P: usize> Fit<P> {
                 if self.at_bound[row] {
                     continue;
                 }
-                let mut value = if row == column { 1.0 } else { 0.0 };
-                for k in row + 1..=column {
-                    value -= self.triangle[row][k] * x[k];
-                }
+                let known: f64 = (row + 1..=column).map(|k| self.triangle[row][k] * x[k]).sum();
+                let value = if row == column { 1.0 } else { 0.0 } - known;
                 let pivot = self.triangle[row][row];
                 if pivot == 0.0 {
                     return None;

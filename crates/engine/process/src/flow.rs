@@ -5,6 +5,7 @@ pub mod fit;
 pub mod model;
 pub mod pipe;
 pub mod solvent;
+pub mod spindle;
 pub mod suspension;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
