@@ -63,12 +63,6 @@ fn hold<const P: usize>(set: &Set, model: impl Fn(&[f64; P], &[f64]) -> f64, mis
                 .fold(f64::INFINITY, f64::min)
         });
         let sum = digits(fit.sum, set.sum_of_squares);
-        println!(
-            "{} from start {}: {parameters:.1} digits on parameters, {deviations:.1} on deviations, {sum:.1} on the sum, {} evaluations",
-            set.name,
-            number + 1,
-            fit.evaluations
-        );
         if parameters < 6.0 || (!rounding && (deviations < 4.0 || sum < 6.0)) {
             misses.push(format!(
                 "{} from start {}: {parameters:.1}, {deviations:.1}, {sum:.1}",

@@ -8,6 +8,9 @@ pub trait Elementary: Copy {
     /// Natural logarithm.
     #[must_use]
     fn log_e(self) -> f64;
+    /// Natural logarithm of one more than the number.
+    #[must_use]
+    fn log_e_1p(self) -> f64;
     /// Decimal logarithm.
     #[must_use]
     fn log_10(self) -> f64;
@@ -17,6 +20,9 @@ pub trait Elementary: Copy {
     /// The number raised to a power.
     #[must_use]
     fn to_the(self, power: f64) -> f64;
+    /// Sine of an angle in radians.
+    #[must_use]
+    fn sine(self) -> f64;
     /// Root of the sum of two squares, for numbers whose squares are finite.
     #[must_use]
     fn root_sum_square(self, other: f64) -> f64;
@@ -26,6 +32,11 @@ impl Elementary for f64 {
     #[inline]
     fn log_e(self) -> f64 {
         libm::log(self)
+    }
+
+    #[inline]
+    fn log_e_1p(self) -> f64 {
+        libm::log1p(self)
     }
 
     #[inline]
@@ -41,6 +52,11 @@ impl Elementary for f64 {
     #[inline]
     fn to_the(self, power: f64) -> f64 {
         libm::pow(self, power)
+    }
+
+    #[inline]
+    fn sine(self) -> f64 {
+        libm::sin(self)
     }
 
     #[inline]
@@ -63,6 +79,8 @@ mod tests {
             let x = f64::from(step) * 0.013_7;
             near(x.log_e(), x.ln());
             near(x.log_10(), x.log10());
+            near(x.log_e_1p(), x.ln_1p());
+            assert!((x.sine() - x.sin()).abs() <= 2e-16);
             near(x.exp_e(), x.exp());
             near(10f64.to_the(x - 14.0), 10f64.powf(x - 14.0));
             near(x.root_sum_square(0.3), x.hypot(0.3));

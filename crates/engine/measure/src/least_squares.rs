@@ -16,6 +16,7 @@
 //! Sources: Levenberg, Quart. Appl. Math. 2 (1944) 164; Marquardt, J. SIAM 11 (1963) 431; scaling after More (1978); damping rule
 //! after Nielsen (1999), all from memory. Cases: `tests/published/nist_strd.toml`, the nonlinear reference sets from both starts.
 
+use crate::elementary::Elementary as _;
 use thiserror::Error;
 
 /// When to stop.
@@ -361,7 +362,7 @@ fn damped_step<const P: usize>(
             if row[k] == 0.0 {
                 continue;
             }
-            let length = r[k][k].hypot(row[k]);
+            let length = r[k][k].root_sum_square(row[k]);
             let (c, s) = (r[k][k] / length, row[k] / length);
             for j in k..P {
                 let above = r[k][j];

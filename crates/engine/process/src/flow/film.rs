@@ -18,6 +18,7 @@
 //! integration of another program.
 
 use super::pipe::HerschelBulkley;
+use levigate_measure::elementary::Elementary as _;
 
 /// Standard acceleration of gravity, m/s2.
 pub const GRAVITY_M_S2: f64 = 9.806_65;
@@ -37,7 +38,7 @@ impl Incline {
     /// Weight along the surface per volume, Pa/m.
     #[must_use]
     pub fn pull_pa_m(&self) -> f64 {
-        self.density_kg_m3 * self.gravity_m_s2 * self.angle_deg.to_radians().sin()
+        self.density_kg_m3 * self.gravity_m_s2 * self.angle_deg.to_radians().sine()
     }
 
     /// Thickest film that stays, m.
@@ -54,7 +55,9 @@ impl Incline {
             return 0.0;
         }
         let n = liquid.index;
-        n / (n + 1.0) * (self.pull_pa_m() / liquid.consistency).powf(1.0 / n) * sheared.powf((n + 1.0) / n)
+        n / (n + 1.0)
+            * (self.pull_pa_m() / liquid.consistency).to_the(1.0 / n)
+            * sheared.to_the((n + 1.0) / n)
     }
 
     /// Flow per width of a film, m2/s.
@@ -74,10 +77,10 @@ impl Incline {
         let speed = distance_m / time_s;
         let n = liquid.index;
         let wave = |thickness: f64| {
-            (self.pull_pa_m() / liquid.consistency * (thickness - plug)).powf(1.0 / n) * thickness
+            (self.pull_pa_m() / liquid.consistency * (thickness - plug)).to_the(1.0 / n) * thickness
         };
         let mut high =
-            (liquid.consistency / self.pull_pa_m()).powf(1.0 / (n + 1.0)) * speed.powf(n / (n + 1.0));
+            (liquid.consistency / self.pull_pa_m()).to_the(1.0 / (n + 1.0)) * speed.to_the(n / (n + 1.0));
         if plug <= 0.0 {
             return high;
         }

@@ -15,6 +15,7 @@
 //! (AICc, from memory). Cases: `tests/cross/flow_fits.csv`, fits of open data sets by another program.
 
 use super::model::{FlowModel, MOST_PARAMETERS};
+use levigate_measure::elementary::Elementary as _;
 use levigate_measure::least_squares::{Fit, FitError, Room, Stop, least_squares};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -110,8 +111,8 @@ impl Curve {
             return Err(CurveError::OneRate { different: different.len() });
         }
         Ok(Self {
-            ln_rates: points.iter().map(|point| point.0.ln()).collect(),
-            ln_stresses: points.iter().map(|point| point.1.ln()).collect(),
+            ln_rates: points.iter().map(|point| point.0.log_e()).collect(),
+            ln_stresses: points.iter().map(|point| point.1.log_e()).collect(),
             most_stress: points.iter().map(|point| point.1).fold(0.0, f64::max),
             rates: points.iter().map(|point| point.0).collect(),
             stresses: points.iter().map(|point| point.1).collect(),
@@ -276,7 +277,7 @@ pub fn fit_from<const P: usize>(
 fn sought<const P: usize>(model: FlowModel, mut values: [f64; P]) -> [f64; P] {
     for (value, parameter) in values.iter_mut().zip(model.parameters()) {
         if parameter.by_logarithm {
-            *value = value.max(1e-300).ln();
+            *value = value.max(1e-300).log_e();
         }
     }
     values
@@ -285,7 +286,7 @@ fn sought<const P: usize>(model: FlowModel, mut values: [f64; P]) -> [f64; P] {
 fn plain<const P: usize>(model: FlowModel, mut values: [f64; P]) -> [f64; P] {
     for (value, parameter) in values.iter_mut().zip(model.parameters()) {
         if parameter.by_logarithm {
-            *value = value.exp();
+            *value = value.exp_e();
         }
     }
     values
@@ -298,7 +299,7 @@ fn bounds<const P: usize>(curve: &Curve, model: FlowModel) -> [[f64; 2]; P] {
         if parameter.symbol == "eta_inf" {
             high = high.min(curve.lowest_viscosity());
         }
-        *bound = if parameter.by_logarithm { [low.ln(), high.ln()] } else { [low, high] };
+        *bound = if parameter.by_logarithm { [low.log_e(), high.log_e()] } else { [low, high] };
     }
     bounds
 }
@@ -319,7 +320,7 @@ fn search<const P: usize>(
         for i in 0..residuals.len() {
             let at = model.at(&p, curve.rates[i], curve.ln_rates[i]);
             let (residual, by_ln_stress) = match weights {
-                Weights::Log => (at.stress.ln() - curve.ln_stresses[i], 1.0),
+                Weights::Log => (at.stress.log_e() - curve.ln_stresses[i], 1.0),
                 Weights::Relative => (at.stress / curve.stresses[i] - 1.0, at.stress / curve.stresses[i]),
                 Weights::Linear => {
                     ((at.stress - curve.stresses[i]) / curve.most_stress, at.stress / curve.most_stress)
@@ -366,16 +367,16 @@ fn starts<const P: usize>(curve: &Curve, model: FlowModel) -> Vec<[f64; P]> {
     let (low, high) = (curve.rates[0], curve.rates[last]);
     let (stress_low, stress_high) = (curve.stresses[0], curve.stresses[last]);
     let (at_rest, at_high) = (stress_low / low, curve.lowest_viscosity());
-    let index = ((stress_high / stress_low).ln() / (high / low).ln()).clamp(0.05, 1.0);
+    let index = ((stress_high / stress_low).log_e() / (high / low).log_e()).clamp(0.05, 1.0);
     let least = curve.stresses.iter().copied().fold(f64::INFINITY, f64::min);
     // Time constants from one over the highest to one over the lowest shear rate.
-    let times: Vec<f64> = (0..6).map(|k| (high * (low / high).powf(f64::from(k) / 5.0)).recip()).collect();
+    let times: Vec<f64> = (0..6).map(|k| (high * (low / high).to_the(f64::from(k) / 5.0)).recip()).collect();
     let mut plain: Vec<Vec<f64>> = Vec::new();
     let consistency =
-        |above: f64, index: f64| (stress_high - above).max(0.1 * stress_high) / high.powf(index);
+        |above: f64, index: f64| (stress_high - above).max(0.1 * stress_high) / high.to_the(index);
     match model {
         FlowModel::Newton => plain.push(vec![at_high]),
-        FlowModel::PowerLaw => plain.push(vec![stress_high / high.powf(index), index]),
+        FlowModel::PowerLaw => plain.push(vec![stress_high / high.to_the(index), index]),
         FlowModel::Bingham | FlowModel::Casson => {
             for share in [0.2, 0.9] {
                 plain.push(vec![share * least, at_high]);
@@ -446,7 +447,7 @@ fn judged<const P: usize>(curve: &Curve, model: FlowModel, weights: Weights, fit
         .map(|i| {
             let stress = model.at(&p, curve.rates[i], curve.ln_rates[i]).stress;
             match weights {
-                Weights::Log => stress.ln() - curve.ln_stresses[i],
+                Weights::Log => stress.log_e() - curve.ln_stresses[i],
                 Weights::Relative => stress / curve.stresses[i] - 1.0,
                 Weights::Linear => (stress - curve.stresses[i]) / curve.most_stress,
             }
@@ -467,7 +468,7 @@ fn judged<const P: usize>(curve: &Curve, model: FlowModel, weights: Weights, fit
             let limits = deviation.map(|deviation| {
                 [-1.0, 1.0].map(|side| {
                     let moved = fit.parameters[j] + side * factor * deviation;
-                    if parameter.by_logarithm { moved.exp() } else { moved }
+                    if parameter.by_logarithm { moved.exp_e() } else { moved }
                 })
             });
             Fitted {
@@ -501,7 +502,7 @@ fn judged<const P: usize>(curve: &Curve, model: FlowModel, weights: Weights, fit
         residuals,
         root_mean_square: mean_square.sqrt(),
         aicc: (left > 0.0)
-            .then(|| points * mean_square.max(1e-300).ln() + 2.0 * k + 2.0 * k * (k + 1.0) / left),
+            .then(|| points * mean_square.max(1e-300).log_e() + 2.0 * k + 2.0 * k * (k + 1.0) / left),
         window: curve.window(),
     }
 }

@@ -10,14 +10,15 @@
 //! Range: 0 to 100 C, any content; mean deviation from measured values 1.3 %, largest 3.5 %. Source: N. S. Cheng, Ind. Eng. Chem. Res. 47 (2008)
 //! 3285. Case: `tests/published/glycerol_water_viscosity.csv`, all 256 values of Segur and Oberstar, Ind. Eng. Chem. 43 (1951) 2117.
 
+use levigate_measure::elementary::Elementary as _;
 /// Viscosity of glycerol and water, Pa s; `glycerol` is its mass fraction in the two, 0 to 1.
 #[must_use]
 pub fn glycerol_water(glycerol: f64, temperature_c: f64) -> f64 {
     let (c, t) = (glycerol, temperature_c);
-    let water = 1.790 * ((-1230.0 - t) * t / (36_100.0 + 360.0 * t)).exp();
-    let pure = 12_100.0 * ((-1233.0 + t) * t / (9900.0 + 70.0 * t)).exp();
+    let water = 1.790 * ((-1230.0 - t) * t / (36_100.0 + 360.0 * t)).exp_e();
+    let pure = 12_100.0 * ((-1233.0 + t) * t / (9900.0 + 70.0 * t)).exp_e();
     let p = 0.705 - 0.0017 * t;
-    let q = (4.9 + 0.036 * t) * p.powf(2.5);
+    let q = (4.9 + 0.036 * t) * p.to_the(2.5);
     let weight = 1.0 - c + p * q * c * (1.0 - c) / (p * c + q * (1.0 - c));
-    1e-3 * water.powf(weight) * pure.powf(1.0 - weight)
+    1e-3 * water.to_the(weight) * pure.to_the(1.0 - weight)
 }

@@ -18,6 +18,7 @@
 //! from memory, that test done). Case: below, a worked example of another program.
 
 use super::model::FlowModel;
+use levigate_measure::elementary::Elementary as _;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -144,7 +145,7 @@ impl DiscSpindle {
         }
         let logs: Vec<(f64, f64)> = sorted
             .iter()
-            .map(|reading| (reading.rpm.ln(), self.stress(reading.percent, torque_n_m).ln()))
+            .map(|reading| (reading.rpm.log_e(), self.stress(reading.percent, torque_n_m).log_e()))
             .collect();
         Ok((0..logs.len())
             .map(|i| {
@@ -153,7 +154,7 @@ impl DiscSpindle {
                 let slope = (logs[right].1 - logs[left].1) / (logs[right].0 - logs[left].0);
                 SpindlePoint {
                     shear_rate: self.rate_factor(slope) * sorted[i].rpm,
-                    stress_pa: logs[i].1.exp(),
+                    stress_pa: logs[i].1.exp_e(),
                     index: slope.clamp(0.1, 1.0),
                     held: !(0.1..=1.0).contains(&slope),
                 }
@@ -166,14 +167,14 @@ impl DiscSpindle {
     pub fn reading(&self, model: FlowModel, parameters: &[f64], rpm: f64, torque_n_m: f64) -> DialReading {
         let slope = |rate: f64| {
             let step = 1.01;
-            (model.stress(parameters, rate * step) / model.stress(parameters, rate / step)).ln()
-                / (2.0 * f64::ln(step))
+            (model.stress(parameters, rate * step) / model.stress(parameters, rate / step)).log_e()
+                / (2.0 * step.log_e())
         };
         // The index depends on the shear rate and the shear rate on the index: they settle within a few turns, since the factor
         // changes slowly.
         let mut rate = self.rate_factor(0.5) * rpm;
         for _ in 0..50 {
-            let next = (0.5 * (rate.ln() + (self.rate_factor(slope(rate)) * rpm).ln())).exp();
+            let next = (0.5 * (rate.log_e() + (self.rate_factor(slope(rate)) * rpm).log_e())).exp_e();
             if (next / rate - 1.0).abs() < 1e-12 {
                 break;
             }
@@ -226,7 +227,7 @@ mod tests {
             table.iter().map(|(rpm, percent, _)| DialReading { rpm: *rpm, percent: *percent }).collect();
         for point in spindle.flow_points(&readings, TORQUE).unwrap() {
             assert!((point.index - 0.35).abs() < 2e-3);
-            assert!((point.stress_pa / (12.0 * point.shear_rate.powf(0.35)) - 1.0).abs() < 5e-3);
+            assert!((point.stress_pa / (12.0 * point.shear_rate.to_the(0.35)) - 1.0).abs() < 5e-3);
         }
     }
 

@@ -22,6 +22,7 @@
 use super::film::GRAVITY_M_S2;
 use super::model::FlowModel;
 use super::pipe::rate_at;
+use levigate_measure::elementary::Elementary as _;
 
 /// A particle, drop or bubble in a liquid.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,7 +57,7 @@ impl Particle {
             let ratio = inner / viscosity_pa_s;
             3.0 * (1.0 + ratio) / (2.0 + 3.0 * ratio)
         });
-        stokes * moving * (1.0 - volume_share).powf(4.65)
+        stokes * moving * (1.0 - volume_share).to_the(4.65)
     }
 
     /// Speed in a material with a flow curve, m/s: zero where the yield stress holds it, else by the viscosity at the stress it exerts.
