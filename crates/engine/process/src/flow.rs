@@ -2,6 +2,7 @@
 
 pub mod film;
 pub mod fit;
+pub mod liquid;
 pub mod model;
 pub mod pipe;
 pub mod solvent;
@@ -9,4 +10,5 @@ pub mod spindle;
 pub mod suspension;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
+pub use liquid::{Liquid, Modelled};
 pub use model::{FlowModel, Parameter};

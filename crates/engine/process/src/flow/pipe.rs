@@ -19,7 +19,7 @@
 //! equation. Cases: below, with the publication or the
 //! program they come from.
 
-use super::model::FlowModel;
+use super::liquid::Liquid;
 use core::f64::consts::PI;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::root::{RootError, bracketed};
@@ -42,6 +42,21 @@ pub struct HerschelBulkley {
     pub consistency: f64,
     /// Flow index.
     pub index: f64,
+}
+
+impl Liquid for HerschelBulkley {
+    fn stress(&self, shear_rate: f64) -> f64 {
+        self.yield_pa + self.consistency * shear_rate.to_the(self.index)
+    }
+
+    fn yield_stress(&self) -> f64 {
+        self.yield_pa
+    }
+
+    fn rate(&self, stress_pa: f64) -> f64 {
+        let above = stress_pa - self.yield_pa;
+        if above > 0.0 { (above / self.consistency).to_the(1.0 / self.index) } else { 0.0 }
+    }
 }
 
 impl Tube {
@@ -103,10 +118,10 @@ impl Tube {
         bracketed(miss, low, high, 1e-13, 200).map(f64::exp_e)
     }
 
-    /// Flow of any model for a stress at the wall, m3/s, by integrating over the shear rate from the wall inwards.
+    /// Flow of any liquid for a stress at the wall, m3/s, by integrating over the shear rate from the wall inwards.
     #[must_use]
-    pub fn flow_of(&self, model: FlowModel, parameters: &[f64], wall_stress_pa: f64) -> f64 {
-        let at_wall = rate_at(model, parameters, wall_stress_pa);
+    pub fn flow_of(&self, liquid: &dyn Liquid, wall_stress_pa: f64) -> f64 {
+        let at_wall = liquid.rate(wall_stress_pa);
         if at_wall <= 0.0 {
             return 0.0;
         }
@@ -119,7 +134,7 @@ impl Tube {
             let end = at_wall.log_e() - width * f64::from(piece);
             for (place, weight) in GAUSS {
                 let rate = (end - width * place).exp_e();
-                integral += weight * width * model.stress(parameters, rate).powi(3) / 3.0 * rate;
+                integral += weight * width * liquid.stress(rate).powi(3) / 3.0 * rate;
             }
         }
         PI * self.radius_m.powi(3) * (at_wall / 3.0 - integral / wall_stress_pa.powi(3))
@@ -143,21 +158,6 @@ const GAUSS: [(f64, f64); 5] = [
     (0.769_234_655_052_841_5, 0.239_314_335_249_683_2),
     (0.953_089_922_969_332, 0.118_463_442_528_094_5),
 ];
-
-/// Shear rate at a stress, 1/s; zero up to the yield stress.
-#[must_use]
-pub fn rate_at(model: FlowModel, parameters: &[f64], stress_pa: f64) -> f64 {
-    let miss = |ln_rate: f64| model.stress(parameters, ln_rate.exp_e()).log_e() - stress_pa.log_e();
-    let (mut low, mut high) = (-30.0, 0.0);
-    if stress_pa <= 0.0 || miss(low) >= 0.0 {
-        return 0.0;
-    }
-    while miss(high) < 0.0 && high < 60.0 {
-        low = high;
-        high += 10.0;
-    }
-    bracketed(miss, low, high, 1e-12, 200).map_or(0.0, f64::exp_e)
-}
 
 #[cfg(test)]
 mod tests {
@@ -185,7 +185,7 @@ mod tests {
             let liquid = HerschelBulkley { yield_pa, consistency, index };
             let ours = tube.flow(&liquid, wall);
             assert!((ours / flow - 1.0).abs() < 1e-6, "{ours} against {flow}");
-            let by_integral = tube.flow_of(FlowModel::HerschelBulkley, &[yield_pa, consistency, index], wall);
+            let by_integral = tube.flow_of(&liquid, wall);
             assert!((by_integral / ours - 1.0).abs() < 1e-6, "{by_integral} against {ours}");
             let back = tube.wall_stress_for(&liquid, ours).unwrap();
             assert!((back / wall - 1.0).abs() < 1e-9);
@@ -196,7 +196,7 @@ mod tests {
     fn below_the_yield_stress_nothing_flows() {
         let gel = HerschelBulkley { yield_pa: 20.0, consistency: 10.0, index: 0.5 };
         assert_eq!(TUBE.flow(&gel, 20.0), 0.0);
-        assert_eq!(rate_at(FlowModel::HerschelBulkley, &[20.0, 10.0, 0.5], 19.0), 0.0);
+        assert_eq!(gel.rate(19.0), 0.0);
     }
 
     #[test]

@@ -17,7 +17,7 @@
 //! full-scale ranges within 3 % for Newtonian liquids, which is taken as its accuracy. Source: Mitschka, Rheol. Acta 21 (1982) 207 (table
 //! from memory, that test done). Case: below, a worked example of another program.
 
-use super::model::FlowModel;
+use super::liquid::Liquid;
 use levigate_measure::elementary::Elementary as _;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -162,13 +162,12 @@ impl DiscSpindle {
             .collect())
     }
 
-    /// The reading a material with this flow curve gives at a speed; above 100 % the torque does not suffice.
+    /// The reading a liquid gives at a speed; above 100 % the torque does not suffice.
     #[must_use]
-    pub fn reading(&self, model: FlowModel, parameters: &[f64], rpm: f64, torque_n_m: f64) -> DialReading {
+    pub fn reading(&self, liquid: &dyn Liquid, rpm: f64, torque_n_m: f64) -> DialReading {
         let slope = |rate: f64| {
             let step = 1.01;
-            (model.stress(parameters, rate * step) / model.stress(parameters, rate / step)).log_e()
-                / (2.0 * step.log_e())
+            (liquid.stress(rate * step) / liquid.stress(rate / step)).log_e() / (2.0 * step.log_e())
         };
         // The index depends on the shear rate and the shear rate on the index: they settle within a few turns, since the factor
         // changes slowly.
@@ -180,8 +179,8 @@ impl DiscSpindle {
             }
             rate = next;
         }
-        let percent = model.stress(parameters, rate) * self.reference_torque_n_m
-            / (self.stress_pa_per_percent * torque_n_m);
+        let percent =
+            liquid.stress(rate) * self.reference_torque_n_m / (self.stress_pa_per_percent * torque_n_m);
         DialReading { rpm, percent }
     }
 }
@@ -189,6 +188,11 @@ impl DiscSpindle {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::flow::pipe::HerschelBulkley;
+
+    fn power(consistency: f64, index: f64) -> HerschelBulkley {
+        HerschelBulkley { yield_pa: 0.0, consistency, index }
+    }
 
     const TORQUE: f64 = 7.187e-4;
 
@@ -219,7 +223,7 @@ mod tests {
         ];
         let spindle = disc();
         for (rpm, percent, dial) in table {
-            let reading = spindle.reading(FlowModel::PowerLaw, &[12.0, 0.35], rpm, TORQUE);
+            let reading = spindle.reading(&power(12.0, 0.35), rpm, TORQUE);
             assert!((reading.percent / percent - 1.0).abs() < 5e-3, "{} at {rpm}", reading.percent);
             assert!((spindle.dial_viscosity(reading, TORQUE) * 1e3 / dial - 1.0).abs() < 5e-3);
         }
@@ -234,7 +238,7 @@ mod tests {
     #[test]
     fn a_newtonian_liquid_shows_its_viscosity_within_the_accuracy_stated() {
         let spindle = disc();
-        let reading = spindle.reading(FlowModel::Newton, &[2.0], 20.0, TORQUE);
+        let reading = spindle.reading(&power(2.0, 1.0), 20.0, TORQUE);
         assert!((spindle.dial_viscosity(reading, TORQUE) / 2.0 - 1.0).abs() < 0.035);
     }
 

@@ -20,8 +20,7 @@
 //! Mech. 158 (1985) 219. Cases: below, with the publication or the program they come from.
 
 use super::film::GRAVITY_M_S2;
-use super::model::FlowModel;
-use super::pipe::rate_at;
+use super::liquid::Liquid;
 use levigate_measure::elementary::Elementary as _;
 
 /// A particle, drop or bubble in a liquid.
@@ -60,15 +59,16 @@ impl Particle {
         stokes * moving * (1.0 - volume_share).to_the(4.65)
     }
 
-    /// Speed in a material with a flow curve, m/s: zero where the yield stress holds it, else by the viscosity at the stress it exerts.
+    /// Speed in a liquid with a flow curve, m/s: zero where the yield stress holds it, else by the viscosity at the stress it exerts.
     #[must_use]
-    pub fn speed_in(&self, model: FlowModel, parameters: &[f64], volume_share: f64) -> f64 {
-        if model.yields() && parameters[0] >= self.yield_stress_to_hold() {
+    pub fn speed_in(&self, liquid: &dyn Liquid, volume_share: f64) -> f64 {
+        let yield_pa = liquid.yield_stress();
+        if yield_pa > 0.0 && yield_pa >= self.yield_stress_to_hold() {
             return 0.0;
         }
         // Stress at which the material is asked: that of the particle, or just above a yield stress that does not hold it.
-        let asked = if model.yields() { self.stress().max(1.001 * parameters[0]) } else { self.stress() };
-        let rate = rate_at(model, parameters, asked);
+        let asked = self.stress().max(1.001 * yield_pa);
+        let rate = liquid.rate(asked);
         if rate <= 0.0 {
             return 0.0;
         }
@@ -79,6 +79,12 @@ impl Particle {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::flow::pipe::HerschelBulkley;
+
+    fn gel(yield_pa: f64) -> HerschelBulkley {
+        let (consistency, index) = if yield_pa > 0.0 { (5.0, 0.5) } else { (0.4, 1.0) };
+        HerschelBulkley { yield_pa, consistency, index }
+    }
 
     #[test]
     fn a_grain_in_water_settles_as_another_program_says() {
@@ -103,8 +109,8 @@ mod tests {
         {
             let bead = Particle { diameter_m, density_difference_kg_m3, inner_viscosity_pa_s: None };
             assert!((bead.yield_stress_to_hold() / wanted - 1.0).abs() < 3e-3);
-            assert_eq!(bead.speed_in(FlowModel::HerschelBulkley, &[wanted * 1.1, 5.0, 0.5], 0.0), 0.0);
-            assert!(bead.speed_in(FlowModel::HerschelBulkley, &[wanted * 0.5, 5.0, 0.5], 0.0) < 0.0);
+            assert_eq!(bead.speed_in(&gel(1.1 * wanted), 0.0), 0.0);
+            assert!(bead.speed_in(&gel(0.5 * wanted), 0.0) < 0.0);
         }
     }
 
@@ -123,7 +129,7 @@ mod tests {
     fn in_a_newtonian_liquid_the_curve_changes_nothing() {
         let drop =
             Particle { diameter_m: 2e-5, density_difference_kg_m3: -60.0, inner_viscosity_pa_s: Some(0.03) };
-        let by_curve = drop.speed_in(FlowModel::Newton, &[0.4], 0.01);
+        let by_curve = drop.speed_in(&gel(0.0), 0.01);
         assert!((by_curve / drop.speed(0.4, 0.01) - 1.0).abs() < 1e-9);
     }
 }
