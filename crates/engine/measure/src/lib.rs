@@ -2,6 +2,7 @@
 //!
 //! This crate knows no chemistry, no clock, no law and no file. Everything here is true of any number at all.
 
+pub mod belief;
 pub mod decimal;
 pub mod elementary;
 pub mod least_squares;
