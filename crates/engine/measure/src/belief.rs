@@ -204,14 +204,13 @@ impl Belief {
                 return Err(BeliefError::NoMeasurement { at });
             }
         }
-        let root = lower_root(&self.covariance, self.mean.len());
-        let reach = vec![1.0; self.mean.len()];
-        let mut search = Search { belief: self, root, reach, measurements, predict: &mut predict };
-        let start = vec![0.0; self.mean.len()];
-        let before = search.at(&start).ok_or(BeliefError::NoPrediction)?;
-        let slopes_before = search.slopes(&start).ok_or(BeliefError::NoPrediction)?;
-        let (place, after, slopes) = search.settle(start, before.clone(), slopes_before.clone())?;
-        Ok(search.learned(&place, (&before, &slopes_before), (&after, &slopes)))
+        let size = self.mean.len();
+        let root = lower_root(&self.covariance, size);
+        let mut search =
+            Search { belief: self, root, reach: vec![1.0; size], measurements, predict: &mut predict };
+        let before = search.stand(vec![0.0; size]).ok_or(BeliefError::NoPrediction)?;
+        let after = search.settle(before.clone())?;
+        Ok(search.learned(&before, &after))
     }
 }
 
@@ -274,70 +273,58 @@ impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
             .sum::<f64>()
     }
 
+    /// A place with its predictions and their derivatives.
+    fn stand(&mut self, place: Vec<f64>) -> Option<Stand> {
+        let predictions = self.at(&place)?;
+        let slopes = self.slopes(&place)?;
+        Some(Stand { place, predictions, slopes })
+    }
+
     /// From a start downhill until a step no longer moves anything.
-    fn settle(
-        &mut self,
-        mut place: Vec<f64>,
-        mut predictions: Vec<f64>,
-        mut slopes: Vec<f64>,
-    ) -> Result<(Vec<f64>, Vec<f64>, Vec<f64>), BeliefError> {
-        let size = place.len();
+    fn settle(&mut self, mut stand: Stand) -> Result<Stand, BeliefError> {
+        let size = stand.place.len();
         let mut damping = 0.0;
         for _ in 0..TURNS {
-            let mut downhill = place.iter().map(|u| -u).collect::<Vec<_>>();
+            let mut downhill: Vec<f64> = stand.place.iter().map(|u| -u).collect();
             for (i, measurement) in self.measurements.iter().enumerate() {
-                let miss = (predictions[i] - measurement.value) / measurement.deviation;
-                for (j, down) in downhill.iter_mut().enumerate() {
-                    *down -= slopes[i * size + j] * miss;
+                let miss = (stand.predictions[i] - measurement.value) / measurement.deviation;
+                for (down, slope) in downhill.iter_mut().zip(stand.row(i)) {
+                    *down -= slope * miss;
                 }
             }
-            let mut curvature = curvature(&slopes, size);
+            let mut curvature = stand.curvature();
             for j in 0..size {
                 curvature[j * size + j] *= 1.0 + damping;
             }
             let step = solve(&lower_root(&curvature, size), size, &downhill);
             let longest = step.iter().fold(0.0_f64, |most, s| most.max(s.abs()));
-            let next: Vec<f64> = place.iter().zip(&step).map(|(u, s)| u + s).collect();
-            let found = self.at(&next);
-            let better = found
-                .as_ref()
-                .is_some_and(|found| self.cost(&next, found) <= self.cost(&place, &predictions));
-            if let (true, Some(found)) = (better, found) {
-                (place, predictions) = (next, found);
-                slopes = self.slopes(&place).ok_or(BeliefError::NoPrediction)?;
+            let next: Vec<f64> = stand.place.iter().zip(&step).map(|(u, s)| u + s).collect();
+            let cost = self.cost(&stand.place, &stand.predictions);
+            let better = self.at(&next).is_some_and(|found| self.cost(&next, &found) <= cost);
+            if better {
+                stand = self.stand(next).ok_or(BeliefError::NoPrediction)?;
                 damping = if damping < 1e-6 { 0.0 } else { damping * 0.1 };
             } else {
                 damping = (damping * 10.0).max(1e-3);
             }
             // A step that short moves nothing, whether it went down by rounding or not.
             if longest <= SETTLED || (!better && damping > 1e12) {
-                return Ok((place, predictions, slopes));
+                return Ok(stand);
             }
         }
         Err(BeliefError::NotSettled { turns: TURNS })
     }
 
-    fn learned(&self, place: &[f64], before: (&[f64], &[f64]), after: (&[f64], &[f64])) -> Learned {
-        let size = place.len();
-        let root_of_curvature = lower_root(&curvature(after.1, size), size);
-        // Columns of A^-1, then L A^-1 L'.
-        let inverse: Vec<Vec<f64>> = (0..size)
-            .map(|j| {
-                let unit: Vec<f64> = (0..size).map(|i| if i == j { 1.0 } else { 0.0 }).collect();
-                solve(&root_of_curvature, size, &unit)
-            })
-            .collect();
+    fn learned(&self, before: &Stand, after: &Stand) -> Learned {
+        let size = before.place.len();
+        let root_of_curvature = lower_root(&after.curvature(), size);
+        // Column by column of L A^-1 L', with L the root of the covariance believed before.
         let mut covariance = vec![0.0; size * size];
-        for i in 0..size {
-            for j in 0..=i {
-                let mut sum = 0.0;
-                for a in 0..=i {
-                    for b in 0..=j {
-                        sum += self.root[i * size + a] * inverse[a][b] * self.root[j * size + b];
-                    }
-                }
-                covariance[i * size + j] = sum;
-                covariance[j * size + i] = sum;
+        for j in 0..size {
+            let row: Vec<f64> = self.root[j * size..(j + 1) * size].to_vec();
+            let solved = solve(&root_of_curvature, size, &row);
+            for i in 0..size {
+                covariance[i * size + j] = dot(&self.root[i * size..(i + 1) * size], &solved);
             }
         }
         let lessons = self
@@ -345,19 +332,16 @@ impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
             .iter()
             .enumerate()
             .map(|(i, measurement)| {
-                let row = |slopes: &[f64]| slopes[i * size..(i + 1) * size].to_vec();
-                let (old, new) = (row(before.1), row(after.1));
-                let deviation_before =
-                    measurement.deviation * old.iter().map(|slope| slope * slope).sum::<f64>().sqrt();
-                let left: f64 =
-                    (0..size).map(|a| (0..size).map(|b| new[a] * inverse[a][b] * new[b]).sum::<f64>()).sum();
+                let (old, new) = (before.row(i), after.row(i));
+                let deviation_before = measurement.deviation * dot(old, old).sqrt();
+                let left = dot(new, &solve(&root_of_curvature, size, new));
                 let both = deviation_before.root_sum_square(measurement.deviation);
                 Lesson {
-                    before: before.0[i],
-                    after: after.0[i],
+                    before: before.predictions[i],
+                    after: after.predictions[i],
                     deviation_before,
                     deviation_after: measurement.deviation * left.max(0.0).sqrt(),
-                    surprise: (measurement.value - before.0[i]) / both,
+                    surprise: (measurement.value - before.predictions[i]) / both,
                 }
             })
             .collect();
@@ -367,24 +351,44 @@ impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
                 if had > 0.0 { (1.0 - covariance[i * size + i] / had).clamp(0.0, 1.0) } else { 0.0 }
             })
             .collect();
-        Learned { belief: Belief { mean: self.numbers(place), covariance }, lessons, share }
+        Learned { belief: Belief { mean: self.numbers(&after.place), covariance }, lessons, share }
     }
 }
 
-/// Unit matrix plus the squared slopes.
-fn curvature(slopes: &[f64], size: usize) -> Vec<f64> {
-    let mut matrix = vec![0.0; size * size];
-    for row in slopes.chunks_exact(size.max(1)) {
-        for i in 0..size {
-            for j in 0..size {
-                matrix[i * size + j] += row[i] * row[j];
+/// A place of the search with what is predicted there.
+#[derive(Clone, Debug)]
+struct Stand {
+    place: Vec<f64>,
+    predictions: Vec<f64>,
+    /// Derivatives of the predictions by the place, in standard deviations of the measurements, row by row.
+    slopes: Vec<f64>,
+}
+
+impl Stand {
+    fn row(&self, of: usize) -> &[f64] {
+        &self.slopes[of * self.place.len()..(of + 1) * self.place.len()]
+    }
+
+    /// Unit matrix plus the squared slopes.
+    fn curvature(&self) -> Vec<f64> {
+        let size = self.place.len();
+        let mut matrix = vec![0.0; size * size];
+        for row in self.slopes.chunks_exact(size.max(1)) {
+            for (i, by_i) in row.iter().enumerate() {
+                for (j, by_j) in row.iter().enumerate() {
+                    matrix[i * size + j] += by_i * by_j;
+                }
             }
         }
+        for i in 0..size {
+            matrix[i * size + i] += 1.0;
+        }
+        matrix
     }
-    for i in 0..size {
-        matrix[i * size + i] += 1.0;
-    }
-    matrix
+}
+
+fn dot(one: &[f64], other: &[f64]) -> f64 {
+    one.iter().zip(other).map(|(a, b)| a * b).sum()
 }
 
 /// Lower root of a symmetric matrix that is never negative (Cholesky); a direction without extent gives a column of zeros.
