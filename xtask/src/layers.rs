@@ -12,7 +12,7 @@ const MAY: &[(&str, &str, &[&str])] = &[
     (
         "levigate-facts",
         "crates/facts",
-        &["levigate-measure", "levigate-formula", "levigate-rules", "levigate-assess"],
+        &["levigate-measure", "levigate-formula", "levigate-process", "levigate-rules", "levigate-assess"],
     ),
     (
         "levigate-project",

@@ -3,6 +3,7 @@
 
 mod cas;
 mod equilibria;
+mod instruments;
 mod materials;
 mod preservatives;
 mod rules;
@@ -254,6 +255,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     preservatives::look(&mut desk);
     equilibria::look(&mut desk);
     rules::look(&mut desk);
+    instruments::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

@@ -4,6 +4,7 @@
 pub mod check;
 mod equilibria;
 mod fault;
+mod instruments;
 mod preservatives;
 mod records;
 mod rules;
@@ -12,6 +13,7 @@ mod source;
 mod text;
 
 pub use fault::{FactsError, Fault};
+pub use instruments::Instruments;
 pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables, place_of_field};
@@ -44,6 +46,8 @@ pub struct Facts {
     pub preservation: PreservationFacts,
     /// Written rules by market, and pairs that do not go together.
     pub rules: RuleBook,
+    /// Spindles of the viscometer and common full-scale torques.
+    pub instruments: Instruments,
     /// How lines are weighed, out of the settings.
     pub weighing: WeighingPractice,
     /// Atomic weights by symbol, for proving molar masses.
@@ -69,8 +73,8 @@ fn code_over<'t>(below: &str, texts: impl Iterator<Item = &'t str>) -> String {
     content.finalize().iter().take(6).map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// Texts under this folder are settings read by the part of the program that they speak to, not records.
-const SETTINGS: &str = "methods/";
+/// These texts are settings read by the part of the program that they speak to, not records.
+const SETTINGS: [&str; 3] = ["methods/balances.toml", "methods/batch_sheet.toml", "methods/models.toml"];
 
 /// A shipped text by its path below `data/`.
 #[must_use]
@@ -85,7 +89,7 @@ pub fn shipped_text(path: &str) -> Option<&'static str> {
 pub fn shipped() -> Result<Facts, FactsError> {
     let mut facts = Facts::default();
     let (settings, records): (Vec<_>, Vec<_>) =
-        FILES.iter().copied().partition(|(name, _)| name.starts_with(SETTINGS));
+        FILES.iter().copied().partition(|(name, _)| SETTINGS.contains(name));
     facts.overlay(&records, Layer::Shipped)?;
     facts.code = SHIPPED_CODE.to_owned();
     facts.weighing = settings::weighing()?;

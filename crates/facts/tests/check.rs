@@ -237,6 +237,25 @@ fn rules() {
 }
 
 #[test]
+fn spindles() {
+    let spindle = |number: u8, diameter: &str, rates: &str, range: &str| {
+        format!(
+            "[[spindle]]\nkey = \"own-disc\"\nnumber = {number}\ndiameter_mm = {diameter}\nthickness_mm = 1.6\ndimensions_source = \"from-memory\"\nstress_pa_per_percent = 0.5\nrate_per_rpm = {rates}\nfull_scale_pa_s_rpm = {range}\nreference_torque_n_m = 7e-4\nsource = \"from-memory\"\n"
+        )
+    };
+    let falling = "[1.5, 0.9, 0.65, 0.53, 0.45, 0.39, 0.34, 0.31, 0.28, 0.25]";
+    assert_eq!(findings(&spindle(9, "28.0", falling, "200.0")), []);
+    finds(&spindle(4, "28.0", falling, "200.0"), |flaw| matches!(flaw, Flaw::NameShared { .. }));
+    finds(&spindle(9, "0.028", falling, "200.0"), |flaw| matches!(flaw, Flaw::Range { .. }));
+    finds(&spindle(9, "28.0", falling, "2000.0"), |flaw| matches!(flaw, Flaw::Range { .. }));
+    let rising = "[0.2, 0.9, 0.65, 0.53, 0.45, 0.39, 0.34, 0.31, 0.28, 0.25]";
+    finds(&spindle(9, "28.0", rising, "200.0"), |flaw| matches!(flaw, Flaw::Order { .. }));
+    finds("[[torque_range]]\nkey = \"own\"\nfull_scale_n_m = 700.0\nsource = \"from-memory\"\n", |flaw| {
+        matches!(flaw, Flaw::Range { .. })
+    });
+}
+
+#[test]
 fn what_is_refused_before_any_check() {
     let refused = |text: &str, layer: Layer, why: &str| {
         let error = SHIPPED.clone().overlay(&[("own.toml", text)], layer).unwrap_err();

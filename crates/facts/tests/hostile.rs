@@ -24,11 +24,16 @@ fn read(text: &str) -> Result<(), FactsError> {
 
 /// Real records to damage.
 fn sample() -> String {
-    ["substances/chelants.toml", "materials/chelants.toml", "equilibria/inorganic.toml"]
-        .iter()
-        .filter_map(|path| shipped_text(path))
-        .map(|text| text.chars().take(3000).collect::<String>())
-        .collect()
+    [
+        "substances/chelants.toml",
+        "materials/chelants.toml",
+        "equilibria/inorganic.toml",
+        "methods/spindles.toml",
+    ]
+    .iter()
+    .filter_map(|path| shipped_text(path))
+    .map(|text| text.chars().take(3000).collect::<String>())
+    .collect()
 }
 
 proptest! {
@@ -41,7 +46,7 @@ proptest! {
 
     #[test]
     fn anything_that_looks_like_a_record(
-        table in "(substance|material|reaction|component|price|solid|source|[a-z]{1,6})",
+        table in "(substance|material|reaction|component|price|solid|source|spindle|torque_range|[a-z]{1,6})",
         fields in proptest::collection::vec(("[a-z_]{1,12}", "(1|-1|1e400|nan|inf|true|\"[a-zé·]{0,5}\"|\\[\\]|\\{\\}|2026-01-01)"), 0..8),
     ) {
         let body: String = fields.iter().map(|(name, value)| format!("{name} = {value}\n")).collect();
