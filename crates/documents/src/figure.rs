@@ -1,19 +1,30 @@
-//! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH.
+//! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve and
+//! how far a model lies from it.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
 //! hundredth of a pixel; nothing is rounded to whole pixels. The SVG has a title and a description for those who hear it,
 //! no script, no style sheet and no reference to anything outside itself. On the `plot` group stand the ends of both axes
-//! in data and in pixels (`data-x-low`, `data-left`, ...), so that a page can read a value under the pointer.
+//! in data and in pixels (`data-x-low`, `data-left`, ...) and which of them is logarithmic (`data-x-scale`), so that a page can
+//! read a value under the pointer.
 
 mod axis;
 mod canvas;
+mod flow;
+mod life;
+mod places;
 mod plot;
+mod residual;
 mod table;
 mod titration;
 mod windows;
 mod working_share;
 
+pub use flow::{
+    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
+    Upright,
+};
+pub use residual::{Residual, ResidualFigure};
 pub use table::Table;
 pub use titration::{Mark, TitrationFigure, TitrationPoint};
 pub use windows::{PhWindow, WindowsFigure};

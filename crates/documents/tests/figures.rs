@@ -1,8 +1,9 @@
 //! Figures: they say what their numbers say, nothing a person typed becomes markup, and no input breaks them.
 
 use levigate_documents::figure::{
-    Mark, PhWindow, Rendition, ShareCurve, SharePoint, Span, TitrationFigure, TitrationPoint, WindowsFigure,
-    WorkingShareFigure,
+    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow, Rendition,
+    Residual, ResidualFigure, Scope, Settled, ShareCurve, SharePoint, ShearSpan, Span, TitrationFigure,
+    TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
 };
 use proptest::prelude::*;
 
@@ -26,6 +27,54 @@ fn titration(points: Vec<TitrationPoint>) -> TitrationFigure {
         target: Some(Span::new(4.5, 5.0)),
         marks: Vec::new(),
     }
+}
+
+fn series(name: &str, points: &[(f64, f64, bool)]) -> FlowSeries {
+    let point =
+        |&(shear_rate, viscosity, apart): &(f64, f64, bool)| FlowMeasured { shear_rate, viscosity, apart };
+    FlowSeries { name: name.to_owned(), points: points.iter().map(point).collect() }
+}
+
+/// A power law of 2 Pa s^0.5 and index 0.5 with a band of a factor of 1.2, over eight decades.
+fn flow() -> FlowFigure {
+    let point = |step: i32| {
+        let shear_rate = 10f64.powf(f64::from(step) / 4.0);
+        let viscosity = 2.0 / shear_rate.sqrt();
+        FlowPoint { shear_rate, viscosity, low: Some(viscosity / 1.2), high: Some(viscosity * 1.2) }
+    };
+    FlowFigure {
+        id: "f".to_owned(),
+        title: "Flow".to_owned(),
+        upright: Upright::Viscosity,
+        curves: vec![FlowCurve {
+            name: "predicted".to_owned(),
+            points: (-16..=16).map(point).collect(),
+            evidence: Some(Span::new(0.1, 100.0)),
+        }],
+        measured: vec![series("trial 3", &[(1.0, 2.1, false), (10.0, 0.6, false), (100.0, 0.9, true)])],
+        life: vec![
+            ShearSpan { name: "settling".to_owned(), shear_rate: Span::new(1e-4, 1e-2) },
+            ShearSpan { name: "pouring".to_owned(), shear_rate: Span::new(10.0, 100.0) },
+            ShearSpan { name: "spreading".to_owned(), shear_rate: Span::new(50.0, 1e4) },
+        ],
+        targets: vec![FlowTarget {
+            name: "brief".to_owned(),
+            shear_rate: Span::new(4.0, 4.0),
+            viscosity: Span::new(0.8, 1.2),
+        }],
+        settled: Vec::new(),
+        scope: None,
+    }
+}
+
+fn number(svg: &str, name: &str) -> f64 {
+    let at = svg.find(&format!("{name}=\"")).expect("the attribute") + name.len() + 2;
+    svg[at..].split('"').next().expect("a value").parse().expect("a number")
+}
+
+/// Where a value lies on a logarithmic axis between two ends, px.
+fn along(value: f64, (low, high): (f64, f64), (from, to): (f64, f64)) -> f64 {
+    from + (value / low).log10() / (high / low).log10() * (to - from)
 }
 
 /// Every attribute quoted, every element closed or nested: enough of a reader to notice markup that slipped in.
@@ -82,10 +131,7 @@ fn the_target_band_of_a_titration_lies_where_the_axis_says() {
         .map(|(amount, ph, low)| TitrationPoint { amount, ph, low: Some(low), high: Some(ph + 0.5) });
     let svg = titration(points.to_vec()).svg(Rendition::Print);
     check(&svg);
-    let number = |name: &str| -> f64 {
-        let at = svg.find(&format!("{name}=\"")).expect("the attribute") + name.len() + 2;
-        svg[at..].split('"').next().expect("a value").parse().expect("a number")
-    };
+    let number = |name: &str| number(&svg, name);
     let (low, high) = (number("data-y-low"), number("data-y-high"));
     let (top, bottom) = (number("data-top"), number("data-bottom"));
     let y = |ph: f64| bottom - (ph - low) / (high - low) * (bottom - top);
@@ -123,6 +169,83 @@ fn a_share_is_read_between_its_points_and_the_table_has_it() {
 }
 
 #[test]
+fn a_flow_curve_lies_where_its_logarithmic_axes_say() {
+    let svg = flow().svg(Rendition::Print);
+    check(&svg);
+    assert!(svg.contains("data-x-scale=\"logarithmic\" data-y-scale=\"logarithmic\""));
+    let x = (number(&svg, "data-x-low"), number(&svg, "data-x-high"));
+    let y = (number(&svg, "data-y-low"), number(&svg, "data-y-high"));
+    let across = (number(&svg, "data-left"), number(&svg, "data-right"));
+    let up = (number(&svg, "data-bottom"), number(&svg, "data-top"));
+    // Measured at 1 and 10 1/s: rings at 2100 and 600 mPa s.
+    for (rate, viscosity) in [(1.0, 2100.0), (10.0, 600.0)] {
+        let ring = format!("cx=\"{:.2}\" cy=\"{:.2}\"", along(rate, x, across), along(viscosity, y, up));
+        assert!(svg.contains(&ring), "{ring}");
+    }
+    // The target box spans 800 to 1200 mPa s.
+    let (top, bottom) = (along(1200.0, y, up), along(800.0, y, up));
+    assert!(svg.contains(&format!("y=\"{top:.2}\" width=\"18.00\" height=\"{:.2}\"", bottom - top)));
+    assert!(svg.contains("brief: 800 to 1200 mPa\u{b7}s"));
+    for name in ["predicted", "trial 3", "settling", "pouring", "spreading"] {
+        assert!(svg.contains(&format!(">{name}<")), "{name}");
+    }
+}
+
+#[test]
+fn the_stress_is_the_viscosity_times_the_shear_rate() {
+    let mut figure = flow();
+    figure.upright = Upright::Stress;
+    let table = figure.table();
+    assert_eq!(table.head[1], "predicted, Pa");
+    let row = table.rows.iter().find(|row| row[0] == "100" && !row[1].is_empty()).expect("a row at 100 1/s");
+    assert_eq!(row[1..4], ["20.0", "16.7", "24.0"]);
+    let measured =
+        table.rows.iter().find(|row| row[0] == "100" && !row[4].is_empty()).expect("a measured row");
+    assert_eq!(measured[4], "90.0");
+}
+
+#[test]
+fn what_is_not_settled_is_not_named_and_looking_closer_leaves_the_table_whole() {
+    let mut figure = flow();
+    let whole = figure.table();
+    assert!(!figure.svg(Rendition::Screen).contains("yield stress"));
+    figure.scope = Some(Scope { shear_rate: Span::new(1.0, 50.0), upright: None });
+    let svg = figure.svg(Rendition::Screen);
+    check(&svg);
+    assert!((number(&svg, "data-x-low"), number(&svg, "data-x-high")) == (1.0, 50.0));
+    assert!(!svg.contains(">settling<") && svg.contains(">pouring<"));
+    assert_eq!(figure.table(), whole);
+    figure.scope = None;
+    for point in &mut figure.curves[0].points {
+        point.viscosity += 12.0 / point.shear_rate;
+        (point.low, point.high) = (None, None);
+    }
+    figure.settled.push(Settled::YieldStress(12.0));
+    let svg = figure.svg(Rendition::Print);
+    check(&svg);
+    assert!(svg.contains("yield stress 12 Pa"));
+    assert!(figure.description().contains("yield stress 12 Pa"));
+}
+
+#[test]
+fn residuals_say_where_the_model_is_too_thick() {
+    let point = |shear_rate, ln_ratio, apart| Residual { shear_rate, ln_ratio, apart };
+    let figure = ResidualFigure {
+        id: "r".to_owned(),
+        title: "Left over".to_owned(),
+        points: vec![point(10.0, 0.01, false), point(1.0, -0.02, false), point(100.0, 0.3, true)],
+        scatter: Some(0.015),
+    };
+    let svg = figure.svg(Rendition::Screen);
+    check(&svg);
+    assert!(svg.contains("the model is thicker than what was measured"));
+    // exp(0.3) - 1 = 0.34986, exp(-0.02) - 1 = -0.019801
+    assert!(svg.contains("apart: +35 %"));
+    assert_eq!(figure.table().rows[0][2], "\u{2212}2.0 %");
+    assert_eq!(figure.table().rows[2][3], "apart");
+}
+
+#[test]
 fn names_that_people_typed_stay_text() {
     let mut figure = windows(None, vec![window(HOSTILE, Some(3.0), None)]);
     figure.title = HOSTILE.to_owned();
@@ -133,6 +256,13 @@ fn names_that_people_typed_stay_text() {
     figure.titrant = HOSTILE.to_owned();
     figure.marks.push(Mark { amount: 0.0, ph: 7.0, label: HOSTILE.to_owned() });
     check(&figure.svg(Rendition::Print));
+    let mut figure = flow();
+    figure.title = HOSTILE.to_owned();
+    figure.curves[0].name = HOSTILE.to_owned();
+    figure.measured[0].name = HOSTILE.to_owned();
+    figure.life[0].name = HOSTILE.to_owned();
+    figure.targets[0].name = HOSTILE.to_owned();
+    check(&figure.svg(Rendition::Screen));
     let figure = WorkingShareFigure {
         id: String::new(),
         title: HOSTILE.to_owned(),
@@ -185,5 +315,35 @@ proptest! {
             check(&figure.svg(Rendition::Print));
             let _ = (figure.table(), figure.description());
         }
+        for upright in [Upright::Viscosity, Upright::Stress] {
+            let points = pairs
+                .iter()
+                .map(|(x, y)| FlowPoint { shear_rate: *x, viscosity: *y, low: Some(a), high: Some(b) })
+                .collect();
+            let measured: Vec<(f64, f64, bool)> = pairs.iter().map(|(x, y)| (*y, *x, false)).collect();
+            let figure = FlowFigure {
+                upright,
+                curves: vec![FlowCurve { name: "c".to_owned(), points, evidence: span }],
+                measured: vec![series("m", &measured)],
+                life: vec![ShearSpan { name: "l".to_owned(), shear_rate: Span { low: a, high: b } }],
+                targets: vec![FlowTarget {
+                    name: "t".to_owned(),
+                    shear_rate: Span { low: a, high: b },
+                    viscosity: Span { low: b, high: a },
+                }],
+                settled: vec![Settled::YieldStress(a), Settled::AtRest(b)],
+                scope: span.map(|span| Scope { shear_rate: span, upright: Some(span) }),
+                ..flow()
+            };
+            check(&figure.svg(Rendition::Screen));
+            let (_, _) = (figure.table(), figure.description());
+            let whole = FlowFigure { scope: None, ..figure };
+            check(&whole.svg(Rendition::Print));
+        }
+        let points =
+            pairs.iter().map(|(x, y)| Residual { shear_rate: *x, ln_ratio: *y, apart: *x > *y }).collect();
+        let figure = ResidualFigure { id: "r".to_owned(), title: "r".to_owned(), points, scatter: Some(a) };
+        check(&figure.svg(Rendition::Screen));
+        let _ = (figure.table(), figure.description());
     }
 }

@@ -28,7 +28,17 @@ pub(super) struct Axis {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Tick {
     pub(super) value: f64,
-    pub(super) label: String,
+    /// Figures, or the exponent of ten where so many noughts cannot be counted at a glance.
+    pub(super) label: Figures,
+}
+
+/// A number beside an axis.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Figures {
+    /// As it is written.
+    Plain(String),
+    /// A power of ten.
+    Power(i32),
 }
 
 impl Axis {
@@ -129,12 +139,19 @@ fn linear_ticks(span: Span, wanted: f64) -> Vec<Tick> {
     (0..=count)
         .map(|at| {
             let value = (first + at as f64) * step;
-            Tick { value, label: figure(value, digits) }
+            Tick { value, label: Figures::Plain(figure(value, digits)) }
         })
         .collect()
 }
 
+/// Decades whose noughts are written out.
+const WRITTEN_OUT: std::ops::RangeInclusive<i32> = -3..=4;
+
 fn decade_ticks(span: Span) -> Vec<Tick> {
+    // Within less than a decade the ticks of a linear axis are the ones a person looks for.
+    if span.high < 9.0 * span.low {
+        return linear_ticks(span, 5.0);
+    }
     let (first, last) = (span.low.log10().floor() as i32, span.high.log10().ceil() as i32);
     let few = last - first <= 3;
     let mut ticks = Vec::new();
@@ -143,7 +160,12 @@ fn decade_ticks(span: Span) -> Vec<Tick> {
             let value = factor * 10f64.powi(decade);
             if value >= span.low * (1.0 - 1e-9) && value <= span.high * (1.0 + 1e-9) {
                 let digits = usize::try_from((-decade).clamp(0, 9)).unwrap_or(0);
-                ticks.push(Tick { value, label: figure(value, digits) });
+                let label = if few || WRITTEN_OUT.contains(&decade) {
+                    Figures::Plain(figure(value, digits))
+                } else {
+                    Figures::Power(decade)
+                };
+                ticks.push(Tick { value, label });
             }
         }
     }
@@ -163,6 +185,27 @@ pub(super) fn figure(value: f64, digits: usize) -> String {
     }
 }
 
+/// A number with so many significant figures and noughts after them.
+pub(super) fn rounded(value: f64, figures: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return significant(value, figures);
+    }
+    if !(1e-4..1e7).contains(&value.abs()) {
+        return format!("{:.*e}", usize::try_from(figures - 1).unwrap_or(0), value);
+    }
+    let unit = 10f64.powi(value.abs().log10().floor() as i32 + 1 - figures);
+    significant((value / unit).round() * unit, figures)
+}
+
+/// A number for a table: three significant figures, as a power of ten where it is very small or large.
+pub(super) fn tabled(value: f64) -> String {
+    if value != 0.0 && value.is_finite() && !(1e-3..1e6).contains(&value.abs()) {
+        format!("{value:.2e}")
+    } else {
+        significant(value, 3)
+    }
+}
+
 /// A number with about so many significant figures.
 pub(super) fn significant(value: f64, figures: i32) -> String {
     if value == 0.0 || !value.is_finite() {
@@ -177,7 +220,11 @@ mod tests {
     use super::*;
 
     fn labels(axis: &Axis, wanted: f64) -> Vec<String> {
-        axis.ticks(wanted).into_iter().map(|tick| tick.label).collect()
+        let written = |label| match label {
+            Figures::Plain(text) => text,
+            Figures::Power(power) => format!("10^{power}"),
+        };
+        axis.ticks(wanted).into_iter().map(|tick| written(tick.label)).collect()
     }
 
     #[test]
@@ -190,6 +237,11 @@ mod tests {
         assert_eq!(labels(&axis, 2.0), ["\u{2212}1", "0", "1"]);
         let axis = Axis::logarithmic("Share", "%", Span::new(0.01, 100.0));
         assert_eq!(labels(&axis, 5.0), ["0.01", "0.1", "1", "10", "100"]);
+        let axis = Axis::logarithmic("Shear rate", "1/s", Span::new(1e-5, 1e5));
+        assert_eq!(labels(&axis, 5.0)[..3], ["10^-5", "10^-4", "0.001"]);
+        assert_eq!(labels(&axis, 5.0).last().map(String::as_str), Some("10^5"));
+        let axis = Axis::logarithmic("Shear rate", "1/s", Span::new(3.0, 5.0));
+        assert_eq!(labels(&axis, 5.0), ["3.0", "3.5", "4.0", "4.5", "5.0"]);
     }
 
     #[test]

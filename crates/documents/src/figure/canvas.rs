@@ -1,6 +1,7 @@
 //! A drawing surface that writes SVG: lines, areas, shapes and escaped text, coordinates to a hundredth of a pixel.
 
 use super::Rendition;
+use super::axis::{Figures, figure};
 use crate::escape::Markup;
 use std::fmt::Write as _;
 
@@ -40,6 +41,17 @@ impl Ink {
             (Rendition::Print, Self::Doubt) => "#777",
         }
     }
+}
+
+/// Shapes of measured points; told apart without colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Shape {
+    Ring,
+    Square,
+    Triangle,
+    Diamond,
+    /// What was set aside.
+    Cross,
 }
 
 /// Where a text is held.
@@ -182,6 +194,19 @@ impl Canvas {
         );
     }
 
+    /// A broken outline, for a box that is filled already.
+    pub(super) fn outline(&mut self, corner: (f64, f64), size: (f64, f64)) {
+        let _ = writeln!(
+            self.body,
+            "<rect x=\"{:.2}\" y=\"{:.2}\" width=\"{:.2}\" height=\"{:.2}\" fill=\"none\" stroke=\"{}\" stroke-width=\"1.25\" stroke-dasharray=\"5 3\"/>",
+            clean(corner.0),
+            clean(corner.1),
+            clean(size.0).max(0.0),
+            clean(size.1).max(0.0),
+            Ink::Soft.paint(self.rendition)
+        );
+    }
+
     /// A ring that hides what lies under it.
     pub(super) fn mark(&mut self, at: (f64, f64), ink: Ink) {
         let paper = match self.rendition {
@@ -213,6 +238,66 @@ impl Canvas {
             lettering.ink.paint(self.rendition),
             Markup(text)
         );
+    }
+
+    /// The number at a tick.
+    pub(super) fn tick(&mut self, at: (f64, f64), figures: &Figures, hold: Hold) {
+        match figures {
+            Figures::Plain(text) => self.text(at, text, Lettering::soft(hold)),
+            Figures::Power(power) => self.power(at, *power, Lettering::soft(hold)),
+        }
+    }
+
+    /// A power of ten with its exponent raised.
+    pub(super) fn power(&mut self, at: (f64, f64), exponent: i32, lettering: Lettering) {
+        let raised = Lettering { size: 0.74 * lettering.size, hold: Hold::Start, ..lettering };
+        let text = figure(f64::from(exponent), 0);
+        let (base, top) = (width_of("10", lettering.size), width_of(&text, raised.size));
+        let left = match lettering.hold {
+            Hold::Start => at.0,
+            Hold::Middle => at.0 - 0.5 * (base + top),
+            Hold::End => at.0 - base - top,
+        };
+        self.text((left, at.1), "10", Lettering { hold: Hold::Start, ..lettering });
+        self.text((left + base + 0.5, at.1 - 0.36 * lettering.size), &text, raised);
+    }
+
+    /// The mark of a measured point, one shape for each series.
+    pub(super) fn shape(&mut self, (x, y): (f64, f64), shape: Shape, ink: Ink) {
+        let (data, filled) = match shape {
+            Shape::Ring => return self.mark((x, y), ink),
+            Shape::Square => (corners(&[(-4.2, -4.2), (4.2, -4.2), (4.2, 4.2), (-4.2, 4.2)], x, y), true),
+            Shape::Triangle => (corners(&[(0.0, -5.4), (5.2, 3.9), (-5.2, 3.9)], x, y), true),
+            Shape::Diamond => (corners(&[(0.0, -5.8), (5.8, 0.0), (0.0, 5.8), (-5.8, 0.0)], x, y), true),
+            Shape::Cross => (crossed(x, y), false),
+        };
+        let fill = match self.rendition {
+            _ if !filled => "none",
+            Rendition::Screen => "var(--paper, #fff)",
+            Rendition::Print => "#fff",
+        };
+        let paint = ink.paint(self.rendition);
+        let _ = writeln!(
+            self.body,
+            "<path d=\"{data}\" fill=\"{fill}\" stroke=\"{paint}\" stroke-width=\"2\" stroke-linejoin=\"round\"/>"
+        );
+    }
+
+    /// Words that interrupt the line they stand on.
+    pub(super) fn text_on(&mut self, at: (f64, f64), text: &str, lettering: Lettering) {
+        let paper = match self.rendition {
+            Rendition::Screen => "var(--paper, #fff)",
+            Rendition::Print => "#fff",
+        };
+        let _ = writeln!(
+            self.body,
+            "<rect x=\"{:.2}\" y=\"{:.2}\" width=\"{:.2}\" height=\"{:.2}\" fill=\"{paper}\"/>",
+            clean(at.0 - 7.0),
+            clean(at.1 - 0.9 * lettering.size),
+            clean(width_of(text, lettering.size) + 14.0),
+            1.2 * lettering.size
+        );
+        self.text(at, text, lettering);
     }
 
     /// Words over a line: a rim in the colour of the paper keeps them readable.
@@ -257,6 +342,31 @@ impl Canvas {
             self.body,
         )
     }
+}
+
+fn corners(offsets: &[(f64, f64)], x: f64, y: f64) -> String {
+    let mut data = String::new();
+    for (dx, dy) in offsets {
+        let command = if data.is_empty() { 'M' } else { 'L' };
+        let _ = write!(data, "{command}{:.2} {:.2}", clean(x + dx), clean(y + dy));
+    }
+    data.push('Z');
+    data
+}
+
+fn crossed(x: f64, y: f64) -> String {
+    let (x, y) = (clean(x), clean(y));
+    format!(
+        "M{:.2} {:.2}L{:.2} {:.2}M{:.2} {:.2}L{:.2} {:.2}",
+        x - 4.5,
+        y - 4.5,
+        x + 4.5,
+        y + 4.5,
+        x - 4.5,
+        y + 4.5,
+        x + 4.5,
+        y - 4.5
+    )
 }
 
 /// A coordinate that can be written: no number becomes a place far outside, minus nought becomes nought.

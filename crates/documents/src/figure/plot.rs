@@ -1,6 +1,6 @@
 //! The frame of a figure with two axes: ticks, titles, bands, curves, direct labels.
 
-use super::axis::Axis;
+use super::axis::{Axis, Scale};
 use super::canvas::{Canvas, Hold, Ink, Lettering, Stroke, TEXT_SIZE};
 use super::{Rendition, Span};
 use std::fmt::Write as _;
@@ -53,8 +53,13 @@ impl Plot {
         let _ = writeln!(
             defs,
             "<g class=\"plot\" data-left=\"{left}\" data-right=\"{right}\" data-top=\"{top}\" data-bottom=\"{bottom}\" \
-             data-x-low=\"{}\" data-x-high=\"{}\" data-y-low=\"{}\" data-y-high=\"{}\">",
-            x.span.low, x.span.high, y.span.low, y.span.high
+             data-x-low=\"{}\" data-x-high=\"{}\" data-y-low=\"{}\" data-y-high=\"{}\"{}{}>",
+            x.span.low,
+            x.span.high,
+            y.span.low,
+            y.span.high,
+            if x.scale == Scale::Logarithmic { " data-x-scale=\"logarithmic\"" } else { "" },
+            if y.scale == Scale::Logarithmic { " data-y-scale=\"logarithmic\"" } else { "" },
         );
         canvas.raw(&defs);
         Self { canvas, frame, x, y }
@@ -114,12 +119,12 @@ impl Plot {
         for tick in self.y.ticks(5.0) {
             let y = self.at_y(tick.value);
             self.canvas.line((left, y), (right, y), Stroke::plain(Ink::Hair, 0.75));
-            self.canvas.text((left - 9.0, y + 0.34 * TEXT_SIZE), &tick.label, Lettering::soft(Hold::End));
+            self.canvas.tick((left - 9.0, y + 0.34 * TEXT_SIZE), &tick.label, Hold::End);
         }
         for tick in self.x.ticks(7.0) {
             let x = self.at_x(tick.value);
             self.canvas.line((x, bottom), (x, bottom + 5.0), Stroke::plain(Ink::Soft, 1.0));
-            self.canvas.text((x, bottom + 8.0 + TEXT_SIZE), &tick.label, Lettering::soft(Hold::Middle));
+            self.canvas.tick((x, bottom + 8.0 + TEXT_SIZE), &tick.label, Hold::Middle);
         }
         self.canvas.line((left, bottom), (right, bottom), Stroke::plain(Ink::Soft, 1.0));
         let (x_title, y_title) = (self.x.title(), self.y.title());

@@ -116,7 +116,7 @@ impl WindowsFigure {
         for tick in axis.ticks(8.0) {
             let x = at(tick.value);
             canvas.line((x, bottom), (x, bottom + 5.0), Stroke::plain(Ink::Soft, 1.0));
-            canvas.text((x, bottom + 8.0 + TEXT_SIZE), &tick.label, Lettering::soft(Hold::Middle));
+            canvas.tick((x, bottom + 8.0 + TEXT_SIZE), &tick.label, Hold::Middle);
         }
         canvas.line((LEFT, bottom), (RIGHT, bottom), Stroke::plain(Ink::Soft, 1.0));
         canvas.text((RIGHT, bottom + 14.0 + 2.1 * TEXT_SIZE), "pH", Lettering::label(Hold::End));
