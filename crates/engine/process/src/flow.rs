@@ -1,12 +1,20 @@
 //! Flow: the stress a liquid or gel answers a shear rate with, as models, and the fit of models to measured curves.
 
+pub mod band;
+pub mod creaming;
+pub mod dose;
 pub mod film;
 pub mod fit;
+pub mod heap;
+mod integral;
+pub mod levelling;
+pub mod line;
 pub mod liquid;
 pub mod model;
 pub mod pipe;
 pub mod solvent;
 pub mod spindle;
+pub mod spreading;
 pub mod suspension;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};

@@ -5,6 +5,9 @@
 //! us = n/(n+1) (G/K)^(1/n) hs^((n+1)/n),  hs = h - h0                      speed of the surface
 //! q  = us (h0 + hs (n+1)/(2n+1))                                         flow per width
 //! h(x, t) = h0 + film of the power law that drains from the edge at x = 0:  (K/G)^(1/(n+1)) (x/t)^(n/(n+1)) for tau0 = 0
+//!
+//! us = 1/G integral from 0 to G h of g(tau) dtau,  q = 1/G^2 integral from 0 to G h of tau g(tau) dtau     any flow curve
+//! dq/dh = h g(G h) = x/t                                                                                 its draining wave
 //! ```
 //!
 //! | symbol | meaning | unit |
@@ -12,11 +15,14 @@
 //! | h, h0 | thickness of the film, of its plug | m |
 //! | theta | angle against the horizontal | - |
 //! | x, t | distance from the upper edge, time | m, s |
+//! | g(tau) | shear rate at a stress | 1/s |
 //!
 //! Range: films thin against their length, no inertia, no surface tension at the front. Source: Jeffreys, Proc. Cambridge Philos. Soc. 26
 //! (1930) 204 for the Newtonian film (from memory); the power law and Herschel-Bulkley cases by integration. Cases: below, by numerical
 //! integration of another program.
 
+use super::integral::of_stress;
+use super::liquid::Liquid;
 use super::pipe::HerschelBulkley;
 use levigate_measure::elementary::Elementary as _;
 
@@ -43,8 +49,8 @@ impl Incline {
 
     /// Thickest film that stays, m.
     #[must_use]
-    pub fn thickest_at_rest(&self, liquid: &HerschelBulkley) -> f64 {
-        liquid.yield_pa / self.pull_pa_m()
+    pub fn thickest_at_rest(&self, liquid: &dyn Liquid) -> f64 {
+        liquid.yield_stress() / self.pull_pa_m()
     }
 
     /// Speed of the surface of a film, m/s.
@@ -96,6 +102,63 @@ impl Incline {
         }
         0.5 * (low + high)
     }
+
+    /// Speed of the surface of a film of any liquid, m/s.
+    #[must_use]
+    pub fn surface_speed_of(&self, liquid: &dyn Liquid, thickness_m: f64) -> f64 {
+        let wall = self.pull_pa_m() * thickness_m;
+        let rate = liquid.rate(wall);
+        if rate > 0.0 { (wall * rate - of_stress(liquid, rate, 1)) / self.pull_pa_m() } else { 0.0 }
+    }
+
+    /// Flow per width of a film of any liquid, m2/s.
+    #[must_use]
+    pub fn flow_per_width_of(&self, liquid: &dyn Liquid, thickness_m: f64) -> f64 {
+        let wall = self.pull_pa_m() * thickness_m;
+        let rate = liquid.rate(wall);
+        if rate <= 0.0 {
+            return 0.0;
+        }
+        0.5 * (wall * wall * rate - of_stress(liquid, rate, 2)) / self.pull_pa_m().powi(2)
+    }
+
+    /// Speed at which a thickness travels down a film of any liquid, m/s.
+    #[must_use]
+    pub fn wave_speed_of(&self, liquid: &dyn Liquid, thickness_m: f64) -> f64 {
+        thickness_m * liquid.rate(self.pull_pa_m() * thickness_m)
+    }
+
+    /// Time until a film of any liquid has drained to a thickness at a distance from its upper edge, s; infinite for a thickness that
+    /// stays.
+    #[must_use]
+    pub fn time_to_drain_to(&self, liquid: &dyn Liquid, distance_m: f64, thickness_m: f64) -> f64 {
+        distance_m / self.wave_speed_of(liquid, thickness_m)
+    }
+
+    /// Thickness of any liquid left at a distance from the upper edge after a time, m; never below what stays.
+    #[must_use]
+    pub fn drained_thickness_of(&self, liquid: &dyn Liquid, distance_m: f64, time_s: f64) -> f64 {
+        let plug = self.thickest_at_rest(liquid);
+        let speed = distance_m / time_s;
+        let mut high = plug.max(1e-6);
+        for _ in 0..80 {
+            if self.wave_speed_of(liquid, high) > speed {
+                break;
+            }
+            high *= 2.0;
+        }
+        // By halving the logarithm: the wave gets faster with the thickness.
+        let (mut low, mut high) = ((if plug > 0.0 { plug } else { 1e-15 }).log_e(), high.log_e());
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if self.wave_speed_of(liquid, middle.exp_e()) > speed {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        (0.5 * (low + high)).exp_e()
+    }
 }
 
 #[cfg(test)]
@@ -117,6 +180,8 @@ mod tests {
         ] {
             assert!((incline.surface_speed(&liquid, thickness) / speed - 1.0).abs() < 1e-6);
             assert!((incline.flow_per_width(&liquid, thickness) / flow - 1.0).abs() < 1e-6);
+            assert!((incline.surface_speed_of(&liquid, thickness) / speed - 1.0).abs() < 1e-6);
+            assert!((incline.flow_per_width_of(&liquid, thickness) / flow - 1.0).abs() < 1e-6);
         }
     }
 
@@ -133,14 +198,18 @@ mod tests {
     fn draining_leaves_the_published_thickness() {
         for (consistency, index, millimetres) in [(1.0, 1.0, 0.4122), (5.0, 0.5, 0.7565)] {
             let liquid = HerschelBulkley { yield_pa: 0.0, consistency, index };
-            assert!(
-                (wall(1000.0, 90.0).drained_thickness(&liquid, 0.1, 60.0) * 1e3 - millimetres).abs() < 1e-4
-            );
+            let wall = wall(1000.0, 90.0);
+            assert!((wall.drained_thickness(&liquid, 0.1, 60.0) * 1e3 - millimetres).abs() < 1e-4);
+            assert!((wall.drained_thickness_of(&liquid, 0.1, 60.0) * 1e3 - millimetres).abs() < 1e-4);
+            assert!((wall.time_to_drain_to(&liquid, 0.1, millimetres * 1e-3) / 60.0 - 1.0).abs() < 5e-4);
         }
         // With a yield stress it never gets thinner than what stays, and tends to it.
         let gel = HerschelBulkley { yield_pa: 10.0, consistency: 5.0, index: 0.5 };
         let plug = wall(1000.0, 90.0).thickest_at_rest(&gel);
         let late = wall(1000.0, 90.0).drained_thickness(&gel, 0.1, 1e7);
         assert!(late >= plug && late < 1.01 * plug);
+        let any = wall(1000.0, 90.0).drained_thickness_of(&gel, 0.1, 1e7);
+        assert!((any / late - 1.0).abs() < 1e-9, "{any} against {late}");
+        assert_eq!(wall(1000.0, 90.0).time_to_drain_to(&gel, 0.1, plug), f64::INFINITY);
     }
 }

@@ -5,6 +5,7 @@
 //! Q = pi R^3 / tau_w^3  integral from 0 to tau_w of tau^2 g(tau) dtau                                    any flow curve
 //! Q = pi R^3 n a^((n+1)/n) / (tau_w^3 K^(1/n)) (a^2/(3n+1) + 2 tau0 a/(2n+1) + tau0^2/(n+1)),  a = tau_w - tau0   Herschel-Bulkley
 //! Re = rho V^(2-n) D^n / (8^(n-1) K ((3n+1)/(4n))^n)                                                    power law
+//! Re = 8 rho V^2 / tau_w                                                                                any flow curve
 //! ```
 //!
 //! | symbol | meaning | unit |
@@ -19,6 +20,7 @@
 //! equation. Cases: below, with the publication or the
 //! program they come from.
 
+use super::integral::of_stress;
 use super::liquid::Liquid;
 use core::f64::consts::PI;
 use levigate_measure::elementary::Elementary as _;
@@ -125,19 +127,50 @@ impl Tube {
         if at_wall <= 0.0 {
             return 0.0;
         }
-        // integral tau^2 g dtau = [tau^3 g / 3] - integral tau^3 / 3 dg; in ln g, sixteen decades down from the wall, by Gauss' five
-        // points on pieces of a fifth of a decade.
-        const PIECES: i32 = 80;
-        let width = 16.0 * core::f64::consts::LN_10 / f64::from(PIECES);
-        let mut integral = 0.0;
-        for piece in 0..PIECES {
-            let end = at_wall.log_e() - width * f64::from(piece);
-            for (place, weight) in GAUSS {
-                let rate = (end - width * place).exp_e();
-                integral += weight * width * liquid.stress(rate).powi(3) / 3.0 * rate;
-            }
+        self.flow_at_rate(liquid, at_wall, wall_stress_pa)
+    }
+
+    /// By parts: `integral tau^2 g dtau = [tau^3 g / 3] - integral tau^3 / 3 dg`.
+    fn flow_at_rate(&self, liquid: &dyn Liquid, at_wall: f64, wall_stress_pa: f64) -> f64 {
+        let inner = of_stress(liquid, at_wall, 3) / wall_stress_pa.powi(3);
+        PI * self.radius_m.powi(3) * (at_wall - inner) / 3.0
+    }
+
+    /// Stress at the wall that a flow of any liquid takes, Pa; the yield stress for no flow.
+    ///
+    /// # Errors
+    /// [`RootError`] when the search does not settle, for values that are no numbers.
+    pub fn wall_stress_of(&self, liquid: &dyn Liquid, flow_m3_s: f64) -> Result<f64, RootError> {
+        if flow_m3_s <= 0.0 {
+            return Ok(liquid.yield_stress());
         }
-        PI * self.radius_m.powi(3) * (at_wall / 3.0 - integral / wall_stress_pa.powi(3))
+        // By the shear rate at the wall, which lies near the apparent one: (3 n + 1) / (4 n) times for a local index n.
+        let apparent = self.apparent_wall_rate(flow_m3_s).log_e();
+        let miss = |ln_rate: f64| {
+            let rate = ln_rate.exp_e();
+            (self.flow_at_rate(liquid, rate, liquid.stress(rate)) / flow_m3_s).max(1e-300).log_e()
+        };
+        let (mut low, mut high) = (apparent - 0.5, apparent + 1.0);
+        while miss(low) > 0.0 && low > apparent - 40.0 {
+            (low, high) = (low - 2.0, low);
+        }
+        while miss(high) < 0.0 && high < apparent + 40.0 {
+            (low, high) = (high, high + 2.0);
+        }
+        bracketed(miss, low, high, 1e-10, 200).map(|ln_rate| liquid.stress(ln_rate.exp_e()))
+    }
+
+    /// Mean speed of a flow, m/s.
+    #[must_use]
+    pub fn speed(&self, flow_m3_s: f64) -> f64 {
+        flow_m3_s / (PI * self.radius_m.powi(2))
+    }
+
+    /// Reynolds number of a flow by the stress at its wall, `8 rho V^2 / tau_w`: that of Metzner and Reed for the power law (16 over
+    /// Fanning's friction factor), and defined for any liquid.
+    #[must_use]
+    pub fn reynolds_of(&self, density_kg_m3: f64, flow_m3_s: f64, wall_stress_pa: f64) -> f64 {
+        8.0 * density_kg_m3 * self.speed(flow_m3_s).powi(2) / wall_stress_pa
     }
 
     /// Reynolds number after Metzner and Reed at a mean speed; laminar below about 2000.
@@ -149,15 +182,6 @@ impl Tube {
             / (8.0_f64.to_the(n - 1.0) * liquid.consistency * ((3.0 * n + 1.0) / (4.0 * n)).to_the(n))
     }
 }
-
-/// Five points and weights of Gauss and Legendre on 0 to 1.
-const GAUSS: [(f64, f64); 5] = [
-    (0.046_910_077_030_668, 0.118_463_442_528_094_5),
-    (0.230_765_344_947_158_5, 0.239_314_335_249_683_2),
-    (0.5, 0.284_444_444_444_444_4),
-    (0.769_234_655_052_841_5, 0.239_314_335_249_683_2),
-    (0.953_089_922_969_332, 0.118_463_442_528_094_5),
-];
 
 #[cfg(test)]
 mod tests {
@@ -189,6 +213,8 @@ mod tests {
             assert!((by_integral / ours - 1.0).abs() < 1e-6, "{by_integral} against {ours}");
             let back = tube.wall_stress_for(&liquid, ours).unwrap();
             assert!((back / wall - 1.0).abs() < 1e-9);
+            let back = tube.wall_stress_of(&liquid, ours).unwrap();
+            assert!((back / wall - 1.0).abs() < 1e-6, "{back} against {wall}");
         }
     }
 
@@ -222,5 +248,7 @@ mod tests {
         let pressure = tube.pressure(tube.wall_stress_for(&liquid, flow).unwrap());
         assert!((pressure / 45_391.0 - 1.0).abs() < 1e-3, "{pressure}");
         assert!((tube.reynolds(&liquid, 1041.0, 0.0728) / 1.106 - 1.0).abs() < 2e-3);
+        let wall = tube.wall_stress_of(&liquid, flow).unwrap();
+        assert!((tube.reynolds_of(1041.0, flow, wall) / 1.106 - 1.0).abs() < 2e-3);
     }
 }

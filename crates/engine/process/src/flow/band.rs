@@ -1,0 +1,120 @@
+//! A liquid known within limits, and what follows from it at both edges.
+//!
+//! Every question asked here falls or rises with the liquid's stress throughout, so that its answers at the edges bound its answers between.
+
+use super::liquid::Liquid;
+
+/// A liquid between a thinner and a thicker one.
+#[derive(Clone, Copy)]
+pub struct Band<'l> {
+    /// Thinner edge.
+    pub thin: &'l dyn Liquid,
+    /// The liquid itself.
+    pub middle: &'l dyn Liquid,
+    /// Thicker edge.
+    pub thick: &'l dyn Liquid,
+}
+
+impl core::fmt::Debug for Band<'_> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.debug_struct("Band").finish_non_exhaustive()
+    }
+}
+
+/// An answer with its least and most.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// For the liquid itself.
+    pub value: f64,
+    /// Least.
+    pub low: f64,
+    /// Most.
+    pub high: f64,
+}
+
+impl<'l> Band<'l> {
+    /// A liquid without limits.
+    #[must_use]
+    pub fn exact(liquid: &'l dyn Liquid) -> Self {
+        Self { thin: liquid, middle: liquid, thick: liquid }
+    }
+
+    /// Whether both edges are the liquid itself.
+    #[must_use]
+    pub fn is_exact(&self) -> bool {
+        let same = |a: &dyn Liquid, b: &dyn Liquid| {
+            core::ptr::addr_eq(core::ptr::from_ref(a), core::ptr::from_ref(b))
+        };
+        same(self.thin, self.middle) && same(self.thick, self.middle)
+    }
+
+    /// What follows from the liquid, at both edges.
+    pub fn spread(&self, answer: impl Fn(&dyn Liquid) -> f64) -> Spread {
+        let value = answer(self.middle);
+        if self.is_exact() {
+            return Spread { value, low: value, high: value };
+        }
+        let (thin, thick) = (answer(self.thin), answer(self.thick));
+        Spread { value, low: thin.min(thick).min(value), high: thin.max(thick).max(value) }
+    }
+
+    /// The same where the answer may fail; the first failure of the three.
+    ///
+    /// # Errors
+    /// Those of the answer.
+    pub fn try_spread<E>(&self, answer: impl Fn(&dyn Liquid) -> Result<f64, E>) -> Result<Spread, E> {
+        let value = answer(self.middle)?;
+        if self.is_exact() {
+            return Ok(Spread { value, low: value, high: value });
+        }
+        let (thin, thick) = (answer(self.thin)?, answer(self.thick)?);
+        Ok(Spread { value, low: thin.min(thick).min(value), high: thin.max(thick).max(value) })
+    }
+}
+
+/// Whether something holds, for a liquid known within limits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Holds {
+    /// At both edges.
+    Surely,
+    /// For part of the band.
+    Perhaps,
+    /// Nowhere in the band.
+    Not,
+}
+
+impl Holds {
+    /// The word shown to people.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Surely => "surely",
+            Self::Perhaps => "perhaps",
+            Self::Not => "not",
+        }
+    }
+
+    /// Whether an answer lies within limits that may be open.
+    #[must_use]
+    pub fn within(answer: Spread, low: Option<f64>, high: Option<f64>) -> Self {
+        let (low, high) = (low.unwrap_or(f64::NEG_INFINITY), high.unwrap_or(f64::INFINITY));
+        if answer.low >= low && answer.high <= high {
+            Self::Surely
+        } else if answer.high < low || answer.low > high {
+            Self::Not
+        } else {
+            Self::Perhaps
+        }
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Not, _) | (_, Self::Not) => Self::Not,
+            (Self::Surely, Self::Surely) => Self::Surely,
+            _ => Self::Perhaps,
+        }
+    }
+}

@@ -1,0 +1,33 @@
+//! Integrals over the shear rate that tubes, films and marks share, for a liquid of any flow curve.
+
+use super::liquid::Liquid;
+use levigate_measure::elementary::Elementary as _;
+
+/// Five points and weights of Gauss and Legendre on 0 to 1.
+pub(crate) const GAUSS: [(f64, f64); 5] = [
+    (0.046_910_077_030_668, 0.118_463_442_528_094_5),
+    (0.230_765_344_947_158_5, 0.239_314_335_249_683_2),
+    (0.5, 0.284_444_444_444_444_4),
+    (0.769_234_655_052_841_5, 0.239_314_335_249_683_2),
+    (0.953_089_922_969_332, 0.118_463_442_528_094_5),
+];
+
+/// Integral of a function from one end to the other in a number of pieces.
+pub(crate) fn over(low: f64, high: f64, pieces: u32, function: impl Fn(f64) -> f64) -> f64 {
+    let width = (high - low) / f64::from(pieces);
+    (0..pieces)
+        .map(|piece| {
+            let start = low + width * f64::from(piece);
+            GAUSS.iter().map(|(place, weight)| weight * width * function(start + width * place)).sum::<f64>()
+        })
+        .sum()
+}
+
+/// `integral from 0 to at_wall of stress^power d(shear rate)`, in the logarithm of the shear rate, sixteen decades down from the wall.
+pub(crate) fn of_stress(liquid: &dyn Liquid, at_wall: f64, power: i32) -> f64 {
+    let top = at_wall.log_e();
+    over(top - 16.0 * core::f64::consts::LN_10, top, 80, |ln_rate| {
+        let rate = ln_rate.exp_e();
+        liquid.stress(rate).powi(power) * rate
+    })
+}

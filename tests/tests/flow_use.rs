@@ -1,0 +1,178 @@
+//! Tubes, films, doses, heaps, marks, wedges and drops against another program: `cross/flow_use.py` and what it printed.
+
+#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
+use levigate_process::flow::creaming::{Layer, Sizes};
+use levigate_process::flow::dose::Patch;
+use levigate_process::flow::film::{GRAVITY_M_S2, Incline};
+use levigate_process::flow::heap::Heap;
+use levigate_process::flow::levelling::Marks;
+use levigate_process::flow::line::Line;
+use levigate_process::flow::pipe::Tube;
+use levigate_process::flow::spreading::Finger;
+use levigate_process::flow::suspension::Particle;
+use levigate_process::flow::{FlowModel, Modelled};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+struct Case {
+    question: String,
+    liquid: Option<Modelled>,
+    inputs: BTreeMap<String, f64>,
+    result: f64,
+}
+
+impl Case {
+    fn of(&self, name: &str) -> f64 {
+        *self.inputs.get(name).unwrap_or_else(|| panic!("{}: no {name}", self.question))
+    }
+
+    fn incline(&self) -> Incline {
+        Incline { angle_deg: self.of("angle"), density_kg_m3: self.of("density"), gravity_m_s2: GRAVITY_M_S2 }
+    }
+
+    fn drops(&self) -> (Sizes, Particle, Layer) {
+        (
+            Sizes::LogNormal { median_m: self.of("median"), spread: self.of("spread") },
+            Particle {
+                diameter_m: 0.0,
+                density_difference_kg_m3: -self.of("difference"),
+                inner_viscosity_pa_s: None,
+            },
+            Layer { height_m: self.of("height"), time_s: self.of("time"), volume_share: 0.0 },
+        )
+    }
+
+    /// Our answer and how far it may be off, relative.
+    fn ours(&self) -> (f64, f64) {
+        let liquid = || self.liquid.as_ref().unwrap();
+        match self.question.as_str() {
+            "film-speed" => (self.incline().surface_speed_of(liquid(), self.of("thickness")), 1e-6),
+            "film-flow" => (self.incline().flow_per_width_of(liquid(), self.of("thickness")), 1e-6),
+            "tube-flow" => {
+                let tube = Tube { radius_m: self.of("radius"), length_m: 1.0 };
+                (tube.flow_of(liquid(), self.of("wall")), 1e-6)
+            }
+            "line-pressure" => {
+                let tube = |r, l| Tube { radius_m: self.of(r), length_m: self.of(l) };
+                let line = Line {
+                    tubes: vec![tube("r1", "l1"), tube("r2", "l2")],
+                    rise_m: self.of("rise"),
+                    density_kg_m3: self.of("density"),
+                };
+                (line.pressure_for(liquid(), self.of("flow")).unwrap(), 1e-6)
+            }
+            "dose-front" => {
+                let patch = Patch {
+                    volume_m3: self.of("volume"),
+                    width_m: self.of("width"),
+                    length_m: self.of("length"),
+                };
+                // Theirs smears the front over a few cells of its grid.
+                (patch.run(liquid(), &self.incline(), self.of("time")).way_m + patch.length_m, 3e-3)
+            }
+            "heap-radius" => {
+                (Heap::of(self.of("yield"), self.of("density"), self.of("volume")).radius_m, 1e-4)
+            }
+            "heap-height" => {
+                (Heap::of(self.of("yield"), self.of("density"), self.of("volume")).height_m, 1e-4)
+            }
+            "levelling" => {
+                let marks = Marks {
+                    film_m: self.of("film"),
+                    wavelength_m: self.of("wavelength"),
+                    amplitude_m: self.of("amplitude"),
+                    surface_tension_n_m: self.of("tension"),
+                    density_kg_m3: 0.0,
+                };
+                (marks.time_to(liquid(), self.of("share")), 1e-5)
+            }
+            "wedge" => {
+                let finger = Finger {
+                    speed_m_s: self.of("speed"),
+                    film_m: self.of("film"),
+                    length_m: self.of("length"),
+                    width_m: 1.0,
+                };
+                (finger.wedge_pressure(liquid(), self.of("opening")), 1e-6)
+            }
+            "gone" => {
+                let (sizes, drop, layer) = self.drops();
+                (sizes.share_gone(&drop, liquid(), &layer), 1e-6)
+            }
+            other => panic!("no question {other}"),
+        }
+    }
+}
+
+fn liquid(text: &str) -> Option<Modelled> {
+    let mut parts = text.split(';');
+    let model = match parts.next()? {
+        "herschel-bulkley" => FlowModel::HerschelBulkley,
+        "cross" => FlowModel::Cross,
+        "three-component" => FlowModel::ThreeComponent,
+        "" => return None,
+        other => panic!("no model {other}"),
+    };
+    Some(Modelled { model, parameters: parts.map(|part| part.parse().unwrap()).collect() })
+}
+
+fn cases() -> Vec<Case> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("cross/flow_use.csv");
+    let text = std::fs::read_to_string(path).unwrap();
+    let rows = text.lines().filter(|line| !line.starts_with('#')).skip(1);
+    rows.map(|line| {
+        let row: Vec<&str> = line.split(',').collect();
+        let inputs = row[2].split(';').map(|pair| {
+            let (name, value) = pair.split_once('=').unwrap();
+            (name.to_owned(), value.parse().unwrap())
+        });
+        Case {
+            question: row[0].to_owned(),
+            liquid: liquid(row[1]),
+            inputs: inputs.collect(),
+            result: row[3].parse().unwrap(),
+        }
+    })
+    .collect()
+}
+
+#[test]
+fn answers_agree_with_another_program() {
+    let cases = cases();
+    assert!(cases.len() >= 33, "{}", cases.len());
+    let mut misses = Vec::new();
+    for case in &cases {
+        let (ours, allowed) = case.ours();
+        let off = ours / case.result - 1.0;
+        if off.is_nan() || off.abs() > allowed {
+            misses.push(format!(
+                "{} {:?}: {ours} against {}, {off:.1e}",
+                case.question, case.inputs, case.result
+            ));
+        }
+    }
+    assert!(misses.is_empty(), "{misses:#?}");
+}
+
+#[test]
+fn bubbles_leave_no_sooner_than_the_scenario_says() {
+    // 6 Pa s: depth 0.1 m, 0.5 mm 1.2 h, 0.2 mm 7.6 h, 0.1 mm 31 h, 0.05 mm 122 h; depth 1 m, 0.2 mm 76 h.
+    for (depth_m, millimetres, hours) in
+        [(0.1, 0.5, 1.2), (0.1, 0.2, 7.6), (0.1, 0.1, 31.0), (0.1, 0.05, 122.0), (1.0, 0.2, 76.0)]
+    {
+        let bubble = Particle {
+            diameter_m: millimetres * 1e-3,
+            density_difference_kg_m3: -1000.0,
+            inner_viscosity_pa_s: None,
+        };
+        let newton = Modelled { model: FlowModel::Newton, parameters: vec![6.0] };
+        let ours = depth_m / bubble.speed_in(&newton, 0.0) / 3600.0;
+        assert!((ours / hours - 1.0).abs() < 0.03, "{ours} h against {hours} h");
+        // Those are lower bounds: thicker at rest it takes longer, a yield stress stops it.
+        let thicker_at_rest = Modelled { model: FlowModel::CrossThinning, parameters: vec![60.0, 5.0, 0.7] };
+        assert!(depth_m / bubble.speed_in(&thicker_at_rest, 0.0) / 3600.0 > hours);
+        let gel = Modelled { model: FlowModel::HerschelBulkley, parameters: vec![1.0, 5.0, 0.5] };
+        assert_eq!(bubble.speed_in(&gel, 0.0), 0.0);
+    }
+}
