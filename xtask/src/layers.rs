@@ -17,7 +17,14 @@ const MAY: &[(&str, &str, &[&str])] = &[
     (
         "levigate-project",
         "crates/project",
-        &["levigate-measure", "levigate-formula", "levigate-rules", "levigate-assess", "levigate-facts"],
+        &[
+            "levigate-measure",
+            "levigate-formula",
+            "levigate-process",
+            "levigate-rules",
+            "levigate-assess",
+            "levigate-facts",
+        ],
     ),
     ("levigate-store", "crates/store", &["levigate-project"]),
     ("levigate-documents", "crates/documents", &["levigate-measure", "levigate-formula", "levigate-project"]),

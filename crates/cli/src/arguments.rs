@@ -59,6 +59,8 @@ pub(crate) enum Verb {
     Lots(Lots),
     /// Enter a trial, a reading, an observation or a lot into a workspace
     Enter(Enter),
+    /// How it flows: fit measured curves
+    Flow(Flow),
     /// The facts Levigate works with
     Data(Data),
     /// The form of the files Levigate reads
@@ -355,6 +357,49 @@ pub(crate) struct EnterLot {
     /// Who and where.
     #[command(flatten)]
     pub(crate) by: By,
+}
+
+/// `flow`
+#[derive(Debug, Args)]
+pub(crate) struct Flow {
+    /// What to ask about the flow.
+    #[command(subcommand)]
+    pub(crate) what: FlowVerb,
+}
+
+/// The verbs of `flow`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum FlowVerb {
+    /// Fit flow models to a measured curve, rank them and say what the points do not settle
+    Fit(FlowFit),
+}
+
+/// `flow fit`
+#[derive(Debug, Args)]
+pub(crate) struct FlowFit {
+    /// Measured table: CSV, tabbed or spaced text
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Fit this model alone: newton, power-law, herschel-bulkley, cross, ... [default: all, ranked]
+    #[arg(long, value_name = "MODEL")]
+    pub(crate) model: Option<String>,
+    /// How residuals are weighed
+    #[arg(long, value_name = "WEIGHTS", value_enum, default_value_t = FitWeights::Log)]
+    pub(crate) weights: FitWeights,
+    /// Fit only shear rates from MIN to MAX, 1/s; an end may be left out
+    #[arg(long, value_name = "MIN..MAX")]
+    pub(crate) shear: Option<String>,
+}
+
+/// How residuals are weighed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FitWeights {
+    /// Logarithm of model over measured: every decade counts the same
+    Log,
+    /// Model over measured, less one
+    Relative,
+    /// Difference of the stresses: the highest decade decides
+    Linear,
 }
 
 /// `data`

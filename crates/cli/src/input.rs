@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 
 /// Most bytes of one input. A formula of 60 lines has about 6,000.
 const MOST_BYTES: u64 = 8 * 1024 * 1024;
+/// Most bytes of a measured file: a million rows with room to spare.
+const MOST_MEASURED_BYTES: u64 = 256 * 1024 * 1024;
 /// Most folders within folders that are looked into for facts.
 const DEEPEST: usize = 8;
 
@@ -27,29 +29,13 @@ pub(crate) struct Input {
 impl Input {
     /// Reads a file, or standard input for `-`.
     pub(crate) fn read(path: &Path) -> Result<Self, Failure> {
-        let name = path.display().to_string();
-        let mut bytes = Vec::new();
-        let read = if name == "-" {
-            io::stdin().lock().take(MOST_BYTES + 1).read_to_end(&mut bytes)
-        } else {
-            fs::File::open(path).and_then(|file| file.take(MOST_BYTES + 1).read_to_end(&mut bytes))
-        };
-        read.map_err(|error| {
-            Failure::could_not(
-                "unreadable-file",
-                format!("{name} cannot be read: {error}"),
-                "check the name; a file written as - is read from standard input",
-            )
-        })?;
+        let InputBytes { name, bytes } = InputBytes::up_to(path, MOST_BYTES)?;
         Self::of_bytes(name, bytes)
     }
 
     fn of_bytes(name: String, bytes: Vec<u8>) -> Result<Self, Failure> {
         if bytes.len() as u64 > MOST_BYTES {
-            let what = format!("this is more than {} MB", MOST_BYTES / 1024 / 1024);
-            let problem =
-                complaint("too-large", &name, "", what, "a formula is a small file; is this the right one?");
-            return Err(Failure::bad_input(vec![problem], None));
+            return Err(too_large(&name, MOST_BYTES, "a formula is a small file; is this the right one?"));
         }
         String::from_utf8(bytes).map(|text| Self { name: name.clone(), text }).map_err(|error| {
             let valid = error.utf8_error().valid_up_to();
@@ -73,6 +59,54 @@ impl Input {
     pub(crate) fn refused(&self, problems: Vec<Diagnostic>) -> Failure {
         Failure::bad_input(problems, Some(self.pair()))
     }
+}
+
+/// Bytes that may be text or not, and the name they are spoken of by (`-` for standard input).
+#[derive(Debug)]
+pub(crate) struct InputBytes {
+    /// Name.
+    pub(crate) name: String,
+    /// Bytes.
+    pub(crate) bytes: Vec<u8>,
+}
+
+impl InputBytes {
+    /// Reads a measured file, or standard input for `-`.
+    pub(crate) fn measured(path: &Path) -> Result<Self, Failure> {
+        let input = Self::up_to(path, MOST_MEASURED_BYTES)?;
+        if input.bytes.len() as u64 > MOST_MEASURED_BYTES {
+            return Err(too_large(
+                &input.name,
+                MOST_MEASURED_BYTES,
+                "split the file, or leave out what is no flow curve",
+            ));
+        }
+        Ok(input)
+    }
+
+    /// Reads one byte more than the most there may be, so that too much shows.
+    fn up_to(path: &Path, most: u64) -> Result<Self, Failure> {
+        let name = path.display().to_string();
+        let mut bytes = Vec::new();
+        let read = if name == "-" {
+            io::stdin().lock().take(most + 1).read_to_end(&mut bytes)
+        } else {
+            fs::File::open(path).and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
+        };
+        read.map_err(|error| {
+            Failure::could_not(
+                "unreadable-file",
+                format!("{name} cannot be read: {error}"),
+                "check the name; a file written as - is read from standard input",
+            )
+        })?;
+        Ok(Self { name, bytes })
+    }
+}
+
+fn too_large(name: &str, most: u64, what_now: &str) -> Failure {
+    let what = format!("this is more than {} MB", most / 1024 / 1024);
+    Failure::bad_input(vec![complaint("too-large", name, "", what, what_now)], None)
 }
 
 /// Which facts an answer rests on.

@@ -4,6 +4,7 @@ mod assess;
 mod batch_sheet;
 mod data;
 mod enter;
+mod flow;
 mod label;
 mod lots;
 mod materials;
@@ -44,6 +45,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Trials(asked)) => trials::trials(&common, &asked, look),
         Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
         Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
+        Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
         Some(Verb::Data(asked)) => match asked.what {
             DataVerb::Check => data::check_data(&common, look),
         },

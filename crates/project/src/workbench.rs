@@ -6,6 +6,7 @@ pub mod complaint;
 pub mod difference;
 pub mod draft;
 pub mod figures;
+pub mod flow_fit;
 pub mod keeping;
 pub mod label;
 pub mod lots;
