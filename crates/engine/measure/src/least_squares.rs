@@ -308,40 +308,44 @@ fn squares(residuals: &[f64]) -> f64 {
 }
 
 /// Turns the rows into an upper triangle by reflections and takes the right side along.
+///
+/// All columns of a row are worked on at once, those left of the reflection with a factor of zero: loops of a fixed length that the
+/// compiler runs side by side.
 fn householder<const P: usize>(rows: &mut [[f64; P]], right: &mut [f64]) {
     for column in 0..P.min(rows.len()) {
-        let norm: f64 = rows[column..].iter().map(|row| row[column] * row[column]).sum::<f64>().sqrt();
+        let (rows, right) = (&mut rows[column..], &mut right[column..]);
+        let norm: f64 = rows.iter().map(|row| row[column] * row[column]).sum::<f64>().sqrt();
         if norm == 0.0 {
             continue;
         }
-        let pivot = rows[column][column];
+        let pivot = rows[0][column];
         let turned = -norm.copysign(pivot);
         // v = x - turned e; H = I - v v' / (v'v / 2)
         let first = pivot - turned;
         let half = -turned * first;
-        rows[column][column] = first;
+        rows[0][column] = first;
         let mut products = [0.0; P];
         let mut product_right = 0.0;
-        for (row, value) in rows[column..].iter().zip(&right[column..]) {
+        for (row, value) in rows.iter().zip(right.iter()) {
             let v = row[column];
-            for j in column + 1..P {
-                products[j] += v * row[j];
+            for (product, entry) in products.iter_mut().zip(row) {
+                *product += v * entry;
             }
             product_right += v * value;
         }
-        for product in &mut products {
-            *product /= half;
+        for (j, product) in products.iter_mut().enumerate() {
+            *product = if j > column { *product / half } else { 0.0 };
         }
         product_right /= half;
-        for (row, value) in rows[column..].iter_mut().zip(&mut right[column..]) {
+        for (row, value) in rows.iter_mut().zip(right.iter_mut()) {
             let v = row[column];
-            for j in column + 1..P {
-                row[j] -= v * products[j];
+            for (entry, product) in row.iter_mut().zip(&products) {
+                *entry -= v * product;
             }
             *value -= v * product_right;
             row[column] = 0.0;
         }
-        rows[column][column] = turned;
+        rows[0][column] = turned;
     }
 }
 

@@ -5,6 +5,7 @@
 pub mod belief;
 pub mod decimal;
 pub mod elementary;
+pub mod fast_exp;
 pub mod least_squares;
 pub mod outcome;
 pub mod quantity;

@@ -8,7 +8,7 @@
 //! The others are eliminated one by one, `S = D - sum_e b_e b_e^T / e`, and `S` is factored as L D L^T. Stored as one slice: the rows of
 //! the dense block, room for the least pivots, then for each of the others its row of `B` and its diagonal.
 
-use super::fast_exp::ln;
+use levigate_measure::fast_exp::ln;
 
 /// Shape of the matrix.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

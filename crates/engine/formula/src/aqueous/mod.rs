@@ -4,7 +4,6 @@ pub mod activity;
 mod bracketed;
 pub mod chemistry;
 pub mod error;
-mod fast_exp;
 pub mod interval;
 mod layout;
 mod linear;

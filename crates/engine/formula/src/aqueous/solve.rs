@@ -29,11 +29,11 @@
 //! Proof: `tests/cross/aqueous_reference.toml` (30 reference solutions), residuals below 1e-10 for random mixtures (property tests).
 
 use super::error::AqueousError;
-use super::fast_exp::ln;
 use super::linear::{NEAR_RATIO, larger, largest, log_near, log_ratio};
 use super::start::counted;
 use super::system::System;
 use super::workspace::{RIGHT, Workspace, rows_of};
+use levigate_measure::fast_exp::ln;
 
 /// Totals below this are treated as absent, mol/kg.
 pub(super) const NOTHING: f64 = 1e-25;

@@ -15,10 +15,10 @@
 //! occurs. A species then costs a few multiplications, and is added to the one or two components it is made of.
 
 use super::activity::Coefficients;
-use super::fast_exp::{exp, exp_in_place};
 use super::layout::Member;
 use super::system::System;
 use super::workspace::Workspace;
+use levigate_measure::fast_exp::{exp, exp_in_place};
 
 /// The product of constant and shared factors is held below this and the activities of the unknowns below the next, so that no
 /// iterate however wild gives something that is not a number.

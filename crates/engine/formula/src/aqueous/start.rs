@@ -2,13 +2,13 @@
 //!
 //! Nothing here decides the answer, only how few steps Newton's method needs.
 
-use super::fast_exp::{exp, exp_in_place, ln};
 use super::solve::{ABSENT, water_activity};
 use super::system::System;
 use super::workspace::{Arranged, Workspace};
 use core::f64::consts::LN_10;
 use core::ops::Range;
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::fast_exp::{exp, exp_in_place, ln};
 use std::sync::OnceLock;
 
 const LEAST_PH: f64 = -1.5;

@@ -16,6 +16,7 @@
 
 use super::model::{FlowModel, MOST_PARAMETERS};
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::fast_exp::{exp_in_place, ln_in_place};
 use levigate_measure::least_squares::{Fit, FitError, Room, Stop, least_squares};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -31,6 +32,28 @@ pub enum Weights {
     Relative,
     /// Difference of the stresses.
     Linear,
+}
+
+impl Weights {
+    /// Stresses to residuals, in place, and the logarithmic slopes of as many points as there are rows to slopes of the residuals.
+    fn weigh<const P: usize>(self, curve: &Curve, values: &mut [f64], rows: &mut [[f64; P]]) {
+        if self == Self::Log {
+            ln_in_place(values);
+            for (value, measured) in values.iter_mut().zip(&curve.ln_stresses) {
+                *value -= measured;
+            }
+            return;
+        }
+        let unit = |measured: f64| if self == Self::Relative { measured } else { curve.most_stress };
+        for ((row, stress), measured) in rows.iter_mut().zip(values.iter()).zip(&curve.stresses) {
+            for slope in row {
+                *slope *= stress / unit(*measured);
+            }
+        }
+        for (value, measured) in values.iter_mut().zip(&curve.stresses) {
+            *value = (*value - measured) / unit(*measured);
+        }
+    }
 }
 
 /// Why points are no curve.
@@ -316,22 +339,20 @@ fn search<const P: usize>(
     let mut p = [0.0; MOST_PARAMETERS];
     least_squares(curve.len(), start, bounds, stop, room, |parameters, residuals, rows| {
         p[..P].copy_from_slice(parameters);
-        let mut all = 0.0;
-        for i in 0..residuals.len() {
-            let at = model.at(&p, curve.rates[i], curve.ln_rates[i]);
-            let (residual, by_ln_stress) = match weights {
-                Weights::Log => (at.stress.log_e() - curve.ln_stresses[i], 1.0),
-                Weights::Relative => (at.stress / curve.stresses[i] - 1.0, at.stress / curve.stresses[i]),
-                Weights::Linear => {
-                    ((at.stress - curve.stresses[i]) / curve.most_stress, at.stress / curve.most_stress)
-                }
-            };
-            all += residual;
-            residuals[i] = residual;
-            for (slope, by_parameter) in rows[i].iter_mut().zip(&at.slopes) {
-                *slope = by_ln_stress * by_parameter;
-            }
+        let laid = model.with(&p);
+        // The residuals hold the exponents, then the stresses on the way: what takes long is taken of all points at once.
+        for (exponent, ln_rate) in residuals.iter_mut().zip(&curve.ln_rates) {
+            *exponent = laid.exponent(*ln_rate);
         }
+        exp_in_place(residuals);
+        let points = curve.rates.iter().zip(&curve.ln_rates);
+        for ((value, row), (rate, ln_rate)) in residuals.iter_mut().zip(rows.iter_mut()).zip(points) {
+            let at = laid.at_power(*rate, *ln_rate, *value);
+            *value = at.stress;
+            row.copy_from_slice(&at.slopes[..P]);
+        }
+        weights.weigh(curve, residuals, rows);
+        let all: f64 = residuals.iter().sum();
         all.is_finite()
     })
 }
@@ -443,16 +464,14 @@ fn judged<const P: usize>(curve: &Curve, model: FlowModel, weights: Weights, fit
     let values = plain(model, fit.parameters);
     let mut p = [0.0; MOST_PARAMETERS];
     p[..P].copy_from_slice(&fit.parameters);
-    let residuals: Vec<f64> = (0..curve.len())
-        .map(|i| {
-            let stress = model.at(&p, curve.rates[i], curve.ln_rates[i]).stress;
-            match weights {
-                Weights::Log => stress.log_e() - curve.ln_stresses[i],
-                Weights::Relative => stress / curve.stresses[i] - 1.0,
-                Weights::Linear => (stress - curve.stresses[i]) / curve.most_stress,
-            }
-        })
+    let laid = model.with(&p);
+    let mut residuals: Vec<f64> = curve
+        .rates
+        .iter()
+        .zip(&curve.ln_rates)
+        .map(|(rate, ln_rate)| laid.at(*rate, *ln_rate).stress)
         .collect();
+    weights.weigh::<P>(curve, &mut residuals, &mut []);
     let covariance = fit.covariance();
     let factor = student_95(curve.len().saturating_sub(fit.free()));
     let parameters = model

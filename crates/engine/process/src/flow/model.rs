@@ -30,6 +30,7 @@
 //! `tests/cross/flow_fits.csv`, fits of open data by another program.
 
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::fast_exp::{exp, ln};
 use serde::{Deserialize, Serialize};
 
 /// Most parameters any model has.
@@ -196,7 +197,7 @@ impl FlowModel {
         for ((sought, value), parameter) in sought.iter_mut().zip(parameters).zip(self.parameters()) {
             *sought = if parameter.by_logarithm { value.log_e() } else { *value };
         }
-        self.at(&sought, shear_rate, shear_rate.log_e()).stress
+        self.with(&sought).at(shear_rate, shear_rate.log_e()).stress
     }
 
     /// Viscosity at a shear rate above zero, Pa s.
@@ -205,85 +206,123 @@ impl FlowModel {
         self.stress(parameters, shear_rate) / shear_rate
     }
 
-    /// Stress and its logarithmic slopes `d ln tau / d p` in the parameters a fit moves: logarithms where the parameter spans decades.
-    pub(crate) fn at(self, p: &[f64; MOST_PARAMETERS], rate: f64, ln_rate: f64) -> At {
-        match self {
-            Self::Newton => At { stress: (p[0] + ln_rate).exp_e(), slopes: [1.0, 0.0, 0.0, 0.0, 0.0] },
-            Self::PowerLaw => {
-                At { stress: (p[0] + p[1] * ln_rate).exp_e(), slopes: [1.0, ln_rate, 0.0, 0.0, 0.0] }
+    /// The model with parameters as a fit moves them: logarithms where the parameter spans decades. What depends on them alone is
+    /// computed once.
+    pub(crate) fn with(self, sought: &[f64; MOST_PARAMETERS]) -> Laid {
+        let mut plain = *sought;
+        for (value, parameter) in plain.iter_mut().zip(self.parameters()) {
+            if parameter.by_logarithm {
+                *value = exp(*value);
             }
-            Self::Bingham => {
-                let (rest, flow) = (p[0].exp_e(), p[1].exp_e() * rate);
+        }
+        Laid { model: self, sought: *sought, plain }
+    }
+}
+
+/// A model with its parameters.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Laid {
+    model: FlowModel,
+    sought: [f64; MOST_PARAMETERS],
+    plain: [f64; MOST_PARAMETERS],
+}
+
+impl Laid {
+    /// Stress and its logarithmic slopes `d ln tau / d p` in the parameters a fit moves.
+    pub(crate) fn at(&self, rate: f64, ln_rate: f64) -> At {
+        self.at_power(rate, ln_rate, exp(self.exponent(ln_rate)))
+    }
+
+    /// Exponent of the exponential that the model needs at a shear rate, apart so that those of many points are taken at once.
+    #[inline]
+    pub(crate) fn exponent(&self, ln_rate: f64) -> f64 {
+        let p = &self.sought;
+        match self.model {
+            FlowModel::Newton
+            | FlowModel::Bingham
+            | FlowModel::Casson
+            | FlowModel::ThreeComponent
+            | FlowModel::Ellis => 0.0,
+            FlowModel::PowerLaw => p[0] + p[1] * ln_rate,
+            FlowModel::HerschelBulkley => p[1] + p[2] * ln_rate,
+            FlowModel::Cross => p[3] * (p[2] + ln_rate),
+            FlowModel::CrossThinning => p[2] * (p[1] + ln_rate),
+            FlowModel::Carreau => -(2.0 * (p[2] + ln_rate)).abs(),
+            FlowModel::CarreauThinning => -(2.0 * (p[1] + ln_rate)).abs(),
+            FlowModel::CarreauYasuda => -(p[3] * (p[2] + ln_rate)).abs(),
+            FlowModel::CarreauYasudaThinning => -(p[2] * (p[1] + ln_rate)).abs(),
+        }
+    }
+
+    /// As [`Laid::at`], with the exponential of [`Laid::exponent`].
+    #[inline]
+    pub(crate) fn at_power(&self, rate: f64, ln_rate: f64, power: f64) -> At {
+        let (p, e) = (&self.sought, &self.plain);
+        match self.model {
+            FlowModel::Newton => At { stress: e[0] * rate, slopes: [1.0, 0.0, 0.0, 0.0, 0.0] },
+            FlowModel::PowerLaw => At { stress: power, slopes: [1.0, ln_rate, 0.0, 0.0, 0.0] },
+            FlowModel::Bingham => {
+                let (rest, flow) = (e[0], e[1] * rate);
                 let stress = rest + flow;
                 At { stress, slopes: [rest / stress, flow / stress, 0.0, 0.0, 0.0] }
             }
-            Self::Casson => {
-                let (rest, flow) = ((0.5 * p[0]).exp_e(), (0.5 * (p[1] + ln_rate)).exp_e());
+            FlowModel::Casson => {
+                let (rest, flow) = (e[0].sqrt(), (e[1] * rate).sqrt());
                 let sum = rest + flow;
                 At { stress: sum * sum, slopes: [rest / sum, flow / sum, 0.0, 0.0, 0.0] }
             }
-            Self::HerschelBulkley => {
-                let (rest, flow) = (p[0].exp_e(), (p[1] + p[2] * ln_rate).exp_e());
+            FlowModel::HerschelBulkley => {
+                let (rest, flow) = (e[0], power);
                 let stress = rest + flow;
                 At { stress, slopes: [rest / stress, flow / stress, flow * ln_rate / stress, 0.0, 0.0] }
             }
-            Self::ThreeComponent => {
-                let rest = p[0].exp_e();
-                let root = rest * (0.5 * (ln_rate - p[1])).exp_e();
-                let flow = p[2].exp_e() * rate;
+            FlowModel::ThreeComponent => {
+                let rest = e[0];
+                let root = rest * (rate / e[1]).sqrt();
+                let flow = e[2] * rate;
                 let stress = rest + root + flow;
                 At { stress, slopes: [(rest + root) / stress, -0.5 * root / stress, flow / stress, 0.0, 0.0] }
             }
-            Self::Cross => {
-                let (high, x) = (p[1].exp_e(), p[2] + ln_rate);
-                let fall = fall_of_cross(p[3], x);
-                plateaus(rate, p[0].exp_e(), high, fall.share, |drop, eta| {
-                    let turned = -drop * fall.share * fall.rest / eta;
-                    [turned * p[3], turned * x]
-                })
+            FlowModel::Cross => {
+                let x = p[2] + ln_rate;
+                let fall = fall_of_cross(power);
+                let between = Plateaus::at(e[0], e[1], fall.share);
+                let turned = -between.part * fall.rest;
+                between.with(rate, [turned * p[3], turned * x, 0.0])
             }
-            Self::CrossThinning => {
+            FlowModel::CrossThinning => {
                 let x = p[1] + ln_rate;
-                let fall = fall_of_cross(p[2], x);
+                let fall = fall_of_cross(power);
                 At {
-                    stress: p[0].exp_e() * fall.share * rate,
+                    stress: e[0] * fall.share * rate,
                     slopes: [1.0, -fall.rest * p[2], -fall.rest * x, 0.0, 0.0],
                 }
             }
-            Self::Carreau => {
-                let (high, x) = (p[1].exp_e(), p[2] + ln_rate);
-                let fall = fall_of_carreau(2.0, p[3], x);
-                plateaus(rate, p[0].exp_e(), high, fall.share, |drop, eta| {
-                    let part = drop * fall.share / eta;
-                    [part * fall.by_time, part * fall.by_index]
-                })
+            FlowModel::Carreau => {
+                let fall = fall_of_carreau(2.0, p[3], p[2] + ln_rate, power);
+                let between = Plateaus::at(e[0], e[1], fall.share);
+                between.with(rate, [between.part * fall.by_time, between.part * fall.by_index, 0.0])
             }
-            Self::CarreauThinning => {
-                let fall = fall_of_carreau(2.0, p[2], p[1] + ln_rate);
+            FlowModel::CarreauThinning => {
+                let fall = fall_of_carreau(2.0, p[2], p[1] + ln_rate, power);
+                At { stress: e[0] * fall.share * rate, slopes: [1.0, fall.by_time, fall.by_index, 0.0, 0.0] }
+            }
+            FlowModel::CarreauYasuda => {
+                let fall = fall_of_carreau(p[3], p[4], p[2] + ln_rate, power);
+                let between = Plateaus::at(e[0], e[1], fall.share);
+                between.with(
+                    rate,
+                    [fall.by_time, fall.by_width, fall.by_index].map(|slope| between.part * slope),
+                )
+            }
+            FlowModel::CarreauYasudaThinning => {
+                let fall = fall_of_carreau(p[2], p[3], p[1] + ln_rate, power);
                 At {
-                    stress: p[0].exp_e() * fall.share * rate,
-                    slopes: [1.0, fall.by_time, fall.by_index, 0.0, 0.0],
-                }
-            }
-            Self::CarreauYasuda => {
-                let (high, x) = (p[1].exp_e(), p[2] + ln_rate);
-                let fall = fall_of_carreau(p[3], p[4], x);
-                let mut found = plateaus(rate, p[0].exp_e(), high, fall.share, |drop, eta| {
-                    let part = drop * fall.share / eta;
-                    [part * fall.by_time, part * fall.by_width]
-                });
-                let eta = found.stress / rate;
-                found.slopes[4] = (p[0].exp_e() - high) * fall.share / eta * fall.by_index;
-                found
-            }
-            Self::CarreauYasudaThinning => {
-                let fall = fall_of_carreau(p[2], p[3], p[1] + ln_rate);
-                At {
-                    stress: p[0].exp_e() * fall.share * rate,
+                    stress: e[0] * fall.share * rate,
                     slopes: [1.0, fall.by_time, fall.by_width, fall.by_index, 0.0],
                 }
             }
-            Self::Ellis => ellis(p, ln_rate),
+            FlowModel::Ellis => ellis(p, ln_rate),
         }
     }
 }
@@ -302,10 +341,11 @@ struct CrossFall {
     rest: f64,
 }
 
-fn fall_of_cross(exponent: f64, ln_time_rate: f64) -> CrossFall {
-    let power = (exponent * ln_time_rate).exp_e();
+#[inline]
+fn fall_of_cross(power: f64) -> CrossFall {
+    // At most e^690: its share of one is one to the last bit.
     let share = 1.0 / (1.0 + power);
-    CrossFall { share, rest: if power.is_finite() { power * share } else { 1.0 } }
+    CrossFall { share, rest: power * share }
 }
 
 struct CarreauFall {
@@ -316,26 +356,48 @@ struct CarreauFall {
 }
 
 /// `(1 + (L g)^a)^((n-1)/a)` with the slopes of its logarithm by ln L, a and n.
-fn fall_of_carreau(width: f64, index: f64, ln_time_rate: f64) -> CarreauFall {
+#[inline]
+fn fall_of_carreau(width: f64, index: f64, ln_time_rate: f64, less: f64) -> CarreauFall {
     let t = width * ln_time_rate;
-    // ln(1 + e^t) without overflow.
-    let bend = if t > 0.0 { t + (-t).exp_e().log_e_1p() } else { t.exp_e().log_e_1p() };
-    let share_of_power = 1.0 / (1.0 + (-t).exp_e());
+    // ln(1 + e^t) and the share e^t / (1 + e^t) without overflow, `less` = e^-|t|.
+    let bend = t.max(0.0) + ln(1.0 + less);
+    let share_of_power = if t > 0.0 { 1.0 } else { less } / (1.0 + less);
     let power = (index - 1.0) / width;
     CarreauFall {
-        share: (power * bend).exp_e(),
+        share: exp(power * bend),
         by_time: (index - 1.0) * share_of_power,
         by_width: power * (share_of_power * ln_time_rate - bend / width),
         by_index: bend / width,
     }
 }
 
-/// Viscosity between two plateaus; `inner` gives the slopes of the two parameters behind them.
-fn plateaus(rate: f64, at_rest: f64, high: f64, share: f64, inner: impl FnOnce(f64, f64) -> [f64; 2]) -> At {
-    let drop = at_rest - high;
-    let eta = high + drop * share;
-    let [third, fourth] = inner(drop, eta);
-    At { stress: eta * rate, slopes: [at_rest * share / eta, high * (1.0 - share) / eta, third, fourth, 0.0] }
+/// A viscosity between two plateaus.
+struct Plateaus {
+    viscosity: f64,
+    /// Share of the viscosity that falls with the shear rate.
+    part: f64,
+    by_rest: f64,
+    by_high: f64,
+}
+
+impl Plateaus {
+    #[inline]
+    fn at(at_rest: f64, high: f64, share: f64) -> Self {
+        let falling = (at_rest - high) * share;
+        let viscosity = high + falling;
+        let per = 1.0 / viscosity;
+        Self {
+            viscosity,
+            part: falling * per,
+            by_rest: at_rest * share * per,
+            by_high: high * (1.0 - share) * per,
+        }
+    }
+
+    #[inline]
+    fn with(&self, rate: f64, [third, fourth, fifth]: [f64; 3]) -> At {
+        At { stress: self.viscosity * rate, slopes: [self.by_rest, self.by_high, third, fourth, fifth] }
+    }
 }
 
 /// Ellis gives the shear rate for a stress; the stress is found by Newton's method in y = ln(tau / tau_half), where the equation
@@ -347,8 +409,8 @@ fn ellis(p: &[f64; MOST_PARAMETERS], ln_rate: f64) -> At {
     let mut share = 0.5;
     for _ in 0..60 {
         let t = excess * y;
-        share = 1.0 / (1.0 + (-t).exp_e());
-        let bend = if t > 0.0 { t + (-t).exp_e().log_e_1p() } else { t.exp_e().log_e_1p() };
+        share = 1.0 / (1.0 + exp(-t));
+        let bend = if t > 0.0 { t + ln(1.0 + exp(-t)) } else { ln(1.0 + exp(t)) };
         let step = (y + bend - wanted) / (1.0 + excess * share);
         y -= step;
         if step.abs() <= 1e-15 * (1.0 + y.abs()) {
@@ -356,7 +418,7 @@ fn ellis(p: &[f64; MOST_PARAMETERS], ln_rate: f64) -> At {
         }
     }
     let rise = 1.0 + excess * share;
-    At { stress: (y + ln_half).exp_e(), slopes: [1.0 / rise, 1.0 - 1.0 / rise, -share * y / rise, 0.0, 0.0] }
+    At { stress: exp(y + ln_half), slopes: [1.0 / rise, 1.0 - 1.0 / rise, -share * y / rise, 0.0, 0.0] }
 }
 
 #[cfg(test)]
@@ -387,13 +449,13 @@ mod tests {
                 *p = if parameter.by_logarithm { value.log_e() } else { *value };
             }
             for rate in [1e-3_f64, 0.1, 1.0, 20.0, 1e3] {
-                let here = model.at(&p, rate, rate.log_e());
+                let here = model.with(&p).at(rate, rate.log_e());
                 for j in 0..parameters.len() {
                     let (mut low, mut high) = (p, p);
                     low[j] -= 1e-6;
                     high[j] += 1e-6;
-                    let by_difference = (model.at(&high, rate, rate.log_e()).stress
-                        / model.at(&low, rate, rate.log_e()).stress)
+                    let by_difference = (model.with(&high).at(rate, rate.log_e()).stress
+                        / model.with(&low).at(rate, rate.log_e()).stress)
                         .log_e()
                         / 2e-6;
                     let miss = (here.slopes[j] - by_difference).abs();

@@ -1,7 +1,8 @@
 //! Exponential function and natural logarithm, the same bits on every machine.
 //!
 //! Reduction `x = k ln 2 + r`, |r| <= ln2/2, Taylor polynomial of degree 13 in r, scaling by the exponent bits. Relative error below 4e-16
-//! (tested against the standard library). Branch-free, so the compiler can run several values at once.
+//! (tested against the standard library). Branch-free, so the compiler can run several values at once. For inner loops: elsewhere
+//! [`crate::elementary`] is as good.
 
 /// ln 2 in two parts, so that a whole number times the first is exact.
 const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
@@ -9,7 +10,7 @@ const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
 
 /// Replaces every value by its exponential; values below -690 become 0, values above 690 are taken as 690.
 #[inline]
-pub(crate) fn exp_in_place(values: &mut [f64]) {
+pub fn exp_in_place(values: &mut [f64]) {
     for value in values {
         *value = exp(*value);
     }
@@ -17,7 +18,8 @@ pub(crate) fn exp_in_place(values: &mut [f64]) {
 
 /// The exponential of one value, clamped as in [`exp_in_place`].
 #[inline(always)]
-pub(crate) fn exp(x: f64) -> f64 {
+#[must_use]
+pub fn exp(x: f64) -> f64 {
     const LOG2_E: f64 = core::f64::consts::LOG2_E;
     // Adding and subtracting 1.5 * 2^52 rounds to the nearest whole number.
     const SHIFTER: f64 = 6_755_399_441_055_744.0;
@@ -45,25 +47,35 @@ pub(crate) fn exp(x: f64) -> f64 {
     if x < -690.0 { 0.0 } else { result }
 }
 
+/// Replaces every value by its natural logarithm, as [`ln`].
+#[inline]
+pub fn ln_in_place(values: &mut [f64]) {
+    for value in values {
+        *value = ln(*value);
+    }
+}
+
 /// Natural logarithm of a positive number, taken as not below 1e-300.
 ///
 /// `x = 2^k m` with m between 1/sqrt 2 and sqrt 2, `ln m = 2 artanh((m - 1)/(m + 1))` by its series. Relative error below 1e-15 away from
 /// 1, absolute error below 1e-16 near it.
 #[inline(always)]
-pub(crate) fn ln(x: f64) -> f64 {
+#[must_use]
+pub fn ln(x: f64) -> f64 {
     // Bits of sqrt(1/2), so that the exponent left over is rounded to the nearest.
     const ROOT: u64 = 0x3FE6_A09E_667F_3BCD;
+    // Keeps the exponent above zero while it is moved down; 2^52 in the exponent field makes a whole number of the low bits.
+    const ABOVE: u64 = 2048;
+    const WHOLE: f64 = 4_503_599_627_370_496.0;
     let bits = (if x > 1e-300 { x } else { 1e-300 }).to_bits().wrapping_sub(ROOT);
-    #[expect(clippy::cast_possible_wrap, reason = "the exponent is small")]
-    let exponent = (bits as i64) >> 52;
+    let exponent = bits.wrapping_add(ABOVE << 52) >> 52;
     let m = f64::from_bits((bits & 0x000F_FFFF_FFFF_FFFF).wrapping_add(ROOT));
-    #[expect(clippy::cast_precision_loss, reason = "at most a thousand")]
-    let k = exponent as f64;
+    let k = f64::from_bits(exponent | WHOLE.to_bits()) - (WHOLE + 2048.0);
     let s = (m - 1.0) / (m + 1.0);
     let s2 = s * s;
     let s4 = s2 * s2;
     let low = (1.0 / 3.0 + s2 * 0.2) + s4 * (1.0 / 7.0 + s2 * (1.0 / 9.0));
-    let high = (1.0 / 11.0 + s2 * (1.0 / 13.0)) + s4 * (1.0 / 15.0 + s2 * (1.0 / 17.0 + s2 / 19.0));
+    let high = (1.0 / 11.0 + s2 * (1.0 / 13.0)) + s4 * (1.0 / 15.0 + s2 * (1.0 / 17.0 + s2 * (1.0 / 19.0)));
     let series = s2 * (low + s4 * s4 * high);
     k * LN2_HIGH + (2.0 * s + (2.0 * s * series + k * LN2_LOW))
 }
