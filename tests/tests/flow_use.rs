@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
+use levigate_process::flow::band::{Band, Holds};
 use levigate_process::flow::creaming::{Layer, Sizes};
 use levigate_process::flow::dose::Patch;
 use levigate_process::flow::film::{GRAVITY_M_S2, Incline};
@@ -11,6 +12,7 @@ use levigate_process::flow::line::Line;
 use levigate_process::flow::pipe::Tube;
 use levigate_process::flow::spreading::Finger;
 use levigate_process::flow::suspension::Particle;
+use levigate_process::flow::words::met;
 use levigate_process::flow::{FlowModel, Modelled};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -175,4 +177,48 @@ fn bubbles_leave_no_sooner_than_the_scenario_says() {
         let gel = Modelled { model: FlowModel::HerschelBulkley, parameters: vec![1.0, 5.0, 0.5] };
         assert_eq!(bubble.speed_in(&gel, 0.0), 0.0);
     }
+}
+
+#[test]
+fn computed_shear_rates_of_the_life_meet_the_published_ones() {
+    let facts = levigate_facts::shipped().unwrap();
+    let mut compared = 0;
+    for stage in facts.flow_use.stages.values() {
+        let Some(published) = &stage.published else { continue };
+        // Where weight or surface tension drives, the liquid answers: a lotion of 5 Pa s at rest.
+        let lotion = Modelled { model: FlowModel::CrossThinning, parameters: vec![5.0, 1.0, 0.6] };
+        let on = stage.on(&Band::exact(&lotion), 1000.0);
+        assert!(
+            on.shear_rate.low <= published.high && on.shear_rate.high >= published.low,
+            "{}: {:?} against {} to {}",
+            stage.key,
+            on.shear_rate,
+            published.low,
+            published.high
+        );
+        compared += 1;
+    }
+    assert!(compared >= 8, "{compared}");
+}
+
+#[test]
+fn everyday_liquids_meet_the_words_people_have_for_them() {
+    let facts = levigate_facts::shipped().unwrap();
+    let words: Vec<_> = facts.flow_use.words.values().collect();
+    let surely = |liquid: &Modelled| -> Vec<&str> {
+        let found = met(&words, &Band::exact(liquid), 1000.0);
+        let pairs = words.iter().zip(found);
+        pairs.filter(|(_, met)| met.holds == Holds::Surely).map(|(word, _)| word.key.as_str()).collect()
+    };
+    let newton = |eta| Modelled { model: FlowModel::Newton, parameters: vec![eta] };
+    let water = surely(&newton(1e-3));
+    assert!(water.contains(&"like-water") && water.contains(&"runs-away"), "{water:?}");
+    // 1 Pa s is thin honey: no water, pours, neither runs away nor stays.
+    let honey = surely(&newton(1.0));
+    assert!(honey.contains(&"pours") && !honey.contains(&"like-water"), "{honey:?}");
+    assert!(!honey.contains(&"stays-put") && !honey.contains(&"runs-away"), "{honey:?}");
+    // The gel of the dip-tube example with a yield stress of a carbomer gel.
+    let gel = surely(&Modelled { model: FlowModel::HerschelBulkley, parameters: vec![45.0, 20.0, 0.45] });
+    assert!(gel.contains(&"standing-gel") && gel.contains(&"stays-put"), "{gel:?}");
+    assert!(!gel.contains(&"pours") && !gel.contains(&"like-water"), "{gel:?}");
 }

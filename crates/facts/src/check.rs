@@ -3,6 +3,7 @@
 
 mod cas;
 mod equilibria;
+mod flow_use;
 mod instruments;
 mod materials;
 mod preservatives;
@@ -256,6 +257,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     equilibria::look(&mut desk);
     rules::look(&mut desk);
     instruments::look(&mut desk);
+    flow_use::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

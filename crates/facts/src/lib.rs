@@ -4,6 +4,7 @@
 pub mod check;
 mod equilibria;
 mod fault;
+mod flow_use;
 mod instruments;
 mod preservatives;
 mod records;
@@ -13,6 +14,7 @@ mod source;
 mod text;
 
 pub use fault::{FactsError, Fault};
+pub use flow_use::FlowUse;
 pub use instruments::Instruments;
 pub use records::Override;
 pub use source::{Read, Source};
@@ -48,6 +50,8 @@ pub struct Facts {
     pub rules: RuleBook,
     /// Spindles of the viscometer and common full-scale torques.
     pub instruments: Instruments,
+    /// Life of a product, words of a brief, usual sizes.
+    pub flow_use: FlowUse,
     /// How lines are weighed, out of the settings.
     pub weighing: WeighingPractice,
     /// Atomic weights by symbol, for proving molar masses.

@@ -163,6 +163,7 @@ impl Facts {
         self.take_in_preservatives(tables, &mut ledger);
         self.take_in_rules(tables, &mut ledger);
         self.take_in_instruments(tables, &mut ledger);
+        self.take_in_flow_use(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced

@@ -281,3 +281,30 @@ fn what_is_refused_before_any_check() {
     refused(&reaction("NaX", "{ \"Na+\" = 1, \"X-\" = 1 }"), Layer::Laboratory, "not a component");
     refused("[[component]]\nname = \"X-\"\ncharge = 1\n", Layer::Laboratory, "its name says");
 }
+
+#[test]
+fn sizes_of_use_that_cannot_be_are_refused_with_their_place() {
+    let stage = |rate: &str| {
+        format!(
+            "[[life_stage]]\nkey = \"a\"\nname = \"a\"\norder = 1\nrate = {rate}\nreason = \"a\"\nsource = \"convention\"\n"
+        )
+    };
+    for (rate, word) in [
+        ("{ gap = { speed_m_s = [0.0, 0.1], thickness_um = [10.0, 20.0] } }", "speed_m_s is 0"),
+        ("{ gap = { speed_m_s = [0.2, 0.1], thickness_um = [10.0, 20.0] } }", "from 0.2 down to 0.1"),
+        ("{ gap = { speed_m_s = [0.1, nan], thickness_um = [10.0, 20.0] } }", "speed_m_s"),
+        ("{ slit = { speed_m_s = [0.1, 0.2] } }", "slit"),
+    ] {
+        let mut facts = levigate_facts::shipped().unwrap();
+        let text = stage(rate);
+        let error = facts.overlay(&[("own.toml", text.as_str())], Layer::Laboratory).unwrap_err();
+        assert!(error.to_string().contains(word), "{error}");
+        assert_eq!(&*error.faults[0].place().file, "own.toml");
+    }
+    // A stage of the same key replaces the shipped one.
+    let mut facts = levigate_facts::shipped().unwrap();
+    let own = stage("{ stirrer = { rpm = [100.0, 200.0], constant = [11.0, 13.0] } }")
+        .replace("\"a\"", "\"nozzle\"");
+    let replaced = facts.overlay(&[("own.toml", own.as_str())], Layer::Laboratory).unwrap();
+    assert_eq!((replaced[0].table.as_str(), replaced[0].key.as_str()), ("life_stage", "nozzle"));
+}

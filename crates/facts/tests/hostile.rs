@@ -29,6 +29,9 @@ fn sample() -> String {
         "materials/chelants.toml",
         "equilibria/inorganic.toml",
         "methods/spindles.toml",
+        "flow/life.toml",
+        "flow/words.toml",
+        "flow/use.toml",
     ]
     .iter()
     .filter_map(|path| shipped_text(path))
@@ -46,7 +49,7 @@ proptest! {
 
     #[test]
     fn anything_that_looks_like_a_record(
-        table in "(substance|material|reaction|component|price|solid|source|spindle|torque_range|[a-z]{1,6})",
+        table in "(substance|material|reaction|component|price|solid|source|spindle|torque_range|life_stage|flow_word|flow_dispense|[a-z]{1,6})",
         fields in proptest::collection::vec(("[a-z_]{1,12}", "(1|-1|1e400|nan|inf|true|\"[a-zé·]{0,5}\"|\\[\\]|\\{\\}|2026-01-01)"), 0..8),
     ) {
         let body: String = fields.iter().map(|(name, value)| format!("{name} = {value}\n")).collect();

@@ -1,6 +1,7 @@
 //! A liquid known within limits, and what follows from it at both edges.
 //!
-//! Every question asked here falls or rises with the liquid's stress throughout, so that its answers at the edges bound its answers between.
+//! Nearly every question asked here falls or rises with the liquid's stress throughout, so that its answers at the edges bound its answers
+//! between. A ratio of two viscosities does not: between edges of different slope it is only as good as the edges.
 
 use super::liquid::Liquid;
 

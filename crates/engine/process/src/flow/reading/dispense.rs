@@ -1,0 +1,351 @@
+//! Out of the pack.
+
+use super::{CROSS, Known, Verdict, Way, figures};
+use crate::flow::band::{Holds, Spread};
+use crate::flow::film::GRAVITY_M_S2;
+use crate::flow::line::Line;
+use crate::flow::liquid::Liquid;
+use crate::flow::pipe::Tube;
+use crate::flow::settings::{Bore, Dispensing, Drive};
+use core::f64::consts::PI;
+use levigate_measure::Outcome;
+use serde::Serialize;
+
+/// Reynolds number up to which a tube is taken as laminar.
+const LAMINAR: f64 = 2000.0;
+
+/// What comes out of the pack.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DispenseReading {
+    /// Flow that the pressure of the hand gives, mL/s.
+    pub flow: Outcome,
+    /// Volume of a stroke, mL: what is pushed in its time, what was drawn before, at most its full volume.
+    pub dose: Outcome,
+    /// Mass of that dose, g.
+    pub mass: Outcome,
+    /// Pressure that gives the full stroke in its time, kPa.
+    pub pressure: Outcome,
+    /// Force of the finger for it, N.
+    pub force: Outcome,
+    /// Pressure up to which nothing comes out, kPa.
+    pub start_pressure: Outcome,
+    /// Time in which the chamber of a pump fills again, s; nothing for a squeezed bottle.
+    pub refill: Option<Outcome>,
+    /// Whether the hand pushes the full stroke, whether the pump fills in time, whether the flow is laminar.
+    pub verdicts: Vec<Verdict>,
+    /// Each tube at the flow of the full stroke.
+    pub tubes: Vec<TubeReading>,
+}
+
+/// A tube at the flow of the full stroke.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TubeReading {
+    /// Which.
+    pub name: &'static str,
+    /// Shear rate at its wall, 1/s.
+    pub shear_rate: Outcome,
+    /// Stress at its wall, Pa.
+    pub stress: Outcome,
+    /// Viscosity at its wall, mPa s.
+    pub viscosity: Outcome,
+    /// Mean speed, m/s.
+    pub speed: Outcome,
+    /// Reynolds number.
+    pub reynolds: Outcome,
+}
+
+const RANGE: &str =
+    "laminar, no slip at the wall, long tubes; valves and entries take more, a gel that slips takes less";
+const SOURCES: &[&str] = &["metzner-reed-1955", "rabinowitsch-1929"];
+
+const FLOW: Way = Way {
+    method: "flow through tubes in series",
+    equation: "dP = sum of 2 L tau_w(Q) / R + rho g z",
+    range: RANGE,
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const DOSE: Way = Way {
+    method: "least of the stroke, what the hand pushes and what was drawn",
+    equation: "V = min(stroke, Q t, drawn)",
+    range: RANGE,
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const MASS: Way = Way {
+    method: "volume times density",
+    equation: "m = rho V",
+    range: RANGE,
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const PRESSURE: Way = Way { method: "pressure for the flow of a full stroke", ..FLOW };
+const FORCE: Way = Way {
+    method: "pressure times the area of the piston",
+    equation: "F = dP pi d^2 / 4",
+    range: "without friction of the piston and without its spring",
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const START: Way = Way {
+    method: "pressure at which the yield stress gives way in every tube",
+    equation: "dP = sum of 2 L tau0 / R + rho g z",
+    range: RANGE,
+    proof: Some("crates/engine/process/src/flow/line.rs"),
+    sources: SOURCES,
+};
+const REFILL: Way = Way {
+    method: "full stroke through the dip tube at the suction of the pump",
+    equation: "t = V / Q(suction)",
+    range: RANGE,
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const WALL: Way = Way {
+    method: "at the wall of the tube",
+    equation: "Q = pi R^3 / tau_w^3 integral of tau^2 g(tau)",
+    range: RANGE,
+    proof: Some(CROSS),
+    sources: SOURCES,
+};
+const SPEED: Way = Way {
+    method: "flow over the area of the tube",
+    equation: "V = Q / (pi R^2)",
+    range: "any flow",
+    proof: Some("exact arithmetic"),
+    sources: &[],
+};
+const REYNOLDS: Way = Way {
+    method: "Reynolds number by the stress at the wall",
+    equation: "Re = 8 rho V^2 / tau_w",
+    range: "laminar below about 2000",
+    proof: Some("crates/engine/process/src/flow/pipe.rs"),
+    sources: &["metzner-reed-1955"],
+};
+
+const NO_FLOW: &str = "nothing flows: the pressure does not overcome the yield stress in the tubes";
+const NO_REFILL: &str =
+    "the suction does not overcome the yield stress in the dip tube: the pump does not fill";
+
+fn tube(bore: &Bore) -> Tube {
+    Tube { radius_m: 0.5e-3 * bore.bore_mm, length_m: 1e-3 * bore.length_mm }
+}
+
+struct Pack<'a> {
+    known: &'a Known<'a>,
+    set: &'a Dispensing,
+}
+
+impl Pack<'_> {
+    fn line(&self, tubes: Vec<Tube>, rise_mm: f64, density_kg_m3: f64) -> Line {
+        Line { tubes, rise_m: 1e-3 * rise_mm, density_kg_m3 }
+    }
+
+    /// What the hand pushes through.
+    fn out(&self, density: f64) -> Line {
+        match self.set.drive {
+            Drive::Pump => self.line(vec![tube(&self.set.nozzle)], 0.0, density),
+            Drive::Squeeze => {
+                self.line(vec![tube(&self.set.dip_tube), tube(&self.set.nozzle)], self.set.rise_mm, density)
+            }
+        }
+    }
+
+    /// What the pump draws through.
+    fn back(&self, density: f64) -> Line {
+        self.line(vec![tube(&self.set.dip_tube)], self.set.rise_mm, density)
+    }
+
+    fn stroke_m3(&self) -> f64 {
+        1e-6 * self.set.stroke_ml
+    }
+
+    fn full_flow(&self) -> f64 {
+        self.stroke_m3() / self.set.stroke_s
+    }
+
+    fn pushed(&self, liquid: &dyn Liquid, density: f64) -> f64 {
+        self.out(density).flow_for(liquid, 1e3 * self.set.pressure_kpa).unwrap_or(f64::NAN)
+    }
+
+    fn refill_s(&self, liquid: &dyn Liquid, density: f64) -> f64 {
+        let drawn = self.back(density).flow_for(liquid, 1e3 * self.set.suction_kpa);
+        drawn.map_or(f64::NAN, |flow| self.stroke_m3() / flow)
+    }
+
+    fn pause_s(&self) -> f64 {
+        (self.set.interval_s - self.set.stroke_s).max(0.0)
+    }
+
+    /// Volume of a stroke, m3.
+    fn dose(&self, liquid: &dyn Liquid, density: f64) -> f64 {
+        let pushed = self.pushed(liquid, density) * self.set.stroke_s;
+        let drawn = match self.set.drive {
+            Drive::Pump => self.stroke_m3() * (self.pause_s() / self.refill_s(liquid, density)).min(1.0),
+            Drive::Squeeze => self.stroke_m3(),
+        };
+        self.stroke_m3().min(pushed).min(drawn)
+    }
+
+    fn tube_reading(&self, name: &'static str, bore: &Bore) -> TubeReading {
+        let (known, tube, flow) = (self.known, tube(bore), self.full_flow());
+        let wall = |liquid: &dyn Liquid| tube.wall_stress_of(liquid, flow).unwrap_or(f64::NAN);
+        let stress = known.band.spread(wall);
+        let rate = known.band.spread(|liquid| liquid.rate(wall(liquid)));
+        let at = Some(rate.value);
+        let speed = tube.speed(flow);
+        TubeReading {
+            name,
+            shear_rate: known.outcome(&WALL, "1/s", rate, at, NO_FLOW),
+            stress: known.outcome(&WALL, "Pa", stress, at, NO_FLOW),
+            viscosity: known.outcome(
+                &WALL,
+                "mPa s",
+                known.band.spread(|liquid| 1e3 * wall(liquid) / liquid.rate(wall(liquid))),
+                at,
+                NO_FLOW,
+            ),
+            speed: known.outcome(&SPEED, "m/s", Spread { value: speed, low: speed, high: speed }, None, ""),
+            reynolds: known.outcome(
+                &REYNOLDS,
+                "",
+                known.with_density(|liquid, density| tube.reynolds_of(density, flow, wall(liquid))),
+                at,
+                NO_FLOW,
+            ),
+        }
+    }
+}
+
+/// Answers for a pack.
+#[must_use]
+pub fn dispense(known: &Known<'_>, set: &Dispensing) -> DispenseReading {
+    let pack = Pack { known, set };
+    let mut tubes = vec![("dip tube", &set.dip_tube), ("nozzle", &set.nozzle)];
+    if set.drive == Drive::Pump {
+        // The hand feels the nozzle first.
+        tubes.reverse();
+    }
+    let tubes: Vec<TubeReading> =
+        tubes.into_iter().map(|(name, bore)| pack.tube_reading(name, bore)).collect();
+    let decides = tubes.iter().find(|tube| tube.name == "nozzle").and_then(|tube| tube.shear_rate.value);
+    let in_dip = tubes.iter().find(|tube| tube.name == "dip tube").and_then(|tube| tube.shear_rate.value);
+    let flow = known.with_density(|liquid, density| pack.pushed(liquid, density));
+    let dose = known.with_density(|liquid, density| pack.dose(liquid, density));
+    let mass = known.with_density(|liquid, density| pack.dose(liquid, density) * density);
+    let pressure = known.with_density(|liquid, density| {
+        pack.out(density).pressure_for(liquid, pack.full_flow()).unwrap_or(f64::NAN)
+    });
+    let area = PI / 4.0 * (1e-3 * set.piston_mm).powi(2);
+    let start = known.with_density(|liquid, density| pack.out(density).start_pressure(liquid));
+    let refill = known.with_density(|liquid, density| pack.refill_s(liquid, density));
+    let refill_reading = (set.drive == Drive::Pump).then(|| {
+        let mut outcome = known.outcome(&REFILL, "s", refill, in_dip, NO_REFILL);
+        outcome = outcome.input("suction", set.suction_kpa, "kPa", None);
+        outcome.input("stroke", set.stroke_ml, "mL", None)
+    });
+    let mut verdicts = vec![pushes(set, pressure)];
+    if set.drive == Drive::Pump {
+        verdicts.push(fills(&pack, refill));
+    }
+    verdicts.push(laminar(&tubes));
+    DispenseReading {
+        flow: known.outcome(&FLOW, "mL/s", flow.times(1e6), decides, NO_FLOW).input(
+            "pressure of the hand",
+            set.pressure_kpa,
+            "kPa",
+            None,
+        ),
+        dose: known
+            .outcome(&DOSE, "mL", dose.times(1e6), decides, NO_FLOW)
+            .input("stroke", set.stroke_ml, "mL", None)
+            .input("time of a stroke", set.stroke_s, "s", None)
+            .input("time to the next", set.interval_s, "s", None),
+        mass: known.outcome(&MASS, "g", mass.times(1e3), decides, NO_FLOW).input(
+            "density",
+            known.density_kg_m3.value,
+            "kg/m3",
+            None,
+        ),
+        pressure: known
+            .outcome(&PRESSURE, "kPa", pressure.times(1e-3), decides, NO_FLOW)
+            .input("stroke", set.stroke_ml, "mL", None)
+            .input("time of a stroke", set.stroke_s, "s", None),
+        force: known.outcome(&FORCE, "N", pressure.times(area), decides, NO_FLOW).input(
+            "diameter of the piston",
+            set.piston_mm,
+            "mm",
+            None,
+        ),
+        start_pressure: known.outcome(&START, "kPa", start.times(1e-3), None, NO_FLOW),
+        refill: refill_reading,
+        verdicts,
+        tubes,
+    }
+}
+
+fn pushes(set: &Dispensing, pressure: Spread) -> Verdict {
+    let holds = Holds::within(pressure, None, Some(1e3 * set.pressure_kpa));
+    Verdict {
+        question: "the hand pushes the full stroke in its time",
+        holds,
+        because: format!(
+            "it takes {} kPa ({} to {}); the hand has {} kPa",
+            figures(1e-3 * pressure.value),
+            figures(1e-3 * pressure.low),
+            figures(1e-3 * pressure.high),
+            figures(set.pressure_kpa)
+        ),
+    }
+}
+
+fn fills(pack: &Pack<'_>, refill: Spread) -> Verdict {
+    let pause = pack.pause_s();
+    let because = if refill.value.is_finite() {
+        format!("it takes {} s; the pause is {} s", figures(refill.value), figures(pause))
+    } else {
+        let start = pack.known.band.middle.yield_stress() * 2.0 * pack.set.dip_tube.length_mm
+            / (0.5 * pack.set.dip_tube.bore_mm);
+        let lift = pack.known.density_kg_m3.value * GRAVITY_M_S2 * 1e-3 * pack.set.rise_mm;
+        format!(
+            "the suction of {} kPa does not overcome the {} kPa that yield stress and column take",
+            figures(pack.set.suction_kpa),
+            figures(1e-3 * (start + lift))
+        )
+    };
+    Verdict {
+        question: "the pump fills before the next stroke",
+        holds: Holds::within(refill, None, Some(pause)),
+        because,
+    }
+}
+
+fn laminar(tubes: &[TubeReading]) -> Verdict {
+    let worst = tubes
+        .iter()
+        .filter_map(|tube| {
+            let value = tube.reynolds.value?;
+            let spread = Spread {
+                value,
+                low: tube.reynolds.low.unwrap_or(value),
+                high: tube.reynolds.high.unwrap_or(value),
+            };
+            Some((tube.name, spread))
+        })
+        .max_by(|a, b| a.1.high.total_cmp(&b.1.high));
+    match worst {
+        Some((name, spread)) => Verdict {
+            question: "the flow is laminar, so that these numbers hold",
+            holds: Holds::within(spread, None, Some(LAMINAR)),
+            because: format!(
+                "Reynolds number {} in the {name}; laminar below about {LAMINAR}",
+                figures(spread.value)
+            ),
+        },
+        None => Verdict {
+            question: "the flow is laminar, so that these numbers hold",
+            holds: Holds::Perhaps,
+            because: "the Reynolds number could not be computed".to_owned(),
+        },
+    }
+}
