@@ -8,7 +8,11 @@ const MAY: &[(&str, &str, &[&str])] = &[
     ("levigate-formula", "crates/engine/formula", &["levigate-measure"]),
     ("levigate-process", "crates/engine/process", &["levigate-measure"]),
     ("levigate-rules", "crates/engine/rules", &["levigate-measure", "levigate-formula"]),
-    ("levigate-assess", "crates/engine/assess", &["levigate-measure", "levigate-formula", "levigate-rules"]),
+    (
+        "levigate-assess",
+        "crates/engine/assess",
+        &["levigate-measure", "levigate-formula", "levigate-process", "levigate-rules"],
+    ),
     (
         "levigate-facts",
         "crates/facts",

@@ -3,6 +3,7 @@
 
 mod cas;
 mod equilibria;
+mod flow;
 mod flow_use;
 mod instruments;
 mod materials;
@@ -258,6 +259,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     rules::look(&mut desk);
     instruments::look(&mut desk);
     flow_use::look(&mut desk);
+    flow::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

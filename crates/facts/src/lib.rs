@@ -4,6 +4,7 @@
 pub mod check;
 mod equilibria;
 mod fault;
+mod flow;
 mod flow_use;
 mod instruments;
 mod preservatives;
@@ -25,6 +26,7 @@ use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
 use levigate_formula::names::Names;
 use levigate_formula::preservation::PreservationFacts;
+use levigate_process::flow::datasheet::FlowFacts;
 use levigate_rules::book::RuleBook;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -52,6 +54,8 @@ pub struct Facts {
     pub instruments: Instruments,
     /// Life of a product, words of a brief, usual sizes.
     pub flow_use: FlowUse,
+    /// Solvents and thickeners.
+    pub flow: FlowFacts,
     /// How lines are weighed, out of the settings.
     pub weighing: WeighingPractice,
     /// Atomic weights by symbol, for proving molar masses.

@@ -131,6 +131,11 @@ impl Ledger<'_> {
         self.layer
     }
 
+    /// Where a record of any layer stands.
+    pub(crate) fn place_of(&self, entry: &(String, String)) -> Option<Place> {
+        self.places.get(entry).map(|(_, place)| place.clone())
+    }
+
     /// Where a record of the layer that is being laid over stands.
     pub(crate) fn own_place_of(&self, table: &str, key: &str) -> Option<Place> {
         self.places
@@ -164,6 +169,7 @@ impl Facts {
         self.take_in_rules(tables, &mut ledger);
         self.take_in_instruments(tables, &mut ledger);
         self.take_in_flow_use(tables, &mut ledger);
+        self.take_in_flow(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced

@@ -5,6 +5,7 @@ use crate::acids::{acids, neutral_forms};
 use crate::certainty;
 use crate::contents::{composition_reading, line_readings};
 use crate::findings;
+use crate::flow::{self, Flowing, KnownFlow, Prediction};
 use crate::metals::{brought, metals};
 use crate::mixture::{self, Mixture, MixtureError};
 use crate::preserving;
@@ -37,6 +38,8 @@ pub struct Known<'a> {
     pub preservation: &'a PreservationFacts,
     /// Rules.
     pub rules: &'a RuleBook,
+    /// Flow.
+    pub flow: KnownFlow<'a>,
     /// How the laboratory weighs.
     pub weighing: &'a WeighingPractice,
 }
@@ -86,6 +89,10 @@ pub struct Assessed<'a> {
     pub composition: Composition,
     /// The solved water phase.
     pub mixture: Mixture,
+    /// How it flows.
+    pub flow: Prediction,
+    /// What that was computed from, to compute it again with other parameters.
+    pub flowing: Flowing<'a>,
 }
 
 /// A sheet settled with its adjusters, its composition and its solved water phase.
@@ -140,6 +147,16 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     let acids = acids(&mixture, &forms, interval, &composition, known.library);
     let saturation =
         saturation::saturation(sheet, &mixture, &composition, &forms, known.library, known.chemistry)?;
+    let ask = flow::Ask {
+        sheet,
+        composition: &composition,
+        mixture: &mixture,
+        acids: &acids,
+        library: known.library,
+        density_g_ml: contents.density.value,
+        known: known.flow,
+    };
+    let (flowing, prediction, flow) = flow::flow(&ask);
     let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));
     let verdicts = verdicts(&Ask {
@@ -194,11 +211,12 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         windows,
         saturation,
         metals,
+        flow,
         rules: verdicts,
         weighing,
         findings: findings::in_order(found),
     };
-    Ok(Assessed { assessment, settled, composition, mixture })
+    Ok(Assessed { assessment, settled, composition, mixture, flow: prediction, flowing })
 }
 
 fn adjusters(

@@ -9,6 +9,7 @@ mod certainty;
 mod contents;
 pub mod finding;
 mod findings;
+pub mod flow;
 pub mod metals;
 pub mod mixture;
 pub mod preserving;

@@ -2,6 +2,7 @@
 
 use crate::acids::AcidReading;
 use crate::finding::Finding;
+use crate::flow::FlowReading;
 use crate::metals::MetalsReading;
 use crate::preserving::PreservationReading;
 use crate::saturation::SaturationReading;
@@ -37,6 +38,8 @@ pub struct Assessment {
     pub saturation: SaturationReading,
     /// Metals and chelants.
     pub metals: MetalsReading,
+    /// How it flows.
+    pub flow: FlowReading,
     /// Limits, allergens, label, natural origin, cost, exposure and pairs.
     #[serde(flatten)]
     pub rules: Verdicts,

@@ -1,7 +1,9 @@
 //! Flow: the stress a liquid or gel answers a shear rate with, as models, and the fit of models to measured curves.
 
 pub mod band;
+pub mod blend;
 pub mod creaming;
+pub mod datasheet;
 pub mod dose;
 pub mod film;
 pub mod fit;
@@ -14,14 +16,17 @@ pub mod liquid;
 pub mod model;
 pub mod pipe;
 pub mod points;
+pub mod prediction;
 pub mod reading;
 pub mod settings;
 pub mod solvent;
 pub mod spindle;
 pub mod spreading;
 pub mod suspension;
+pub mod thickener;
 pub mod words;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
 pub use liquid::{Liquid, Modelled};
 pub use model::{FlowModel, Parameter};
+pub use prediction::Prediction;

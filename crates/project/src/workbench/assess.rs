@@ -4,6 +4,7 @@ use crate::diagnostic::Diagnostic;
 use crate::facts::diagnose as diagnose_fault;
 use crate::formula_file::{self, FACT_TABLES, FormulaFile};
 use jiff::civil::Date;
+use levigate_assess::flow::KnownFlow;
 use levigate_assess::{AssessError, Assessed, Assessment, Inquiry, Known};
 use levigate_facts::Facts;
 use levigate_formula::library::Layer;
@@ -27,6 +28,11 @@ pub fn known(facts: &Facts) -> Known<'_> {
         chemistry: &facts.chemistry,
         preservation: &facts.preservation,
         rules: &facts.rules,
+        flow: KnownFlow {
+            facts: &facts.flow,
+            spindles: &facts.instruments.spindles,
+            torque_n_m: facts.instruments.medium_torque_n_m(),
+        },
         weighing: &facts.weighing,
     }
 }

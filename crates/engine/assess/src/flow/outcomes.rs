@@ -1,0 +1,271 @@
+//! Numbers of a prediction as results that explain themselves.
+
+use super::reading::{CurvePoint, FlowReading, ThickenerReading};
+use super::{Flowing, KnownFlow, Prediction, ThickenerIn};
+use crate::findings::digits;
+use levigate_formula::sheet::ViscosityTarget;
+use levigate_measure::{Grade, Outcome};
+use levigate_process::flow::Liquid as _;
+use levigate_process::flow::blend::Dosed;
+use levigate_process::flow::datasheet::{GradeWord, dial_viscosity};
+use levigate_process::flow::prediction::rate_at;
+use levigate_process::flow::spindle::chosen;
+use rust_decimal::prelude::ToPrimitive;
+
+/// Shear rate at which a viscosity is stated where the brief names no spindle and speed, 1/s: near that of a disc at 20 rpm.
+pub(super) const STATED_RATE: f64 = 10.0;
+const PROOF: &str = "tests/published/flow_prediction.toml";
+const METHOD: &str = "flow of the composition";
+const EQUATION: &str = "eta = k eta_s (1 + E), sum of c_i / C_i(E) = 1";
+const RANGE: &str = "water phases, up to 10 % oil in drops, after 24 h of rest";
+
+/// A number in Pa s or Pa with its two edges.
+type Three = [f64; 3];
+
+struct Speaker<'r, 'a> {
+    flowing: &'r Flowing<'a>,
+    refusal: Option<String>,
+    grade: Grade,
+}
+
+impl Speaker<'_, '_> {
+    fn outcome(&self, [low, value, high]: Three, unit: &'static str, method: &'static str) -> Outcome {
+        let outcome = match &self.refusal {
+            Some(refusal) => Outcome::refuse(unit, method, refusal.clone()),
+            None => Outcome::new(value, unit, self.grade, method).within(low, high, Some(0.95)),
+        };
+        self.explain(outcome.by(EQUATION).valid_for(RANGE).proved_by(PROOF))
+    }
+
+    fn explain(&self, mut outcome: Outcome) -> Outcome {
+        outcome = outcome.input("temperature", self.flowing.temperature_c, "C", None).input(
+            "viscosity of the solvent",
+            self.flowing.solvent_pa_s[1] * 1e3,
+            "mPa.s",
+            None,
+        );
+        for (one, dosed) in self.flowing.thickeners.iter().zip(&self.flowing.blend.thickeners) {
+            outcome =
+                outcome.input(one.name.clone(), dosed.dose_g_dl, "g/dL", Some(&one.known.family.source));
+            if let Some(share) = one.dissociated {
+                outcome = outcome.input(format!("dissociated share of {}", one.name), share, "", None);
+            }
+            for sheet in &one.known.record.datasheet {
+                outcome = outcome.source(sheet.source.clone());
+            }
+            outcome = outcome.source(one.known.family.source.clone());
+        }
+        if self.flowing.oil_share > 0.0 {
+            outcome =
+                outcome.input("volume share of the oil", self.flowing.oil_share, "", Some("from-memory"));
+        }
+        self.notes(outcome)
+    }
+
+    fn notes(&self, mut outcome: Outcome) -> Outcome {
+        for one in &self.flowing.thickeners {
+            for way in &one.outside {
+                let (what, unit) = way.what.words();
+                outcome = outcome.note(
+                    "outside-evidence",
+                    format!(
+                        "{}: {what} {} {unit} lies beyond {}, where its evidence ends; the band is wider for it",
+                        one.name,
+                        digits(way.here),
+                        digits(way.covered)
+                    ),
+                );
+            }
+        }
+        for (_, name) in &self.flowing.not_predicted {
+            outcome = outcome.note("not-predicted", format!("what {name} does to the flow is not predicted"));
+        }
+        if self.flowing.thickeners.is_empty() {
+            return outcome;
+        }
+        outcome.note(
+            "read-after-24-h",
+            "holds after a night's rest: read gels and gums 24 h after making (common practice, no source)",
+        )
+    }
+}
+
+/// The reading of a prediction.
+pub(super) fn reading(
+    flowing: &Flowing<'_>,
+    prediction: &Prediction,
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> FlowReading {
+    let refusal = (!flowing.not_known.is_empty()).then(|| {
+        let names: Vec<&str> = flowing.not_known.iter().map(|(_, name)| name.as_str()).collect();
+        format!(
+            "nothing is known of how {} thickens; enter a [[thickener]] with a value from its datasheet: range, percent, temperature, speed",
+            names.join(", ")
+        )
+    });
+    let grade = flowing
+        .thickeners
+        .iter()
+        .map(|one| match one.known.family.grade {
+            GradeWord::Correlated => Grade::Correlated,
+            GradeWord::RuleOfThumb => Grade::RuleOfThumb,
+        })
+        .fold(Grade::Correlated, Grade::weaker);
+    let grade =
+        if flowing.thickeners.iter().any(|one| !one.outside.is_empty()) { Grade::RuleOfThumb } else { grade };
+    let speaker = Speaker { flowing, refusal, grade };
+    let edges = [prediction.edge(-2.0), prediction.edge(2.0)];
+    let (condition, at_brief) = at_brief(&speaker, prediction, &edges, target, known);
+    let yields = prediction.yield_stress() > 0.0;
+    let three = |of: &dyn Fn(&Prediction) -> f64| [of(&edges[0]), of(prediction), of(&edges[1])];
+    let at_rest = if yields {
+        speaker.explain(Outcome::refuse(
+            "Pa s",
+            METHOD,
+            "below the yield stress it does not flow within the time of a measurement: there is no viscosity at rest",
+        ))
+    } else {
+        speaker.outcome(three(&|one| one.viscosity(rate_at(0))), "Pa s", METHOD).input(
+            "shear rate",
+            rate_at(0),
+            "1/s",
+            None,
+        )
+    };
+    let yield_stress = speaker.outcome(three(&|one| one.yield_stress()), "Pa", METHOD);
+    let curve = if speaker.refusal.is_some() { Vec::new() } else { curve(prediction) };
+    FlowReading {
+        temperature_c: flowing.temperature_c,
+        condition,
+        at_brief,
+        solvent: solvent(flowing),
+        at_rest,
+        yield_stress,
+        thickeners: thickeners(flowing),
+        curve,
+        window: prediction.window(),
+    }
+}
+
+/// Two points per decade from 1e-4 to 1e5 1/s.
+fn curve(prediction: &Prediction) -> Vec<CurvePoint> {
+    (8..=44)
+        .step_by(2)
+        .map(rate_at)
+        .map(|shear_rate| CurvePoint { shear_rate, viscosity_pa_s: prediction.viscosity_within(shear_rate) })
+        .collect()
+}
+
+fn at_brief(
+    speaker: &Speaker<'_, '_>,
+    prediction: &Prediction,
+    edges: &[Prediction; 2],
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> (String, Outcome) {
+    let speed =
+        target.and_then(|target| target.speed_rpm).and_then(|rpm| rpm.to_f64()).filter(|rpm| *rpm > 0.0);
+    let highest = target.and_then(|target| target.mpa_s[1].to_f64()).map(|mpa_s| mpa_s * 1e-3);
+    let words = target.and_then(|target| target.spindle.as_deref());
+    let choice =
+        words.zip(speed).zip(highest).zip(known.torque_n_m).and_then(|(((words, rpm), highest), torque)| {
+            Some((chosen(words, known.spindles.values(), torque, Some((rpm, highest)))?, rpm))
+        });
+    let Some((choice, rpm)) = choice else {
+        let factor = 1e3;
+        let mut outcome = speaker
+            .outcome(prediction.viscosity_within(STATED_RATE).map(|one| one * factor), "mPa s", METHOD)
+            .input("shear rate", STATED_RATE, "1/s", None);
+        outcome = match words {
+            Some(words) => outcome.note(
+                "spindle-not-understood",
+                format!("\"{words}\" is no disc spindle known here or has no speed: the viscosity at {STATED_RATE} 1/s stands instead, which a dial does not show"),
+            ),
+            None => outcome.note(
+                "stated-shear-rate",
+                format!("the brief names no spindle and speed: this is the viscosity at {STATED_RATE} 1/s"),
+            ),
+        };
+        return (format!("viscosity at {STATED_RATE} 1/s"), outcome);
+    };
+    let spindle = choice.spindle;
+    let shown = |one: &Prediction| dial_viscosity(one, Some(spindle), rpm) * 1e3;
+    let three = [shown(&edges[0]), shown(prediction), shown(&edges[1])];
+    let percent = three[1] / 1e3 / spindle.full_scale(rpm, choice.torque_n_m) * 100.0;
+    let mut outcome = speaker
+        .outcome(three, "mPa s", "flow of the composition, as the disc spindle shows it")
+        .source(spindle.source.clone())
+        .input("speed", rpm, "1/min", None)
+        .input("share of the full torque", percent, "%", None)
+        .note(
+            "dial-reading",
+            "what the dial shows, through the constants of the spindle; it is no viscosity at one shear rate",
+        );
+    for assumption in choice.assumptions {
+        outcome = outcome.note("assumed", assumption);
+    }
+    if speaker.refusal.is_none() && !(10.0..=100.0).contains(&percent) {
+        outcome = outcome.note(
+            "torque-out-of-reach",
+            format!(
+                "the reading lies at {} % of the full torque; it is trusted from 10 to 100 %",
+                digits(percent)
+            ),
+        );
+    }
+    (format!("{} at {} rpm", spindle.words(), digits(rpm)), outcome)
+}
+
+fn solvent(flowing: &Flowing<'_>) -> Outcome {
+    let [low, value, high] = flowing.solvent_pa_s.map(|one| one * 1e3);
+    let mut outcome =
+        Outcome::new(value, "mPa s", Grade::Correlated, "mixture with water, each polyol by its own law")
+            .within(low, high, Some(0.95))
+            .by("ln mu/mu_w = sum of (w_i/w) f_i(w, T)")
+            .valid_for("0 to 80 C")
+            .proved_by("tests/published/glycerol_water_viscosity.csv")
+            .source("cheng-2008")
+            .input("temperature", flowing.temperature_c, "C", None);
+    for (cosolvent, share) in &flowing.cosolvents {
+        outcome = outcome
+            .input(
+                cosolvent.substance.clone(),
+                100.0 * share,
+                "% of the solvent",
+                Some(&cosolvent.mixture_source),
+            )
+            .source(cosolvent.source.clone())
+            .source(cosolvent.mixture_source.clone());
+    }
+    if flowing.other_solids > 0.0 {
+        outcome = outcome.source("from-memory").input("other dissolved solids", 100.0 * flowing.other_solids, "%", None).note(
+            "assumed",
+            "dissolved solids without a law of their own thicken by 1.8 per mass fraction, somewhere between urea and sugar",
+        );
+    }
+    outcome
+}
+
+fn thickeners(flowing: &Flowing<'_>) -> Vec<ThickenerReading> {
+    let pairs = flowing.thickeners.iter().zip(&flowing.blend.thickeners);
+    pairs.map(|(one, dosed)| thickener(one, dosed, flowing)).collect()
+}
+
+fn thickener(one: &ThickenerIn<'_>, dosed: &Dosed<'_>, flowing: &Flowing<'_>) -> ThickenerReading {
+    let alone = dosed.response().stress(STATED_RATE) / STATED_RATE + flowing.solvent_pa_s[1];
+    ThickenerReading {
+        lines: one.lines.clone(),
+        material: one.known.record.material.clone(),
+        name: one.name.clone(),
+        family: one.known.family.name.clone(),
+        dose: Outcome::new(dosed.dose_g_dl, "g/dL", Grade::Computed, "polymer in the water phase")
+            .by("c = 100 p a / V")
+            .proved_by("exact arithmetic"),
+        alone: Outcome::new(alone * 1e3, "mPa s", Grade::RuleOfThumb, "this thickener alone in the solvent")
+            .by("eta = eta_s + tau_p(r) / r")
+            .proved_by(PROOF)
+            .source(one.known.family.source.clone())
+            .input("shear rate", STATED_RATE, "1/s", None),
+    }
+}

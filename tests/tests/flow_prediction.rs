@@ -1,0 +1,55 @@
+//! The prediction of flow against published values.
+
+use levigate_process::flow::thickener::Growth;
+use serde::Deserialize;
+use std::path::Path;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Cases {
+    plateau: Vec<Plateau>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Point {
+    dose: f64,
+    mpa_s: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Plateau {
+    name: String,
+    #[expect(dead_code, reason = "for readers of the file")]
+    source: String,
+    growth: Growth,
+    solvent_mpa_s: f64,
+    anchor: Option<Point>,
+    intrinsic_dl_g: Option<f64>,
+    points: Vec<Point>,
+    tolerance: f64,
+}
+
+#[test]
+fn the_plateau_grows_with_the_dose_as_published() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("published/flow_prediction.toml");
+    let cases: Cases = toml::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+    for case in cases.plateau {
+        let viscosity =
+            |intrinsic: f64, dose: f64| case.solvent_mpa_s * (1.0 + case.growth.specific(intrinsic * dose));
+        let intrinsic = case.intrinsic_dl_g.unwrap_or_else(|| {
+            let anchor = case.anchor.as_ref().unwrap();
+            let (mut low, mut high) = (0.01_f64, 1000.0_f64);
+            while high / low > 1.0 + 1e-9 {
+                let middle = (low * high).sqrt();
+                if viscosity(middle, anchor.dose) < anchor.mpa_s { low = middle } else { high = middle }
+            }
+            low
+        });
+        for point in &case.points {
+            let off = viscosity(intrinsic, point.dose) / point.mpa_s - 1.0;
+            assert!(off.abs() < case.tolerance, "{}: {} % is off by {off}", case.name, point.dose);
+        }
+    }
+}
