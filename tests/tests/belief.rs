@@ -146,6 +146,30 @@ fn what_cannot_be_learned_from_is_said() {
     assert!(Belief::independent(vec![0.0], &[-1.0]).is_err());
 }
 
+#[test]
+fn what_is_not_spoken_of_follows_by_what_it_has_to_do_with_the_rest() {
+    // Three numbers that hang together; a curved measurement of the first and the last. Learning about all of them at once is the reference.
+    let covariance = vec![0.5, 0.2, -0.1, 0.2, 0.3, 0.05, -0.1, 0.05, 0.2];
+    let belief = Belief::new(vec![0.4, -0.3, 0.1], covariance).unwrap();
+    let seen = [Measurement { value: 1.1, deviation: 0.2 }, Measurement { value: -0.2, deviation: 0.1 }];
+    let curved = |first: f64, last: f64, out: &mut [f64]| {
+        out[0] = (0.7 * first).exp() + last;
+        out[1] = first * last - last;
+        true
+    };
+    let whole = belief.learn(&seen, |p, out| curved(p[0], p[2], out)).unwrap();
+    let part = belief.learn_about(&[2, 0], &seen, |p, out| curved(p[1], p[0], out)).unwrap();
+    for i in 0..3 {
+        assert!((whole.belief.mean()[i] - part.belief.mean()[i]).abs() < 1e-8);
+        for j in 0..3 {
+            assert!((whole.belief.covariance(i, j) - part.belief.covariance(i, j)).abs() < 1e-8);
+        }
+    }
+    let columns = part.belief.columns();
+    let made: f64 = columns.iter().map(|column| column[1] * column[2]).sum();
+    assert!((made - part.belief.covariance(1, 2)).abs() < 1e-12);
+}
+
 proptest! {
     /// Straight predictions: in one go or one after the other, in any order, the end is the same.
     #[test]

@@ -214,6 +214,84 @@ impl Belief {
     }
 }
 
+impl Belief {
+    /// Some of the numbers alone, in the order of their places.
+    #[must_use]
+    pub fn part(&self, places: &[usize]) -> Self {
+        Self {
+            mean: places.iter().map(|&place| self.mean[place]).collect(),
+            covariance: places
+                .iter()
+                .flat_map(|&row| places.iter().map(move |&column| self.covariance(row, column)))
+                .collect(),
+        }
+    }
+
+    /// Learns from measurements that speak of some of the numbers; the others follow by what they have to do with these.
+    ///
+    /// ```text
+    /// r | s  stays as believed:   r = mu_r + B (s - mu_s),  B = C_rs C_ss^-1
+    /// ```
+    ///
+    /// `predict` is given the numbers at `places` (each once), in that order. The shares are of those numbers.
+    ///
+    /// # Errors
+    /// [`BeliefError`].
+    pub fn learn_about(
+        &self,
+        places: &[usize],
+        measurements: &[Measurement],
+        predict: impl FnMut(&[f64], &mut [f64]) -> bool,
+    ) -> Result<Learned, BeliefError> {
+        let before = self.part(places);
+        let learned = before.learn(measurements, predict)?;
+        let (size, some) = (self.mean.len(), places.len());
+        let root = lower_root(&before.covariance, some);
+        // Row by row of B for all numbers; those spoken of come out as themselves.
+        let ties: Vec<Vec<f64>> = (0..size)
+            .map(|row| {
+                let shared: Vec<f64> = places.iter().map(|&place| self.covariance(row, place)).collect();
+                solve(&root, some, &shared)
+            })
+            .collect();
+        let step: Vec<f64> =
+            learned.belief.mean.iter().zip(&before.mean).map(|(new, old)| new - old).collect();
+        let change: Vec<f64> =
+            learned.belief.covariance.iter().zip(&before.covariance).map(|(new, old)| new - old).collect();
+        let mut after = self.clone();
+        for (mean, tie) in after.mean.iter_mut().zip(&ties) {
+            *mean += dot(tie, &step);
+        }
+        for (i, tie) in ties.iter().enumerate() {
+            let moved: Vec<f64> = change.chunks_exact(some.max(1)).map(|row| dot(row, tie)).collect();
+            for (j, other) in ties.iter().enumerate().take(i + 1) {
+                let value = self.covariance(i, j) + dot(other, &moved);
+                after.covariance[i * size + j] = value;
+                after.covariance[j * size + i] = value;
+            }
+        }
+        // What was learned itself goes in as found, without the rounding of the way back.
+        for (a, &i) in places.iter().enumerate() {
+            after.mean[i] = learned.belief.mean[a];
+            for (b, &j) in places.iter().enumerate() {
+                after.covariance[i * size + j] = learned.belief.covariance[a * some + b];
+            }
+        }
+        Ok(Learned { belief: after, ..learned })
+    }
+
+    /// Columns of the spread: the covariance is the sum of their outer products. Directions without extent are left out.
+    #[must_use]
+    pub fn columns(&self) -> Vec<Vec<f64>> {
+        let size = self.mean.len();
+        let root = lower_root(&self.covariance, size);
+        (0..size)
+            .map(|j| (0..size).map(|i| root[i * size + j]).collect::<Vec<f64>>())
+            .filter(|column| column.iter().any(|value| *value != 0.0))
+            .collect()
+    }
+}
+
 /// The search in units of the belief.
 struct Search<'a, F> {
     belief: &'a Belief,
@@ -410,16 +488,17 @@ fn lower_root(matrix: &[f64], size: usize) -> Vec<f64> {
     root
 }
 
-/// Solves `root root' x = right`.
+/// Solves `root root' x = right`; nothing along a direction without extent.
 fn solve(root: &[f64], size: usize, right: &[f64]) -> Vec<f64> {
     let mut x = right.to_vec();
+    let along = |pivot: f64, value: f64| if pivot == 0.0 { 0.0 } else { value / pivot };
     for i in 0..size {
         let known: f64 = (0..i).map(|j| root[i * size + j] * x[j]).sum();
-        x[i] = (x[i] - known) / root[i * size + i];
+        x[i] = along(root[i * size + i], x[i] - known);
     }
     for i in (0..size).rev() {
         let known: f64 = (i + 1..size).map(|j| root[j * size + i] * x[j]).sum();
-        x[i] = (x[i] - known) / root[i * size + i];
+        x[i] = along(root[i * size + i], x[i] - known);
     }
     x
 }
