@@ -12,6 +12,7 @@
 //! Range: water phases with up to 10 % of oil in drops, read after a night's rest; the network of surfactants, waxes and clays is not seen.
 //! Laws: `process::flow::{solvent, thickener, blend}`. Cases: `tests/published/flow_prediction.toml`, `tests/cross/scenarios.toml`.
 
+pub mod learning;
 mod outcomes;
 pub mod reading;
 
@@ -19,13 +20,14 @@ pub use levigate_process::flow::prediction::Prediction;
 pub use reading::{CurvePoint, FlowReading, ThickenerReading};
 
 use crate::acids::AcidReading;
+use crate::assess::{Assessed, Known};
 use crate::mixture::Mixture;
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{InWater, Library};
 use levigate_formula::sheet::{Sheet, ViscosityTarget};
 use levigate_measure::elementary::Elementary as _;
 use levigate_process::flow::blend::{Blend, Dosed, Synergy, drops_factor};
-use levigate_process::flow::datasheet::{Evidence, FlowFacts, Understood};
+use levigate_process::flow::datasheet::{Evidence, FlowFacts, SynergyFact, Understood};
 use levigate_process::flow::solvent::{Cosolvent, glycerol_water, mixture};
 use levigate_process::flow::spindle::DiscSpindle;
 use levigate_process::flow::thickener::Surroundings;
@@ -208,6 +210,7 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
             synergies: Vec::new(),
             drops: drops_factor(oil_share),
             drops_spread: 0.5 * drops_factor(oil_share).log_e(),
+            taught: None,
         },
         thickeners: Vec::new(),
         not_known: Vec::new(),
@@ -307,21 +310,49 @@ fn charges(ask: &Ask<'_, '_>, active: Option<&str>) -> (f64, f64) {
     }
 }
 
+/// Gain of two thickeners of different families that nobody measured, as standard deviation of the logarithm of the factor at equal
+/// shares: judgement, no source.
+const GAIN_NOT_KNOWN: f64 = 0.25;
+
 fn synergies(thickeners: &[ThickenerIn<'_>], facts: &FlowFacts) -> Vec<Synergy> {
-    let mut found = Vec::new();
     let is =
         |one: &ThickenerIn<'_>, key: &str| one.known.family.key == key || one.known.record.material == key;
-    for fact in &facts.synergies {
-        for (i, one) in thickeners.iter().enumerate() {
-            for (j, other) in thickeners.iter().enumerate() {
-                if i != j && is(one, &fact.between[0]) && is(other, &fact.between[1]) {
-                    let (strength, spread) = (fact.strength.value, fact.strength.spread);
-                    found.push(Synergy { pair: [i, j], strength, spread });
-                }
+    let mut found = Vec::new();
+    for (i, one) in thickeners.iter().enumerate() {
+        for (j, other) in thickeners.iter().enumerate().skip(i + 1) {
+            let fits = |fact: &&SynergyFact| {
+                let [first, second] = &fact.between;
+                (is(one, first) && is(other, second)) || (is(one, second) && is(other, first))
+            };
+            if let Some(fact) = facts.synergies.iter().find(fits) {
+                let (strength, spread) = (fact.strength.value, fact.strength.spread);
+                found.push(Synergy { pair: [i, j], strength, spread });
+            } else if one.known.family.key != other.known.family.key {
+                found.push(Synergy { pair: [i, j], strength: 0.0, spread: GAIN_NOT_KNOWN });
             }
         }
     }
     found
+}
+
+/// An assessed formula ready for its flow to be computed at another temperature.
+#[must_use]
+pub fn flowing_at<'a>(
+    assessed: &Assessed<'a>,
+    sheet: &Sheet,
+    known: &Known<'a>,
+    temperature_c: f64,
+) -> Flowing<'a> {
+    let ask = Ask {
+        sheet,
+        composition: &assessed.composition,
+        mixture: &assessed.mixture,
+        acids: &assessed.assessment.acids,
+        library: known.library,
+        density_g_ml: assessed.assessment.composition.density.value,
+        known: known.flow,
+    };
+    ready(&ask, temperature_c)
 }
 
 /// The prediction and its reading at the conditions of the brief.

@@ -27,6 +27,8 @@ const TURNS: usize = 200;
 const DIFFERENCE: f64 = 1e-4;
 /// The search ends when a step is shorter than this, in standard deviations of the belief.
 const SETTLED: f64 = 1e-10;
+/// A step that promises less than this share of the sum of squares promises nothing.
+const NOTHING: f64 = 1e-14;
 /// A measurement further from what was believed than this many standard deviations contradicts it (about one in a hundred does by chance).
 const CONTRADICTS: f64 = 2.576;
 
@@ -198,23 +200,45 @@ impl Belief {
         measurements: &[Measurement],
         mut predict: impl FnMut(&[f64], &mut [f64]) -> bool,
     ) -> Result<Learned, BeliefError> {
-        for (at, measurement) in measurements.iter().enumerate() {
-            let Measurement { value, deviation } = *measurement;
-            if !(value.is_finite() && deviation.is_finite() && deviation > 0.0) {
-                return Err(BeliefError::NoMeasurement { at });
-            }
-        }
-        let size = self.mean.len();
-        let root = lower_root(&self.covariance, size);
-        let mut search =
-            Search { belief: self, root, reach: vec![1.0; size], measurements, predict: &mut predict };
-        let before = search.stand(vec![0.0; size]).ok_or(BeliefError::NoPrediction)?;
+        let mut search = Search::over(self, measurements, &mut predict)?;
+        let before = search.stand(vec![0.0; self.mean.len()]).ok_or(BeliefError::NoPrediction)?;
         let after = search.settle(before.clone())?;
         Ok(search.learned(&before, &after))
+    }
+
+    /// How surprising measurements are before anything is learned from them: measured less predicted, in standard deviations of both together.
+    ///
+    /// # Errors
+    /// [`BeliefError`].
+    pub fn surprises(
+        &self,
+        measurements: &[Measurement],
+        mut predict: impl FnMut(&[f64], &mut [f64]) -> bool,
+    ) -> Result<Vec<f64>, BeliefError> {
+        let mut search = Search::over(self, measurements, &mut predict)?;
+        let before = search.stand(vec![0.0; self.mean.len()]).ok_or(BeliefError::NoPrediction)?;
+        Ok((0..measurements.len()).map(|at| search.surprise(&before, at)).collect())
     }
 }
 
 impl Belief {
+    /// These numbers and others that have nothing to do with them, behind.
+    #[must_use]
+    pub fn and(&self, others: &Self) -> Self {
+        let (own, all) = (self.mean.len(), self.mean.len() + others.mean.len());
+        let mut covariance = vec![0.0; all * all];
+        for i in 0..all {
+            for j in 0..all {
+                covariance[i * all + j] = match (i < own, j < own) {
+                    (true, true) => self.covariance(i, j),
+                    (false, false) => others.covariance(i - own, j - own),
+                    _ => 0.0,
+                };
+            }
+        }
+        Self { mean: self.mean.iter().chain(&others.mean).copied().collect(), covariance }
+    }
+
     /// Some of the numbers alone, in the order of their places.
     #[must_use]
     pub fn part(&self, places: &[usize]) -> Self {
@@ -303,7 +327,30 @@ struct Search<'a, F> {
     predict: &'a mut F,
 }
 
-impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
+impl<'a, F: FnMut(&[f64], &mut [f64]) -> bool> Search<'a, F> {
+    fn over(
+        belief: &'a Belief,
+        measurements: &'a [Measurement],
+        predict: &'a mut F,
+    ) -> Result<Self, BeliefError> {
+        let bad = measurements
+            .iter()
+            .position(|one| !(one.value.is_finite() && one.deviation.is_finite() && one.deviation > 0.0));
+        if let Some(at) = bad {
+            return Err(BeliefError::NoMeasurement { at });
+        }
+        let size = belief.mean.len();
+        let root = lower_root(&belief.covariance, size);
+        Ok(Self { belief, root, reach: vec![1.0; size], measurements, predict })
+    }
+
+    /// Measured less predicted, in standard deviations of both together.
+    fn surprise(&self, before: &Stand, at: usize) -> f64 {
+        let measurement = &self.measurements[at];
+        let predicted = measurement.deviation * dot(before.row(at), before.row(at)).sqrt();
+        (measurement.value - before.predictions[at]) / predicted.root_sum_square(measurement.deviation)
+    }
+
     fn numbers(&self, place: &[f64]) -> Vec<f64> {
         let size = place.len();
         (0..size)
@@ -385,8 +432,9 @@ impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
             } else {
                 damping = (damping * 10.0).max(1e-3);
             }
-            // A step that short moves nothing, whether it went down by rounding or not.
-            if longest <= SETTLED || (!better && damping > 1e12) {
+            // A step that short, or that promises nothing, moves nothing, whether it went down by rounding or not.
+            let promised = dot(&downhill, &step);
+            if longest <= SETTLED || promised <= NOTHING * (1.0 + cost) || (!better && damping > 1e12) {
                 return Ok(stand);
             }
         }
@@ -413,13 +461,12 @@ impl<F: FnMut(&[f64], &mut [f64]) -> bool> Search<'_, F> {
                 let (old, new) = (before.row(i), after.row(i));
                 let deviation_before = measurement.deviation * dot(old, old).sqrt();
                 let left = dot(new, &solve(&root_of_curvature, size, new));
-                let both = deviation_before.root_sum_square(measurement.deviation);
                 Lesson {
                     before: before.predictions[i],
                     after: after.predictions[i],
                     deviation_before,
                     deviation_after: measurement.deviation * left.max(0.0).sqrt(),
-                    surprise: (measurement.value - before.predictions[i]) / both,
+                    surprise: self.surprise(before, i),
                 }
             })
             .collect();

@@ -19,6 +19,7 @@
 //! by chords that start from the local exponents, which alone would give `(sum E_i^(1/p))^p`. Range: polymers that do
 //! neither bind nor separate; surfactants that thicken by themselves are not seen. Case: below.
 
+use super::liquid::Liquid;
 use super::prediction::{POINTS, Prediction, rate_at};
 use super::thickener::{Law, PARAMETERS, Response, Surroundings, Theta, Thickening};
 use levigate_measure::belief::Belief;
@@ -115,6 +116,30 @@ pub struct Blend<'k> {
     pub drops: f64,
     /// Standard deviation of its logarithm.
     pub drops_spread: f64,
+    /// What measurements taught about all of it together; what is known of each thickener alone where nothing did.
+    pub taught: Option<Taught>,
+}
+
+/// Numbers of a blend that a measurement can move.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Numbers {
+    /// Parameters of the thickeners, in their order.
+    pub thetas: Vec<Theta>,
+    /// Strengths of the gains, in their order.
+    pub gains: Vec<f64>,
+    /// How far the laws miss, in standard deviations of what they carry themselves: the same at every shear rate.
+    pub miss: f64,
+}
+
+/// What measurements taught about a blend.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taught {
+    /// Best numbers.
+    pub best: Numbers,
+    /// Changes of the numbers by one standard deviation of each independent part of what is still open.
+    pub columns: Vec<Numbers>,
+    /// Standard deviation of the miss that belongs to no formula, in the unit of the miss.
+    pub own_miss: f64,
 }
 
 /// Standard deviation of ln stress per decade of shear rate outside the evidence.
@@ -146,28 +171,54 @@ struct Together {
 }
 
 impl Blend<'_> {
-    /// Stress at a shear rate with parameters of one's own, Pa: what a calibration evaluates again and again.
-    ///
-    /// `thetas` are in the order of the thickeners; the stress is that of the solvent where one is missing.
+    /// Stress at a shear rate, Pa.
     #[must_use]
-    pub fn stress_with(&self, thetas: &[Theta], rate: f64) -> f64 {
-        let together = self.together(thetas, rate);
-        self.drops * self.solvent_pa_s * rate * (1.0 + together.specific)
+    pub fn stress(&self, rate: f64) -> f64 {
+        self.stress_with(&self.numbers(), rate)
     }
 
-    /// Best parameters of all thickeners.
+    /// Stress at a shear rate with numbers of one's own, Pa: what a calibration evaluates again and again.
     #[must_use]
-    pub fn thetas(&self) -> Vec<Theta> {
-        self.thickeners.iter().map(|one| one.knowledge.theta).collect()
+    pub fn stress_with(&self, numbers: &Numbers, rate: f64) -> f64 {
+        let together = self.together(numbers, rate);
+        let miss = if numbers.miss == 0.0 { 0.0 } else { numbers.miss * self.model_spread(&together, rate) };
+        self.drops * self.solvent_pa_s * rate * (1.0 + together.specific) * miss.exp_e()
     }
 
-    /// d ln stress / d theta for every thickener at a shear rate, parameters at their best values.
+    /// Best numbers.
+    #[must_use]
+    pub fn numbers(&self) -> Numbers {
+        match &self.taught {
+            Some(taught) => taught.best.clone(),
+            None => Numbers {
+                thetas: self.thickeners.iter().map(|one| one.knowledge.theta).collect(),
+                gains: self.synergies.iter().map(|one| one.strength).collect(),
+                miss: 0.0,
+            },
+        }
+    }
+
+    /// Yield stress with numbers of one's own, Pa; zero where no thickener yields.
+    fn yield_stress_with(&self, numbers: &Numbers) -> f64 {
+        let yields = self
+            .thickeners
+            .iter()
+            .zip(&numbers.thetas)
+            .any(|(one, theta)| one.law.response(theta, one.dose_g_dl, &one.around).yield_stress() > 0.0);
+        // At the lowest shear rate only what yields still holds.
+        if yields { self.stress_with(numbers, rate_at(0)) } else { 0.0 }
+    }
+
+    /// d ln stress / d theta for every thickener at a shear rate, numbers at their best.
     #[must_use]
     pub fn sensitivities(&self, rate: f64) -> Vec<Theta> {
-        let thetas = self.thetas();
-        let together = self.together(&thetas, rate);
+        let numbers = self.numbers();
+        self.slopes(&numbers, &self.together(&numbers, rate), rate)
+    }
+
+    fn slopes(&self, numbers: &Numbers, together: &Together, rate: f64) -> Vec<Theta> {
         let share = together.specific / (1.0 + together.specific);
-        let parts = self.thickeners.iter().zip(&thetas).zip(&together.parts);
+        let parts = self.thickeners.iter().zip(&numbers.thetas).zip(&together.parts);
         parts
             .map(|((one, theta), (weight, dose))| {
                 one.slopes(theta, *dose, rate).map(|slope| slope * weight * share)
@@ -175,7 +226,8 @@ impl Blend<'_> {
             .collect()
     }
 
-    fn together(&self, thetas: &[Theta], rate: f64) -> Together {
+    fn together(&self, numbers: &Numbers, rate: f64) -> Together {
+        let thetas = &numbers.thetas;
         let ln_solvent = (self.solvent_pa_s * rate).log_e();
         let ln_specific = |one: &Dosed<'_>, theta: &Theta, ln_times: f64| {
             one.law.response(theta, one.dose_g_dl * ln_times.exp_e(), &one.around).stress(rate).log_e()
@@ -226,7 +278,7 @@ impl Blend<'_> {
                 4.0 * share(one.pair[0]) * share(one.pair[1])
             })
             .collect();
-        let gain: f64 = self.synergies.iter().zip(&gains).map(|(one, share)| one.strength * share).sum();
+        let gain: f64 = numbers.gains.iter().zip(&gains).map(|(strength, share)| strength * share).sum();
         let equivalent =
             self.thickeners.iter().zip(&ln_times).map(|(one, ln_times)| one.dose_g_dl * ln_times.exp_e());
         Together {
@@ -239,28 +291,21 @@ impl Blend<'_> {
     /// The whole curve with its band.
     #[must_use]
     pub fn predict(&self) -> Prediction {
-        let thetas = self.thetas();
+        let numbers = self.numbers();
         let mut stress = [0.0; POINTS];
         let mut spread = [0.0; POINTS];
         for point in 0..POINTS {
             let rate = rate_at(point);
-            let together = self.together(&thetas, rate);
-            stress[point] = self.drops * self.solvent_pa_s * rate * (1.0 + together.specific);
+            stress[point] = self.stress_with(&numbers, rate);
             // Every second point: the band is smooth, and most of the work is here.
             if point % 2 == 0 {
-                spread[point] = self.spread(&thetas, &together, rate);
+                spread[point] = self.spread(&numbers, rate);
             }
         }
         for point in (1..POINTS).step_by(2) {
             spread[point] = 0.5 * (spread[point - 1] + spread[point + 1]);
         }
-        let yields = self
-            .thickeners
-            .iter()
-            .zip(&thetas)
-            .any(|(one, theta)| one.law.response(theta, one.dose_g_dl, &one.around).yield_stress() > 0.0);
-        // At the lowest shear rate only what yields still holds.
-        let yield_stress = if yields { stress[0] } else { 0.0 };
+        let yield_stress = self.yield_stress_with(&numbers);
         Prediction::new(stress, spread, yield_stress, self.window())
     }
 
@@ -275,23 +320,68 @@ impl Blend<'_> {
         if low <= high { [low, high] } else { [high, low] }
     }
 
-    fn spread(&self, thetas: &[Theta], together: &Together, rate: f64) -> f64 {
+    /// Standard deviation of ln stress that the laws carry themselves, outside their evidence more.
+    fn model_spread(&self, together: &Together, rate: f64) -> f64 {
         let share = together.specific / (1.0 + together.specific);
-        let mut variance = 0.0;
-        let parts = self.thickeners.iter().zip(thetas).zip(&together.parts);
-        for ((one, theta), (weight, dose)) in parts {
-            let slopes = one.slopes(theta, *dose, rate);
-            for column in &one.knowledge.columns {
-                let moved: f64 = slopes.iter().zip(&column.theta).map(|(slope, by)| slope * by).sum();
-                variance += (moved * weight * share).powi(2);
+        let parts = self.thickeners.iter().zip(&together.parts);
+        let variance: f64 = parts
+            .map(|(one, (weight, _))| {
+                (weight * share).powi(2) * (one.beyond.powi(2) + one.beyond_window(rate).powi(2))
+            })
+            .sum();
+        variance.sqrt()
+    }
+
+    fn spread(&self, numbers: &Numbers, rate: f64) -> f64 {
+        let together = self.together(numbers, rate);
+        let share = together.specific / (1.0 + together.specific);
+        let model = self.model_spread(&together, rate);
+        let slopes = self.slopes(numbers, &together, rate);
+        let moved =
+            |slopes: &Theta, by: &Theta| slopes.iter().zip(by).map(|(slope, by)| slope * by).sum::<f64>();
+        let mut variance = self.solvent_spread.powi(2) + self.drops_spread.powi(2);
+        match &self.taught {
+            None => {
+                for (one, slopes) in self.thickeners.iter().zip(&slopes) {
+                    let columns = &one.knowledge.columns;
+                    variance +=
+                        columns.iter().map(|column| moved(slopes, &column.theta).powi(2)).sum::<f64>();
+                }
+                for (one, gain) in self.synergies.iter().zip(&together.gains) {
+                    variance += (one.spread * gain * share).powi(2);
+                }
+                variance += model * model;
             }
-            variance += (weight * share).powi(2) * (one.beyond.powi(2) + one.beyond_window(rate).powi(2));
-        }
-        for (one, gain) in self.synergies.iter().zip(&together.gains) {
-            variance += (one.spread * gain * share).powi(2);
+            Some(taught) => {
+                for column in &taught.columns {
+                    let thetas = slopes.iter().zip(&column.thetas).map(|(slopes, by)| moved(slopes, by));
+                    let gains = together.gains.iter().zip(&column.gains).map(|(gain, by)| gain * by * share);
+                    variance += (thetas.sum::<f64>() + gains.sum::<f64>() + column.miss * model).powi(2);
+                }
+                variance += (taught.own_miss * model).powi(2);
+            }
         }
         // A thinned polymer feels its solvent less; that the solvent counts in full is the wide side.
-        (variance + self.solvent_spread.powi(2) + self.drops_spread.powi(2)).sqrt()
+        variance.sqrt()
+    }
+}
+
+/// A blend with numbers of one's own, as a liquid.
+#[derive(Clone, Copy, Debug)]
+pub struct Numbered<'b, 'k> {
+    /// The blend.
+    pub blend: &'b Blend<'k>,
+    /// The numbers.
+    pub numbers: &'b Numbers,
+}
+
+impl Liquid for Numbered<'_, '_> {
+    fn stress(&self, shear_rate: f64) -> f64 {
+        self.blend.stress_with(self.numbers, shear_rate)
+    }
+
+    fn yield_stress(&self) -> f64 {
+        self.blend.yield_stress_with(self.numbers)
     }
 }
 
@@ -366,7 +456,6 @@ impl Dosed<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::flow::liquid::Liquid as _;
     use crate::flow::thickener::{Growth, Reference};
     use proptest::prelude::*;
 
@@ -411,6 +500,7 @@ mod tests {
             synergies: Vec::new(),
             drops: 1.0,
             drops_spread: 0.0,
+            taught: None,
         }
     }
 
@@ -430,8 +520,8 @@ mod tests {
         #[test]
         fn more_thickener_never_thins(dose in 0.05..2.0f64, more in 1.01..2.0f64, law in 0usize..3, rate in 1e-6..1e6f64) {
             let laws = laws();
-            let less = blend(vec![dosed(&laws[law], dose)]).stress_with(&[laws[law].1.theta], rate);
-            let thick = blend(vec![dosed(&laws[law], dose * more)]).stress_with(&[laws[law].1.theta], rate);
+            let less = blend(vec![dosed(&laws[law], dose)]).stress(rate);
+            let thick = blend(vec![dosed(&laws[law], dose * more)]).stress(rate);
             prop_assert!(thick >= less);
         }
 
@@ -439,9 +529,9 @@ mod tests {
         fn a_mixture_is_thicker_than_each_alone(a in 0.05..1.0f64, b in 0.05..1.0f64, rate in 1e-4..1e4f64) {
             let laws = laws();
             let both = blend(vec![dosed(&laws[0], a), dosed(&laws[1], b)]);
-            let mixed = both.stress_with(&both.thetas(), rate);
+            let mixed = both.stress(rate);
             for one in [blend(vec![dosed(&laws[0], a)]), blend(vec![dosed(&laws[1], b)])] {
-                prop_assert!(mixed >= one.stress_with(&one.thetas(), rate) * (1.0 - 1e-9));
+                prop_assert!(mixed >= one.stress(rate) * (1.0 - 1e-9));
             }
         }
     }
@@ -461,7 +551,10 @@ mod tests {
         let rate = 5.0;
         let mut moved = laws[0].1.theta;
         moved[0] += 0.001;
-        let slope = (one.stress_with(&[moved], rate) / one.stress_with(&one.thetas(), rate)).log_e() / 0.001;
+        let slope = (one.stress_with(&Numbers { thetas: vec![moved], ..one.numbers() }, rate)
+            / one.stress(rate))
+        .log_e()
+            / 0.001;
         assert!((one.sensitivities(rate)[0][0] / slope - 1.0).abs() < 0.02);
         let expected = (0.1 * slope).root_sum_square(0.1).root_sum_square(0.02);
         assert!((one.predict().spread(rate) / expected - 1.0).abs() < 0.02);

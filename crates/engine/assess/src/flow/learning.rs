@@ -1,0 +1,389 @@
+//! What the bench teaches about the thickeners: readings of trials move what is believed of grades, lots, pairs and formulas.
+//!
+//! ```text
+//! ln y = ln h(theta_g + e_0 l, S) + m (u + v) + noise
+//! theta_g ~ datasheet less half the spread between lots,  l ~ that half,  S ~ gains,  u ~ N(0, 3/4),  v ~ N(0, 1/4)
+//! ```
+//!
+//! | symbol | meaning |
+//! |---|---|
+//! | y, h | reading; what the laws give for it: the dial of a disc spindle, or the viscosity at a shear rate |
+//! | theta_g | parameters of the law of a grade |
+//! | l | what a lot is stronger or weaker than its grade, in the strength (first parameter) |
+//! | S | gain of two thickeners together |
+//! | m | standard deviation that the laws carry themselves for this formula at this shear rate |
+//! | u, v | what the laws miss in every trial of one formula, and in one trial alone |
+//!
+//! The joint belief starts from the facts and goes from trial to trial by `measure::belief`; a trial speaks of its own grades, lots, pairs and
+//! formula, and everything else follows by what it has to do with these. Half of what is open about the strength is taken to lie between
+//! lots, three quarters of what the laws miss to stay with a formula: judgement, no source. Nothing is kept: the story is told anew from the
+//! readings with the facts of today. Cases: `tests/tests/flow_learning.rs`, laboratories drawn from the belief itself, and the
+//! trials of scenarios 5 and 6.
+
+use super::{Flowing, KnownFlow, ThickenerIn};
+use levigate_measure::belief::{Belief, Lesson as Taken, Measurement};
+use levigate_measure::elementary::Elementary as _;
+use levigate_process::flow::blend::{Blend, Numbered, Numbers, Taught};
+use levigate_process::flow::datasheet::dial_viscosity;
+use levigate_process::flow::spindle::DiscSpindle;
+use levigate_process::flow::thickener::{PARAMETERS, Theta};
+use std::collections::BTreeMap;
+
+/// Share of the variance of a grade's strength that lies between its lots.
+const BETWEEN_LOTS: f64 = 0.5;
+/// Share of the variance of what the laws miss that stays with a formula.
+const WITH_FORMULA: f64 = 0.75;
+/// A value further from what was believed than so many standard deviations is a slip, not a lesson: judgement, no source.
+const BEYOND_BELIEF: f64 = 8.0;
+
+/// How a value was read.
+#[derive(Clone, Debug, PartialEq)]
+pub enum How<'a> {
+    /// On the dial of a viscometer with a disc spindle, at a speed in rpm; `None` for a disc of unknown size.
+    Dial(Option<&'a DiscSpindle>, f64),
+    /// As the viscosity at a shear rate, 1/s.
+    ShearRate(f64),
+}
+
+/// One value read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Seen<'a> {
+    /// How.
+    pub how: How<'a>,
+    /// Value, Pa s.
+    pub value_pa_s: f64,
+    /// Its standard deviation, relative.
+    pub deviation: f64,
+}
+
+/// A trial as far as its flow was read, at one temperature.
+#[derive(Clone, Debug)]
+pub struct Lesson<'a> {
+    /// The trial, by any name of its own.
+    pub trial: String,
+    /// The formula it is of, by any name of its own.
+    pub formula: String,
+    /// The formula as made, ready at the temperature of the reading.
+    pub flowing: Flowing<'a>,
+    /// Lot of each thickener, in the order of the blend; empty where none is named.
+    pub lots: Vec<String>,
+    /// What was read.
+    pub seen: Vec<Seen<'a>>,
+}
+
+/// Numbers that a trial can speak of.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Key {
+    Grade(String),
+    Lot(String, String),
+    Pair(String, String),
+    Formula(String),
+    Trial(String),
+}
+
+/// A number that a trial moved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Moved {
+    /// What of: raw material, lot, pair or formula.
+    pub of: String,
+    /// The number, in words.
+    pub number: &'static str,
+    /// Value before and after.
+    pub value: [f64; 2],
+    /// Standard deviation before and after.
+    pub deviation: [f64; 2],
+}
+
+/// What one trial taught.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Story {
+    /// The trial.
+    pub trial: String,
+    /// Its formula.
+    pub formula: String,
+    /// For each value read: ln of the prediction before and after, with their standard deviations, and how surprising it was.
+    pub readings: Vec<Taken>,
+    /// Numbers it moved by more than a tenth of what was open, most moved first.
+    pub moved: Vec<Moved>,
+    /// Why it taught nothing, where it did not.
+    pub refused: Option<String>,
+}
+
+/// Everything the bench has taught so far.
+#[derive(Clone, Debug, Default)]
+pub struct Experience {
+    belief: Option<Belief>,
+    places: BTreeMap<Key, usize>,
+    stories: Vec<Story>,
+}
+
+/// The keys of a lesson in their order, and how many numbers each holds.
+fn keys(flowing: &Flowing<'_>, formula: &str, lots: &[String], trial: Option<&str>) -> Vec<Key> {
+    let material = |place: usize| flowing.thickeners[place].known.record.material.clone();
+    let thickeners = 0..flowing.thickeners.len();
+    let lot = |place: usize| lots.get(place).cloned().unwrap_or_default();
+    let mut keys: Vec<Key> = thickeners.clone().map(|place| Key::Grade(material(place))).collect();
+    keys.extend(thickeners.map(|place| Key::Lot(material(place), lot(place))));
+    keys.extend(flowing.blend.synergies.iter().map(|gain| {
+        let mut pair = gain.pair.map(material);
+        pair.sort();
+        let [one, other] = pair;
+        Key::Pair(one, other)
+    }));
+    keys.push(Key::Formula(formula.to_owned()));
+    keys.extend(trial.map(|trial| Key::Trial(trial.to_owned())));
+    keys
+}
+
+/// Variance of the strength that nothing else explains: the column led by the strength moves it alone.
+fn open_strength(of: &ThickenerIn<'_>) -> f64 {
+    let (_, strength) = of.known.law.law.symbols()[0];
+    let columns = of.known.knowledge.columns.iter().filter(|column| column.words == strength);
+    columns.map(|column| column.theta[0] * column.theta[0]).sum()
+}
+
+/// Splits numbers in the order of [`keys`] into those of a blend.
+fn numbers_of(blend: &Blend<'_>, flat: &[f64]) -> Numbers {
+    let count = blend.thickeners.len();
+    let (grades, rest) = flat.split_at(count * PARAMETERS);
+    let (lots, rest) = rest.split_at(count);
+    let (gains, misses) = rest.split_at(blend.synergies.len());
+    let thetas = grades
+        .chunks_exact(PARAMETERS)
+        .zip(lots)
+        .map(|(grade, lot)| {
+            let mut theta: Theta = std::array::from_fn(|place| grade[place]);
+            theta[0] += lot;
+            theta
+        })
+        .collect();
+    Numbers { thetas, gains: gains.to_vec(), miss: misses.iter().sum() }
+}
+
+impl Experience {
+    /// Learns trial by trial, in the order given.
+    #[must_use]
+    pub fn of(lessons: &[Lesson<'_>]) -> Self {
+        let mut experience = Self::default();
+        for lesson in lessons {
+            experience.learn(lesson);
+        }
+        experience
+    }
+
+    /// What each trial taught, in the order they came.
+    #[must_use]
+    pub fn stories(&self) -> &[Story] {
+        &self.stories
+    }
+
+    /// Whether any trial spoke of a thickener of this formula.
+    #[must_use]
+    pub fn speaks_of(&self, flowing: &Flowing<'_>) -> bool {
+        let known = |material: &String| self.places.contains_key(&Key::Grade(material.clone()));
+        flowing.thickeners.iter().any(|one| known(&one.known.record.material))
+    }
+
+    /// What is known of a blend after all trials; none where no trial spoke of any of its thickeners.
+    #[must_use]
+    pub fn taught(&self, flowing: &Flowing<'_>, formula: &str, lots: &[String]) -> Option<Taught> {
+        if !self.speaks_of(flowing) {
+            return None;
+        }
+        let mut widened = self.clone();
+        let places = widened.seats(flowing, &keys(flowing, formula, lots, None))?;
+        let belief = widened.belief?.part(&places);
+        let blend = &flowing.blend;
+        Some(Taught {
+            best: numbers_of(blend, belief.mean()),
+            columns: belief.columns().iter().map(|column| numbers_of(blend, column)).collect(),
+            own_miss: (1.0 - WITH_FORMULA).sqrt(),
+        })
+    }
+
+    /// Places of the numbers of some keys; keys not met before get a seat with what the facts say.
+    fn seats(&mut self, flowing: &Flowing<'_>, keys: &[Key]) -> Option<Vec<usize>> {
+        let mut places = Vec::new();
+        for (at, key) in keys.iter().enumerate() {
+            if !self.places.contains_key(key) {
+                let fresh = start(flowing, at, key)?;
+                let seat = self.belief.as_ref().map_or(0, |belief| belief.mean().len());
+                self.belief =
+                    Some(self.belief.take().map_or_else(|| fresh.clone(), |belief| belief.and(&fresh)));
+                self.places.insert(key.clone(), seat);
+            }
+            let size = if matches!(key, Key::Grade(_)) { PARAMETERS } else { 1 };
+            let seat = *self.places.get(key)?;
+            places.extend(seat..seat + size);
+        }
+        Some(places)
+    }
+
+    /// Learns from one trial.
+    pub fn learn(&mut self, lesson: &Lesson<'_>) {
+        let Lesson { trial, formula, flowing, lots, seen } = lesson;
+        let mut story = Story {
+            trial: trial.clone(),
+            formula: formula.clone(),
+            readings: Vec::new(),
+            moved: Vec::new(),
+            refused: None,
+        };
+        let refused = |why: &str| Some(why.to_owned());
+        if flowing.thickeners.is_empty() {
+            story.refused = refused("there is no thickener in it whose law is known");
+        } else if !flowing.not_known.is_empty() {
+            story.refused = refused("a thickener in it has no law to learn about");
+        }
+        if story.refused.is_some() || seen.is_empty() {
+            self.stories.push(story);
+            return;
+        }
+        let keys = keys(flowing, formula, lots, Some(trial));
+        let before = self.clone();
+        let Some(places) = self.seats(flowing, &keys) else { return };
+        let Some(belief) = self.belief.clone() else { return };
+        // What the solvent and the drops leave open is nothing the thickeners can answer for.
+        let aside = flowing.blend.solvent_spread.root_sum_square(flowing.blend.drops_spread);
+        let measurements: Vec<Measurement> = seen
+            .iter()
+            .map(|one| Measurement {
+                value: one.value_pa_s.log_e(),
+                deviation: one.deviation.root_sum_square(aside),
+            })
+            .collect();
+        let predict = |flat: &[f64], predictions: &mut [f64]| {
+            let numbers = numbers_of(&flowing.blend, flat);
+            let liquid = Numbered { blend: &flowing.blend, numbers: &numbers };
+            for (prediction, one) in predictions.iter_mut().zip(seen) {
+                *prediction = read(&liquid, &one.how).log_e();
+            }
+            true
+        };
+        let far = belief.part(&places).surprises(&measurements, predict).map(|surprises| {
+            surprises.into_iter().fold(0.0, |most: f64, one| if one.abs() > most.abs() { one } else { most })
+        });
+        let learned = match far {
+            Ok(far) if far.abs() > BEYOND_BELIEF => {
+                story.refused = Some(format!(
+                    "a value lies {:.0} standard deviations {} what was believed: look at its unit, its speed and its spindle",
+                    far.abs(),
+                    if far > 0.0 { "above" } else { "below" }
+                ));
+                *self = before;
+                self.stories.push(story);
+                return;
+            }
+            Ok(_) => belief.learn_about(&places, &measurements, predict),
+            Err(error) => Err(error),
+        };
+        match learned {
+            Ok(learned) => {
+                story.moved = moved(flowing, &keys, &places, &belief, &learned.belief, &learned.share);
+                story.readings = learned.lessons;
+                self.belief = Some(learned.belief);
+            }
+            Err(error) => {
+                story.refused = Some(error.to_string());
+                *self = before;
+            }
+        }
+        self.stories.push(story);
+    }
+}
+
+/// What an instrument shows of a liquid, Pa s.
+fn read(liquid: &Numbered<'_, '_>, how: &How<'_>) -> f64 {
+    match how {
+        How::Dial(spindle, rpm) => dial_viscosity(liquid, *spindle, *rpm),
+        How::ShearRate(rate) => liquid.blend.stress_with(liquid.numbers, *rate) / rate,
+    }
+}
+
+/// What the facts say of a key, the `at`th of its lesson.
+fn start(flowing: &Flowing<'_>, at: usize, key: &Key) -> Option<Belief> {
+    let count = flowing.thickeners.len();
+    let one = |variance: f64, mean: f64| Belief::new(vec![mean], vec![variance]).ok();
+    let lot_variance = |place: usize| BETWEEN_LOTS * open_strength(&flowing.thickeners[place]);
+    match key {
+        Key::Grade(_) => {
+            let belief = &flowing.thickeners.get(at)?.known.knowledge.belief;
+            let mut covariance: Vec<f64> = (0..PARAMETERS * PARAMETERS)
+                .map(|place| belief.covariance(place / PARAMETERS, place % PARAMETERS))
+                .collect();
+            covariance[0] -= lot_variance(at);
+            Belief::new(belief.mean().to_vec(), covariance).ok()
+        }
+        Key::Lot(..) => one(lot_variance(at.checked_sub(count)?), 0.0),
+        Key::Pair(..) => {
+            let gain = flowing.blend.synergies.get(at.checked_sub(2 * count)?)?;
+            one(gain.spread * gain.spread, gain.strength)
+        }
+        Key::Formula(_) => one(WITH_FORMULA, 0.0),
+        Key::Trial(_) => one(1.0 - WITH_FORMULA, 0.0),
+    }
+}
+
+/// What moved by more than a tenth of what was open about it.
+fn moved(
+    flowing: &Flowing<'_>,
+    keys: &[Key],
+    places: &[usize],
+    before: &Belief,
+    after: &Belief,
+    shares: &[f64],
+) -> Vec<Moved> {
+    let names = |material: &str| {
+        let known = flowing.thickeners.iter().find(|one| one.known.record.material == material);
+        known.map_or_else(|| material.to_owned(), |one| one.name.clone())
+    };
+    let mut found: Vec<(f64, Moved)> = Vec::new();
+    let mut at = 0;
+    for (place, key) in keys.iter().enumerate() {
+        let symbols = flowing.thickeners.get(place).map(|one| one.known.law.law.symbols());
+        let (of, words): (String, Vec<&'static str>) = match key {
+            Key::Grade(material) => {
+                (names(material), symbols.iter().flatten().map(|(_, words)| *words).collect())
+            }
+            Key::Lot(material, lot) if lot.is_empty() => {
+                (format!("{}, lot not named", names(material)), vec!["strength against its grade"])
+            }
+            Key::Lot(material, lot) => {
+                (format!("{}, lot {lot}", names(material)), vec!["strength against its grade"])
+            }
+            Key::Pair(one, other) => (format!("{} with {}", names(one), names(other)), vec!["gain together"]),
+            Key::Formula(formula) => (formula.clone(), vec!["what the laws miss in this formula"]),
+            Key::Trial(trial) => (trial.clone(), vec!["what is its own"]),
+        };
+        for number in words {
+            let (Some(&seat), Some(share)) = (places.get(at), shares.get(at)) else { break };
+            at += 1;
+            let value = [before.mean()[seat], after.mean()[seat]];
+            let deviation = [before.deviation(seat), after.deviation(seat)];
+            let step = if deviation[0] > 0.0 { (value[1] - value[0]).abs() / deviation[0] } else { 0.0 };
+            if !matches!(key, Key::Trial(_)) && (step > 0.1 || *share > 0.1) {
+                found.push((step.max(*share), Moved { of: of.clone(), number, value, deviation }));
+            }
+        }
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().map(|(_, moved)| moved).collect()
+}
+
+/// The spindle that words of a reading mean, where they can be understood, with what was assumed for it.
+#[must_use]
+pub fn spindle_of<'a>(
+    known: &KnownFlow<'a>,
+    words: &str,
+    rpm: f64,
+    value_pa_s: f64,
+) -> Option<(&'a DiscSpindle, Vec<String>)> {
+    let torque = known.torque_n_m?;
+    let choice = levigate_process::flow::spindle::chosen(
+        words,
+        known.spindles.values(),
+        torque,
+        Some((rpm, value_pa_s)),
+    )?;
+    Some((choice.spindle, choice.assumptions))
+}
