@@ -78,7 +78,7 @@ fn moved(numbers: &Numbers, by: &Numbers, z: f64) -> Numbers {
 #[test]
 fn a_reading_that_says_nothing_changes_nothing() {
     let facts = facts();
-    for other in [("Xanthan gum", 0.0), ("Hydroxyethylcellulose", 0.3)] {
+    for other in [("Xanthan gum", 0.0), ("hypromellose-4k", 0.3)] {
         let sheet = gel(1.2, other);
         let plain = flowing(&facts, sheet);
         let experience = Experience::of(&[
@@ -100,14 +100,14 @@ fn a_reading_that_says_nothing_changes_nothing() {
 #[test]
 fn the_band_holds_the_truth_as_often_as_it_says_before_and_after() {
     let facts = facts();
-    for (other, seed) in [(("Xanthan gum", 0.0), 7), (("Hydroxyethylcellulose", 0.3), 11)] {
+    for (other, seed) in [(("Xanthan gum", 0.0), 7), (("hypromellose-4k", 0.3), 11)] {
         let made: Vec<Flowing<'_>> =
             [1.0, 1.3, 1.15].iter().map(|percent| flowing(&facts, gel(*percent, other))).collect();
         let next = flowing(&facts, gel(1.2, other));
         let nothing = Experience::of(&[lesson("0", next.clone(), 10.0, 1.0, 1e9)]);
         let open = nothing.taught(&next, "gel", &[]).unwrap();
         let mut chance = Chance(seed);
-        let (laboratories, rate) = (300, 10.0);
+        let (laboratories, rate) = (200, 10.0);
         let (mut before_holds, mut after_holds, mut narrower) = (0, 0, 0.0);
         for _ in 0..laboratories {
             let truth = open
@@ -139,9 +139,9 @@ fn the_band_holds_the_truth_as_often_as_it_says_before_and_after() {
             after_holds += usize::from(holds);
             narrower += narrow / wide / f64::from(laboratories);
         }
-        // 95 % of 300 with three standard deviations of chance, and one more for straight lines through what bends.
+        // 95 % of 200 with three standard deviations of chance, and one more for straight lines through what bends.
         for (when, held) in [("before", before_holds), ("after", after_holds)] {
-            assert!((270..=298).contains(&held), "{held} of {laboratories} held {when} learning");
+            assert!((178..=199).contains(&held), "{held} of {laboratories} held {when} learning");
         }
         assert!(narrower < 0.6, "three trials leave {narrower} of the width");
     }
