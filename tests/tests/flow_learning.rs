@@ -42,9 +42,8 @@ fn flowing<'a>(facts: &'a Facts, sheet: &'static Sheet) -> Flowing<'a> {
 }
 
 fn lesson<'a>(trial: &str, flowing: Flowing<'a>, rate: f64, value_pa_s: f64, deviation: f64) -> Lesson<'a> {
-    let lots = vec![String::new(); flowing.thickeners.len()];
     let seen = vec![Seen { how: How::ShearRate(rate), value_pa_s, deviation }];
-    Lesson { trial: trial.to_owned(), formula: "gel".to_owned(), flowing, lots, seen }
+    Lesson { trial: trial.to_owned(), formula: "gel".to_owned(), flowing, seen }
 }
 
 /// Normal numbers from a seed (a linear congruence and Box and Muller's turn).
@@ -86,7 +85,7 @@ fn a_reading_that_says_nothing_changes_nothing() {
             lesson("2", plain.clone(), 1.0, 9.0, 1e6),
         ]);
         assert!(experience.speaks_of(&plain));
-        let taught = experience.taught(&plain, "gel", &[]).unwrap();
+        let taught = experience.taught(&plain, "gel").unwrap();
         let again = Blend { taught: Some(taught), ..plain.blend.clone() }.predict();
         let before = plain.blend.predict();
         for rate in [1e-3, 1.0, 30.0, 1e4] {
@@ -105,7 +104,7 @@ fn the_band_holds_the_truth_as_often_as_it_says_before_and_after() {
             [1.0, 1.3, 1.15].iter().map(|percent| flowing(&facts, gel(*percent, other))).collect();
         let next = flowing(&facts, gel(1.2, other));
         let nothing = Experience::of(&[lesson("0", next.clone(), 10.0, 1.0, 1e9)]);
-        let open = nothing.taught(&next, "gel", &[]).unwrap();
+        let open = nothing.taught(&next, "gel").unwrap();
         let mut chance = Chance(seed);
         let (laboratories, rate) = (200, 10.0);
         let (mut before_holds, mut after_holds, mut narrower) = (0, 0, 0.0);
@@ -133,7 +132,7 @@ fn the_band_holds_the_truth_as_often_as_it_says_before_and_after() {
                 ((real - best).abs() <= 1.96 * prediction.spread(rate), prediction.spread(rate))
             };
             let (held, wide) = within(&next.blend);
-            let taught = Experience::of(&lessons).taught(&next, "gel", &[]).unwrap();
+            let taught = Experience::of(&lessons).taught(&next, "gel").unwrap();
             let (holds, narrow) = within(&Blend { taught: Some(taught), ..next.blend.clone() });
             before_holds += usize::from(held);
             after_holds += usize::from(holds);
@@ -154,10 +153,12 @@ fn a_weaker_lot_is_learned_as_the_lot_and_leaves_the_other_alone() {
     let plain = flowing(&facts, sheet);
     // At a low shear rate, where a longer chain tells.
     let usual = plain.blend.stress(0.5) / 0.5;
-    let with_lot = |trial: &str, lot: &str, value: f64| Lesson {
-        lots: vec![lot.to_owned()],
-        ..lesson(trial, plain.clone(), 0.5, value, 0.03)
+    let of_lot = |lot: &str| {
+        let mut flowing = plain.clone();
+        flowing.thickeners[0].lot = lot.to_owned();
+        flowing
     };
+    let with_lot = |trial: &str, lot: &str, value: f64| lesson(trial, of_lot(lot), 0.5, value, 0.03);
     let experience = Experience::of(&[
         with_lot("1", "A", usual),
         with_lot("2", "A", usual * 1.01),
@@ -165,7 +166,7 @@ fn a_weaker_lot_is_learned_as_the_lot_and_leaves_the_other_alone() {
         with_lot("4", "B", usual * 0.84),
     ]);
     let with = |lot: &str| {
-        let taught = experience.taught(&plain, "gel", &[lot.to_owned()]).unwrap();
+        let taught = experience.taught(&of_lot(lot), "gel").unwrap();
         Blend { taught: Some(taught), ..plain.blend.clone() }
     };
     let (a, b, c) = (with("A"), with("B"), with("C"));

@@ -16,6 +16,7 @@ pub mod learning;
 mod outcomes;
 pub mod reading;
 
+pub use learning::Experience;
 pub use levigate_process::flow::prediction::Prediction;
 pub use reading::{CurvePoint, FlowReading, ThickenerReading};
 
@@ -25,6 +26,7 @@ use crate::mixture::Mixture;
 use levigate_formula::composition::Composition;
 use levigate_formula::library::{InWater, Library};
 use levigate_formula::sheet::{Sheet, ViscosityTarget};
+use levigate_measure::Outcome;
 use levigate_measure::elementary::Elementary as _;
 use levigate_process::flow::blend::{Blend, Dosed, Synergy, drops_factor};
 use levigate_process::flow::datasheet::{Evidence, FlowFacts, SynergyFact, Understood};
@@ -51,6 +53,17 @@ pub struct KnownFlow<'a> {
     pub spindles: &'a BTreeMap<String, DiscSpindle>,
     /// Full-scale torque taken where nobody said, N m.
     pub torque_n_m: Option<f64>,
+    /// What the bench of this workspace has taught; none where there is no bench.
+    pub bench: Option<Bench<'a>>,
+}
+
+/// What the bench has taught, and for which formula it is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Bench<'a> {
+    /// What was learned.
+    pub experience: &'a Experience,
+    /// The formula, by the name its trials go under.
+    pub formula: &'a str,
 }
 
 /// A formula ready for its flow to be computed, and computed again with other parameters.
@@ -74,6 +87,8 @@ pub struct Flowing<'a> {
     pub oil_share: f64,
     /// Viscosity of the solvent with its lowest and highest, Pa s.
     pub solvent_pa_s: [f64; 3],
+    /// From what the bench taught about every thickener in it, in words; none where about one it taught nothing.
+    pub learned: Option<String>,
 }
 
 /// A thickener as the formula has it.
@@ -85,6 +100,8 @@ pub struct ThickenerIn<'a> {
     pub lines: Vec<usize>,
     /// Name of the raw material.
     pub name: String,
+    /// Lot its first line names; empty where it names none.
+    pub lot: String,
     /// Ways in which it stands outside its evidence.
     pub outside: Vec<Outside>,
     /// Dissociated share of its acid groups, where it needs them.
@@ -213,6 +230,7 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
             taught: None,
         },
         thickeners: Vec::new(),
+        learned: None,
         not_known: Vec::new(),
         not_predicted: Vec::new(),
         temperature_c,
@@ -260,8 +278,10 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
             beyond,
             window: known.family.evidence.shear_rate,
         });
+        let first = lines.first().and_then(|line| ask.sheet.lines().nth(*line));
         flowing.thickeners.push(ThickenerIn {
             known,
+            lot: first.and_then(|(_, line)| line.lot.clone()).unwrap_or_default(),
             lines,
             name: record.name.clone(),
             outside,
@@ -269,6 +289,10 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
         });
     }
     flowing.blend.synergies = synergies(&flowing.thickeners, ask.known.facts);
+    if let Some(Bench { experience, formula }) = ask.known.bench {
+        flowing.blend.taught = experience.taught(&flowing, formula);
+        flowing.learned = experience.words(&flowing);
+    }
     flowing
 }
 
@@ -353,6 +377,17 @@ pub fn flowing_at<'a>(
         known: known.flow,
     };
     ready(&ask, temperature_c)
+}
+
+/// What is predicted for conditions: spindle, speed and age as a brief or a reading names them, at the temperature the flow is ready for.
+/// The first part says how it is meant.
+#[must_use]
+pub fn at_conditions(
+    flowing: &Flowing<'_>,
+    conditions: &ViscosityTarget,
+    known: &KnownFlow<'_>,
+) -> (String, Outcome) {
+    outcomes::at_conditions(flowing, &flowing.blend.predict(), Some(conditions), known)
 }
 
 /// The prediction and its reading at the conditions of the brief.

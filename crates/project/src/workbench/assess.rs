@@ -32,6 +32,7 @@ pub fn known(facts: &Facts) -> Known<'_> {
             facts: &facts.flow,
             spindles: &facts.instruments.spindles,
             torque_n_m: facts.instruments.medium_torque_n_m(),
+            bench: None,
         },
         weighing: &facts.weighing,
     }

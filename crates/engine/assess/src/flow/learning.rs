@@ -65,8 +65,6 @@ pub struct Lesson<'a> {
     pub formula: String,
     /// The formula as made, ready at the temperature of the reading.
     pub flowing: Flowing<'a>,
-    /// Lot of each thickener, in the order of the blend; empty where none is named.
-    pub lots: Vec<String>,
     /// What was read.
     pub seen: Vec<Seen<'a>>,
 }
@@ -118,10 +116,10 @@ pub struct Experience {
 }
 
 /// The keys of a lesson in their order, and how many numbers each holds.
-fn keys(flowing: &Flowing<'_>, formula: &str, lots: &[String], trial: Option<&str>) -> Vec<Key> {
+fn keys(flowing: &Flowing<'_>, formula: &str, trial: Option<&str>) -> Vec<Key> {
     let material = |place: usize| flowing.thickeners[place].known.record.material.clone();
     let thickeners = 0..flowing.thickeners.len();
-    let lot = |place: usize| lots.get(place).cloned().unwrap_or_default();
+    let lot = |place: usize| flowing.thickeners[place].lot.clone();
     let mut keys: Vec<Key> = thickeners.clone().map(|place| Key::Grade(material(place))).collect();
     keys.extend(thickeners.map(|place| Key::Lot(material(place), lot(place))));
     keys.extend(flowing.blend.synergies.iter().map(|gain| {
@@ -180,18 +178,34 @@ impl Experience {
     /// Whether any trial spoke of a thickener of this formula.
     #[must_use]
     pub fn speaks_of(&self, flowing: &Flowing<'_>) -> bool {
-        let known = |material: &String| self.places.contains_key(&Key::Grade(material.clone()));
-        flowing.thickeners.iter().any(|one| known(&one.known.record.material))
+        flowing.thickeners.iter().any(|one| self.knows(one))
+    }
+
+    fn knows(&self, thickener: &ThickenerIn<'_>) -> bool {
+        self.places.contains_key(&Key::Grade(thickener.known.record.material.clone()))
+    }
+
+    /// From how much it speaks of every thickener of this formula; none where of one it does not.
+    pub(super) fn words(&self, flowing: &Flowing<'_>) -> Option<String> {
+        if flowing.thickeners.is_empty() || !flowing.thickeners.iter().all(|one| self.knows(one)) {
+            return None;
+        }
+        let taught =
+            self.stories.iter().filter(|story| story.refused.is_none() && !story.readings.is_empty());
+        let (trials, values) =
+            taught.fold((0, 0), |(trials, values), story| (trials + 1, values + story.readings.len()));
+        let many = |count: usize, one: &str| format!("{count} {one}{}", if count == 1 { "" } else { "s" });
+        Some(format!("learned from {} of {} in this workspace", many(values, "value"), many(trials, "trial")))
     }
 
     /// What is known of a blend after all trials; none where no trial spoke of any of its thickeners.
     #[must_use]
-    pub fn taught(&self, flowing: &Flowing<'_>, formula: &str, lots: &[String]) -> Option<Taught> {
+    pub fn taught(&self, flowing: &Flowing<'_>, formula: &str) -> Option<Taught> {
         if !self.speaks_of(flowing) {
             return None;
         }
         let mut widened = self.clone();
-        let places = widened.seats(flowing, &keys(flowing, formula, lots, None))?;
+        let places = widened.seats(flowing, &keys(flowing, formula, None))?;
         let belief = widened.belief?.part(&places);
         let blend = &flowing.blend;
         Some(Taught {
@@ -221,7 +235,7 @@ impl Experience {
 
     /// Learns from one trial.
     pub fn learn(&mut self, lesson: &Lesson<'_>) {
-        let Lesson { trial, formula, flowing, lots, seen } = lesson;
+        let Lesson { trial, formula, flowing, seen } = lesson;
         let mut story = Story {
             trial: trial.clone(),
             formula: formula.clone(),
@@ -239,7 +253,7 @@ impl Experience {
             self.stories.push(story);
             return;
         }
-        let keys = keys(flowing, formula, lots, Some(trial));
+        let keys = keys(flowing, formula, Some(trial));
         let before = self.clone();
         let Some(places) = self.seats(flowing, &keys) else { return };
         let Some(belief) = self.belief.clone() else { return };

@@ -80,6 +80,9 @@ impl Speaker<'_, '_> {
         for (_, name) in &self.flowing.not_predicted {
             outcome = outcome.note("not-predicted", format!("what {name} does to the flow is not predicted"));
         }
+        if let Some(learned) = &self.flowing.learned {
+            outcome = outcome.note("learned", learned.clone());
+        }
         if self.flowing.thickeners.is_empty() {
             return outcome;
         }
@@ -90,13 +93,8 @@ impl Speaker<'_, '_> {
     }
 }
 
-/// The reading of a prediction.
-pub(super) fn reading(
-    flowing: &Flowing<'_>,
-    prediction: &Prediction,
-    target: Option<&ViscosityTarget>,
-    known: &KnownFlow<'_>,
-) -> FlowReading {
+/// What a prediction may say of itself.
+fn speaker<'r, 'a>(flowing: &'r Flowing<'a>) -> Speaker<'r, 'a> {
     let refusal = (!flowing.not_known.is_empty()).then(|| {
         let names: Vec<&str> = flowing.not_known.iter().map(|(_, name)| name.as_str()).collect();
         format!(
@@ -114,7 +112,18 @@ pub(super) fn reading(
         .fold(Grade::Correlated, Grade::weaker);
     let grade =
         if flowing.thickeners.iter().any(|one| !one.outside.is_empty()) { Grade::RuleOfThumb } else { grade };
-    let speaker = Speaker { flowing, refusal, grade };
+    let grade = if flowing.learned.is_some() { Grade::Calibrated } else { grade };
+    Speaker { flowing, refusal, grade }
+}
+
+/// The reading of a prediction.
+pub(super) fn reading(
+    flowing: &Flowing<'_>,
+    prediction: &Prediction,
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> FlowReading {
+    let speaker = speaker(flowing);
     let edges = [prediction.edge(-2.0), prediction.edge(2.0)];
     let (condition, at_brief) = at_brief(&speaker, prediction, &edges, target, known);
     let yields = prediction.yield_stress() > 0.0;
@@ -146,6 +155,17 @@ pub(super) fn reading(
         curve,
         window: prediction.window(),
     }
+}
+
+/// What a prediction says at the conditions of a brief or a reading.
+pub(super) fn at_conditions(
+    flowing: &Flowing<'_>,
+    prediction: &Prediction,
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> (String, Outcome) {
+    let edges = [prediction.edge(-2.0), prediction.edge(2.0)];
+    at_brief(&speaker(flowing), prediction, &edges, target, known)
 }
 
 /// Two points per decade from 1e-4 to 1e5 1/s.
