@@ -152,6 +152,50 @@ impl<const P: usize> Fit<P> {
         }
         covariance.iter().flatten().all(|value| value.is_finite()).then_some(covariance)
     }
+
+    /// Condition of the derivatives at the solution, every column brought to length one so that the units of a parameter do not matter: largest
+    /// over smallest singular value, free parameters only; `None` where a parameter has no effect at all.
+    #[must_use]
+    pub fn condition(&self) -> Option<f64> {
+        // One-sided Jacobi: columns are turned in pairs until they stand square on each other; their lengths are the singular values.
+        let mut columns: [[f64; P]; P] =
+            core::array::from_fn(|j| core::array::from_fn(|i| self.triangle[i][j]));
+        let dot = |a: &[f64; P], b: &[f64; P]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        for column in &mut columns {
+            let length = dot(column, column).sqrt();
+            if length > 0.0 {
+                *column = column.map(|entry| entry / length);
+            }
+        }
+        for _ in 0..60 {
+            let mut askew = 0.0_f64;
+            for i in 0..P {
+                for j in i + 1..P {
+                    let (a, b) = (columns[i], columns[j]);
+                    let (aa, bb, ab) = (dot(&a, &a), dot(&b, &b), dot(&a, &b));
+                    if aa == 0.0 || bb == 0.0 || ab == 0.0 {
+                        continue;
+                    }
+                    askew = askew.max(ab.abs() / (aa * bb).sqrt());
+                    let ratio = (bb - aa) / (2.0 * ab);
+                    let tangent = ratio.signum() / (ratio.abs() + (1.0 + ratio * ratio).sqrt());
+                    let cosine = (1.0 + tangent * tangent).sqrt().recip();
+                    let sine = cosine * tangent;
+                    columns[i] = core::array::from_fn(|k| cosine * a[k] - sine * b[k]);
+                    columns[j] = core::array::from_fn(|k| sine * a[k] + cosine * b[k]);
+                }
+            }
+            if askew < 1e-12 {
+                break;
+            }
+        }
+        // A held parameter has a column of zeros; so many zeros may stand at the end.
+        let mut lengths = columns.map(|column| dot(&column, &column).sqrt());
+        lengths.sort_by(|a, b| b.total_cmp(a));
+        let free = self.free();
+        let (largest, smallest) = (lengths.first()?, lengths.get(free.checked_sub(1)?)?);
+        (*smallest > 0.0).then(|| largest / smallest)
+    }
 }
 
 /// Fits. `model` fills residuals and their derivatives for the parameters given and says whether they are numbers.
@@ -433,6 +477,25 @@ mod tests {
         let covariance = fit.covariance().unwrap();
         // s^2 = 4 / 2; var(slope) = s^2 / Sxx = 0.4, var(intercept) = s^2 (1/4 + 1.5^2 / 5) = 1.4.
         assert!((covariance[1][1] - 0.4).abs() < 1e-9 && (covariance[0][0] - 1.4).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_condition_is_the_ratio_of_the_singular_values() {
+        // Two columns of length 1 at an angle with the cosine c have the singular values sqrt(1 + c) and sqrt(1 - c).
+        let cosine = 0.999_999_f64;
+        let sine = (1.0 - cosine * cosine).sqrt();
+        let fit = Fit {
+            parameters: [0.0; 3],
+            sum: 1.0,
+            points: 5,
+            evaluations: 1,
+            at_bound: [false, false, true],
+            triangle: [[1.0, cosine, 0.0], [0.0, sine, 0.0], [0.0; 3]],
+        };
+        let wanted = ((1.0 + cosine) / (1.0 - cosine)).sqrt();
+        assert!((fit.condition().unwrap() / wanted - 1.0).abs() < 1e-9);
+        let none = Fit { at_bound: [false; 3], ..fit };
+        assert_eq!(none.condition(), None);
     }
 
     #[test]

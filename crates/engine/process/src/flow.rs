@@ -3,8 +3,10 @@
 pub mod band;
 pub mod blend;
 pub mod creaming;
+mod curve;
 pub mod datasheet;
 pub mod dose;
+pub mod estimate;
 pub mod film;
 pub mod fit;
 pub mod heap;
@@ -17,13 +19,16 @@ pub mod model;
 pub mod pipe;
 pub mod points;
 pub mod prediction;
+mod profile;
 pub mod reading;
 pub mod settings;
 pub mod solvent;
 pub mod spindle;
 pub mod spreading;
 pub mod suspension;
+pub mod temperature;
 pub mod thickener;
+pub mod thixotropy;
 pub mod words;
 
 pub use fit::{Curve, CurveError, ModelFit, Ranking, Weights, fit_all, fit_model};
