@@ -1,5 +1,6 @@
 //! The prediction of flow against published values.
 
+use levigate_process::flow::solvent::mixture;
 use levigate_process::flow::thickener::Growth;
 use serde::Deserialize;
 use std::path::Path;
@@ -51,5 +52,34 @@ fn the_plateau_grows_with_the_dose_as_published() {
             let off = viscosity(intrinsic, point.dose) / point.mpa_s - 1.0;
             assert!(off.abs() < case.tolerance, "{}: {} % is off by {off}", case.name, point.dose);
         }
+    }
+}
+
+#[test]
+fn mixtures_with_water_follow_the_published_correlation() {
+    let facts = levigate_facts::shipped().unwrap();
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("cross/solvent_mixtures.csv");
+    let text = std::fs::read_to_string(file).unwrap();
+    let mut worst = 0.0_f64;
+    for line in text.lines().skip(1) {
+        let row: Vec<&str> = line.split(',').collect();
+        let [celsius, percent, theirs] = [1, 2, 3].map(|at| row[at].parse::<f64>().unwrap());
+        let cosolvent = &facts.flow.cosolvents[row[0]];
+        let [ours, _] = mixture([(cosolvent, percent / 100.0)].into_iter(), celsius);
+        let off = (ours * 1e3 / theirs - 1.0).abs();
+        assert!(off < 0.06, "{line}: {ours}");
+        worst = worst.max(off);
+    }
+    println!("largest deviation {worst:.3}");
+}
+
+#[test]
+fn a_solution_of_sugar_has_its_handbook_viscosity() {
+    // Sucrose in water at 20 C, mPa s (handbook, from memory): the two constants were fitted to these.
+    let handbook = [(10.0, 1.336), (20.0, 1.945), (30.0, 3.187), (40.0, 6.162), (50.0, 15.43), (60.0, 58.5)];
+    let facts = levigate_facts::shipped().unwrap();
+    for (percent, theirs) in handbook {
+        let [ours, _] = mixture([(&facts.flow.cosolvents["sucrose"], percent / 100.0)].into_iter(), 20.0);
+        assert!((ours * 1e3 / theirs - 1.0).abs() < 0.02, "{percent} %: {ours}");
     }
 }

@@ -294,6 +294,15 @@ impl Blend<'_> {
         let numbers = self.numbers();
         let mut stress = [0.0; POINTS];
         let mut spread = [0.0; POINTS];
+        if let ([only], None) = (self.thickeners.as_slice(), &self.taught) {
+            self.alone(only, &mut stress, &mut spread);
+            return Prediction::new(
+                stress,
+                spread,
+                self.drops * only.response().yield_stress(),
+                self.window(),
+            );
+        }
         for point in 0..POINTS {
             let rate = rate_at(point);
             stress[point] = self.stress_with(&numbers, rate);
@@ -307,6 +316,22 @@ impl Blend<'_> {
         }
         let yield_stress = self.yield_stress_with(&numbers);
         Prediction::new(stress, spread, yield_stress, self.window())
+    }
+
+    /// Stress and spread of one thickener: its response holds for every shear rate, so it is worked out once.
+    fn alone(&self, only: &Dosed<'_>, stress: &mut [f64; POINTS], spread: &mut [f64; POINTS]) {
+        let theta = &only.knowledge.theta;
+        let (response, slopes) = only.law.response_and_slopes(theta, only.dose_g_dl, &only.around);
+        for point in 0..POINTS {
+            let rate = rate_at(point);
+            let solvent = self.solvent_pa_s * rate;
+            let (added, by) = response.stress_and_slopes(rate);
+            stress[point] = self.drops * (solvent + added);
+            let share = added / (solvent + added);
+            let slopes = slopes.of_stress(by);
+            let variance = only.variance(&slopes, rate) * share * share;
+            spread[point] = (variance + self.solvent_spread.powi(2) + self.drops_spread.powi(2)).sqrt();
+        }
     }
 
     /// Shear rates that the evidence of all thickeners covers; everything where there are none.
@@ -428,16 +453,18 @@ fn equal_effect(doses: &[Equivalent]) -> f64 {
 impl Dosed<'_> {
     /// d ln stress / d theta at a dose and shear rate.
     fn slopes(&self, theta: &Theta, dose_g_dl: f64, rate: f64) -> Theta {
-        const STEP: f64 = 1e-4;
-        let stress = |theta: &Theta| self.law.response(theta, dose_g_dl, &self.around).stress(rate);
-        let here = stress(theta);
-        let mut slopes = [0.0; PARAMETERS];
-        for (place, slope) in slopes.iter_mut().enumerate() {
-            let mut moved = *theta;
-            moved[place] += STEP;
-            *slope = (stress(&moved) / here).log_e() / STEP;
+        let (response, slopes) = self.law.response_and_slopes(theta, dose_g_dl, &self.around);
+        slopes.of_stress(response.stress_and_slopes(rate).1)
+    }
+
+    /// Variance of ln stress by the parameters and by what lies outside the evidence.
+    fn variance(&self, slopes: &Theta, rate: f64) -> f64 {
+        let mut variance = self.beyond.powi(2) + self.beyond_window(rate).powi(2);
+        for column in &self.knowledge.columns {
+            let moved: f64 = slopes.iter().zip(&column.theta).map(|(slope, by)| slope * by).sum();
+            variance += moved * moved;
         }
-        slopes
+        variance
     }
 
     /// Standard deviation for a shear rate outside the evidence.
@@ -532,6 +559,39 @@ mod tests {
             let mixed = both.stress(rate);
             for one in [blend(vec![dosed(&laws[0], a)]), blend(vec![dosed(&laws[1], b)])] {
                 prop_assert!(mixed >= one.stress(rate) * (1.0 - 1e-9));
+            }
+        }
+    }
+
+    #[test]
+    fn slopes_are_those_of_the_law() {
+        const STEP: f64 = 1e-6;
+        for (law, knowledge) in &laws() {
+            let salted =
+                Surroundings { added_salt: 0.02, ionic_strength: 0.03, temperature_c: 31.0, ..around() };
+            let one = Dosed {
+                law: *law,
+                knowledge,
+                dose_g_dl: 0.4,
+                around: salted,
+                beyond: 0.0,
+                window: [0.1, 100.0],
+            };
+            let theta = knowledge.theta;
+            for rate in [1e-4, 0.3, 20.0, 5e3] {
+                let slopes = one.slopes(&theta, one.dose_g_dl, rate);
+                for place in 0..PARAMETERS {
+                    let stress = |by: f64| {
+                        let mut moved = theta;
+                        moved[place] += by;
+                        law.response(&moved, one.dose_g_dl, &salted).stress(rate).log_e()
+                    };
+                    let difference = (stress(STEP) - stress(-STEP)) / (2.0 * STEP);
+                    assert!(
+                        (slopes[place] - difference).abs() < 1e-3 * (1.0 + difference.abs()),
+                        "{law:?} {place}"
+                    );
+                }
             }
         }
     }

@@ -228,6 +228,51 @@ fn neutralised(share: f64) -> f64 {
     1.0 / (1.0 + ratio * ratio * ratio)
 }
 
+/// How ln of a response's three numbers (viscosity at rest or yield stress; critical shear rate; exponent, itself no logarithm) answers to the
+/// parameters.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Slopes {
+    /// Of viscosity at rest or yield stress.
+    pub height: Theta,
+    /// Of the critical shear rate.
+    pub critical_rate: Theta,
+    /// Of the exponent.
+    pub exponent: Theta,
+}
+
+impl Response {
+    /// Stress added at a shear rate (Pa), and d ln of it for each d of the three numbers of [`Slopes`].
+    #[must_use]
+    pub fn stress_and_slopes(self, rate: f64) -> (f64, [f64; 3]) {
+        match self {
+            Self::Thinning { at_rest, critical_rate, exponent } => {
+                let ln_ratio = (rate / critical_rate).log_e();
+                let rise = (exponent * ln_ratio).exp_e();
+                let share = rise / (1.0 + rise);
+                (at_rest * rate / (1.0 + rise), [1.0, exponent * share, -ln_ratio * share])
+            }
+            Self::Yielding { yield_pa, critical_rate, index } => {
+                let ln_ratio = (rate / critical_rate).log_e();
+                let rise = (index * ln_ratio).exp_e();
+                let share = rise / (1.0 + rise);
+                (yield_pa * (1.0 + rise), [1.0, -index * share, ln_ratio * share])
+            }
+        }
+    }
+}
+
+impl Slopes {
+    /// d ln stress / d theta, with the slopes of [`Response::stress_and_slopes`].
+    #[must_use]
+    pub fn of_stress(&self, [height, critical_rate, exponent]: [f64; 3]) -> Theta {
+        std::array::from_fn(|place| {
+            height * self.height[place]
+                + critical_rate * self.critical_rate[place]
+                + exponent * self.exponent[place]
+        })
+    }
+}
+
 impl Thickening {
     /// What a dose (g/dL of water phase, above zero) adds.
     #[must_use]
@@ -273,5 +318,48 @@ impl Thickening {
                 index: thinning.clamp(0.03, 1.0),
             },
         }
+    }
+
+    /// The response with its slopes.
+    #[must_use]
+    pub fn response_and_slopes(
+        &self,
+        theta: &Theta,
+        dose_g_dl: f64,
+        around: &Surroundings,
+    ) -> (Response, Slopes) {
+        let ln_dose = dose_g_dl.log_e();
+        let ln_relative = ln_dose - self.reference.dose_g_dl.log_e();
+        let heat = (1.0 / (around.temperature_c + 273.15) - 1.0 / REFERENCE_K) / GAS_CONSTANT;
+        let [least, most] = SALT_ACTS;
+        let held = |strength: f64| strength.clamp(least, most);
+        let salt = -(held(around.ionic_strength) / held(self.reference.ionic_strength)).log_e();
+        let slopes = match self.law {
+            Law::Coil { growth } => {
+                const NEARBY: f64 = 1e-4;
+                let overlap = (theta[0] + ln_dose).exp_e();
+                let rise = growth.specific(overlap * (1.0 + NEARBY)) / growth.specific(overlap);
+                let growth = rise.log_e() / NEARBY.log_e_1p();
+                let height = [growth, ln_relative, 0.0, 0.0, 0.0, heat, salt];
+                let critical_rate = std::array::from_fn(|place| {
+                    [0.0, 0.0, 1.0, ln_dose, 0.0, 0.0, 0.0][place] - height[place]
+                });
+                Slopes { height, critical_rate, exponent: [0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0] }
+            }
+            Law::Rod => Slopes {
+                height: [1.0, ln_relative, -1.0, -ln_relative, 0.0, heat, salt],
+                critical_rate: [0.0, 0.0, 1.0, ln_relative, 0.0, 0.0, 0.0],
+                exponent: [0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0],
+            },
+            Law::Microgel => {
+                let load = around.added_salt * (-theta[6]).exp_e();
+                Slopes {
+                    height: [1.0, ln_relative, 0.0, 0.0, 0.0, heat, load / (1.0 + load)],
+                    critical_rate: [0.0, 0.0, 1.0, ln_relative, 0.0, 0.0, 0.0],
+                    exponent: [0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0],
+                }
+            }
+        };
+        (self.response(theta, dose_g_dl, around), slopes)
     }
 }
