@@ -296,19 +296,14 @@ impl Blend<'_> {
         let mut spread = [0.0; POINTS];
         if let ([only], None) = (self.thickeners.as_slice(), &self.taught) {
             self.alone(only, &mut stress, &mut spread);
-            return Prediction::new(
-                stress,
-                spread,
-                self.drops * only.response().yield_stress(),
-                self.window(),
-            );
-        }
-        for point in 0..POINTS {
-            let rate = rate_at(point);
-            stress[point] = self.stress_with(&numbers, rate);
-            // Every second point: the band is smooth, and most of the work is here.
-            if point % 2 == 0 {
-                spread[point] = self.spread(&numbers, rate);
+        } else {
+            for point in 0..POINTS {
+                let rate = rate_at(point);
+                stress[point] = self.stress_with(&numbers, rate);
+                // Every second point: the band is smooth, and most of the work is here.
+                if point % 2 == 0 {
+                    spread[point] = self.spread(&numbers, rate);
+                }
             }
         }
         for point in (1..POINTS).step_by(2) {
@@ -322,15 +317,15 @@ impl Blend<'_> {
     fn alone(&self, only: &Dosed<'_>, stress: &mut [f64; POINTS], spread: &mut [f64; POINTS]) {
         let theta = &only.knowledge.theta;
         let (response, slopes) = only.law.response_and_slopes(theta, only.dose_g_dl, &only.around);
+        let rest = self.solvent_spread.powi(2) + self.drops_spread.powi(2);
         for point in 0..POINTS {
             let rate = rate_at(point);
             let solvent = self.solvent_pa_s * rate;
             let (added, by) = response.stress_and_slopes(rate);
-            stress[point] = self.drops * (solvent + added);
             let share = added / (solvent + added);
-            let slopes = slopes.of_stress(by);
-            let variance = only.variance(&slopes, rate) * share * share;
-            spread[point] = (variance + self.solvent_spread.powi(2) + self.drops_spread.powi(2)).sqrt();
+            let variance = only.variance(&slopes.of_stress(by), rate) * share * share;
+            stress[point] = self.drops * (solvent + added);
+            spread[point] = (variance + rest).sqrt();
         }
     }
 
