@@ -37,7 +37,7 @@ pub struct FlowFit {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CurveFit {
     /// The curve.
-    #[serde(flatten)]
+    #[serde(skip)]
     pub curve: MeasuredCurve,
     /// Lowest and highest shear rate fitted.
     pub window: Window,
@@ -116,7 +116,7 @@ pub struct ParameterReading {
 /// # Errors
 /// What is wrong with the file or the question, each with its place.
 pub fn flow_fit(file: &str, bytes: &[u8], asked: &Asked) -> Result<FlowFit, Vec<Diagnostic>> {
-    let table = flow_table::read(file, bytes)?;
+    let table = flow_table::read(file, bytes, &flow_table::Choices::default(), None)?;
     let model = named_model(file, &asked.model)?;
     let mut curves = Vec::new();
     for curve in table.curves {

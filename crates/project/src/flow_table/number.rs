@@ -1,0 +1,82 @@
+//! One cell as a number, with the decimal sign of the file; never guessed.
+
+use crate::records::DecimalSign;
+
+/// Longest text that is looked at as a number, bytes.
+const LONGEST: usize = 40;
+
+/// The number of a cell. A text with both signs, or grouped digits, is none.
+pub(super) fn number(cell: &str, sign: DecimalSign) -> Option<f64> {
+    let cell = cell.trim_matches(|sign: char| sign.is_whitespace() || sign == '\u{FEFF}');
+    if cell.is_empty() || cell.len() > LONGEST {
+        return None;
+    }
+    let plain = |byte: u8| byte.is_ascii_digit() || matches!(byte, b'.' | b'e' | b'E' | b'+' | b'-');
+    let finite = |text: &str| text.parse::<f64>().ok().filter(|value| value.is_finite());
+    if cell.bytes().all(plain) {
+        // With the comma as the sign, a point may be one of thousands.
+        let other = sign == DecimalSign::Comma && cell.contains('.');
+        return if other { None } else { finite(cell) };
+    }
+    let mut text = cell.replace('\u{2212}', "-");
+    if sign == DecimalSign::Comma {
+        if text.contains('.') || text.matches(',').count() > 1 {
+            return None;
+        }
+        text = text.replace(',', ".");
+    }
+    text.bytes().all(plain).then(|| finite(&text)).flatten()
+}
+
+/// Whether a cell is a number with either sign.
+pub(super) fn looks_numeric(cell: &str) -> bool {
+    number(cell, DecimalSign::Point).is_some() || number(cell, DecimalSign::Comma).is_some()
+}
+
+/// Why a cell is no number, in words.
+pub(super) fn why_not(cell: &str, sign: DecimalSign) -> String {
+    let cell = cell.trim();
+    let lower = cell.to_lowercase();
+    let (other, name) = match sign {
+        DecimalSign::Point => (',', "point"),
+        DecimalSign::Comma => ('.', "comma"),
+    };
+    if cell.is_empty() {
+        "the cell is empty".to_owned()
+    } else if cell.starts_with('=') {
+        "a formula, not its value; save the values".to_owned()
+    } else if cell.starts_with('#') {
+        "an error of the spreadsheet".to_owned()
+    } else if cell.starts_with(['<', '>']) {
+        "a limit, not a value".to_owned()
+    } else if ["nan", "inf", "-inf", "infinity", "-infinity", "n/a", "na", "-", "--", "---", "–", "***"]
+        .contains(&lower.as_str())
+    {
+        "the instrument gave no number".to_owned()
+    } else if cell.contains(other) && cell.bytes().any(|byte| byte.is_ascii_digit()) {
+        format!(
+            "the decimal sign of this file is the {name}; whether \"{other}\" parts thousands is never guessed"
+        )
+    } else {
+        "text, not a number".to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_are_kept_apart() {
+        let (point, comma) = (DecimalSign::Point, DecimalSign::Comma);
+        assert_eq!(number(" 1.5E+01 ", point), Some(15.0));
+        assert_eq!(number("\u{2212}0,25", comma), Some(-0.25));
+        assert_eq!(number("7", comma), Some(7.0));
+        for text in ["1,5", "1,234.5", "1 234", "nan", "inf", "1e999", "", "0x10", "1.5 Pa"] {
+            assert_eq!(number(text, point), None, "{text}");
+        }
+        for text in ["1.5", "1.234,5", "1,2,3"] {
+            assert_eq!(number(text, comma), None, "{text}");
+        }
+    }
+}
