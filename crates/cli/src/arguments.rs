@@ -376,8 +376,13 @@ pub(crate) enum FlowVerb {
 
 /// `flow fit`
 #[derive(Debug, Args)]
+#[command(
+    after_long_help = "A TOML with the points in it is taken too, on standard input or as a file (levigate schema flow-fit):\n\n  \
+                             [[curve]]\n  name = \"T7\"\n  temperature_c = 25.0\n  \
+                             shear_rate_1_s = [0.1, 1.0, 10.0, 100.0]\n  stress_pa = [6.1, 8.2, 12.5, 30.1]"
+)]
 pub(crate) struct FlowFit {
-    /// Measured table: CSV, tabbed or spaced text
+    /// Measured table: CSV, tabbed or spaced text, .xlsx, or a TOML with the points in it
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// Fit this model alone: newton, power-law, herschel-bulkley, cross, ... [default: all, ranked]
@@ -389,6 +394,33 @@ pub(crate) struct FlowFit {
     /// Fit only shear rates from MIN to MAX, 1/s; an end may be left out
     #[arg(long, value_name = "MIN..MAX")]
     pub(crate) shear: Option<String>,
+    /// What a column holds, by its name or place: "Visc.=viscosity:cP", "#2=stress:Pa"; may be given more than once
+    #[arg(long = "column", value_name = "NAME=MEANING[:UNIT]")]
+    pub(crate) columns: Vec<String>,
+    /// Worksheet of a workbook [default: all]
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) sheet: String,
+    /// The decimal sign [default: told from the numbers]
+    #[arg(long, value_name = "SIGN", value_enum)]
+    pub(crate) decimal: Option<DecimalSignTyped>,
+    /// Fit sweeps up and down as one curve
+    #[arg(long)]
+    pub(crate) together: bool,
+    /// Leave out points below this torque, such as 10% or 0.5uN.m
+    #[arg(long, value_name = "TORQUE")]
+    pub(crate) least_torque: Option<String>,
+    /// Spindle of readings at several speeds, with the full-scale torque: "disc, 27 mm, 700 uN.m"
+    #[arg(long, value_name = "WORDS", default_value = "")]
+    pub(crate) spindle: String,
+}
+
+/// The decimal sign.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum DecimalSignTyped {
+    /// 0.5
+    Point,
+    /// 0,5
+    Comma,
 }
 
 /// How residuals are weighed.
@@ -430,6 +462,8 @@ pub(crate) struct Schema {
 pub(crate) enum SchemaOf {
     /// The formula file, as JSON Schema
     Formula,
+    /// The TOML of `flow fit`, as JSON Schema
+    FlowFit,
 }
 
 /// `serve`

@@ -382,6 +382,15 @@ impl Fault {
     }
 }
 
+fn too_many_columns(line: usize) -> Fault {
+    Fault::new(
+        "too-many-columns",
+        format!("there are more than {MOST_COLUMNS} columns"),
+        "save the part with the curve alone: a shear rate with a stress or viscosity",
+    )
+    .on(line)
+}
+
 /// What is said about a table while it is read.
 #[derive(Debug, Default)]
 struct Ledger {

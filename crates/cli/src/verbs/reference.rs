@@ -4,11 +4,13 @@ use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
 use levigate_project::formula_file;
+use levigate_project::workbench::flow_fit;
 
 /// The form of a file.
 pub(crate) fn schema(of: SchemaOf) -> Answer {
     match of {
         SchemaOf::Formula => Answer::text(formula_file::SCHEMA),
+        SchemaOf::FlowFit => Answer::text(flow_fit::SCHEMA),
     }
 }
 

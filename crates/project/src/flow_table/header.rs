@@ -168,8 +168,14 @@ fn is_curve(columns: &[Column]) -> bool {
 }
 
 fn column(at: usize, cell: &str, choices: &Choices) -> Result<Column, Fault> {
-    let name = cell.trim_start_matches('#').split_whitespace().collect::<Vec<_>>().join(" ");
-    let (label, written_unit) = parted(cell.trim_start_matches('#'));
+    // A line of names may begin with the sign of a remark; `#2` is the second column of a table without names.
+    let cell = if cell.bytes().skip(1).all(|byte| byte.is_ascii_digit()) {
+        cell
+    } else {
+        cell.trim_start_matches('#')
+    };
+    let name = cell.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (label, written_unit) = parted(cell);
     let mut column =
         Column { at, name, meaning: Meaning::Unused, unit: None, written_unit, why: Vec::new(), sure: true };
     if let Some(choice) = choices.of(at, &column.name, &label) {

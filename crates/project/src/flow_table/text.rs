@@ -238,11 +238,10 @@ pub(super) fn grid(text: &str) -> Result<(Grid<'_>, Separator), Fault> {
             .on(line));
         }
         grid.begin(line);
-        split(row, separator, |cell| {
-            if grid.width() < MOST_COLUMNS {
-                grid.add(cell);
-            }
-        });
+        split(row, separator, |cell| grid.add(cell));
+        if grid.width() > MOST_COLUMNS {
+            return Err(super::too_many_columns(line));
+        }
     }
     Ok((grid, separator))
 }

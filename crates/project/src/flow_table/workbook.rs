@@ -7,7 +7,7 @@ use calamine::{DataRef, Reader as _, Xlsx};
 use std::io::{Cursor, Read as _};
 
 /// Most bytes of all parts of a workbook, unpacked.
-const MOST_UNPACKED: u64 = 400_000_000;
+const MOST_UNPACKED: u64 = 200_000_000;
 /// Most parts of a workbook.
 const MOST_PARTS: usize = 2_000;
 /// Most characters kept of a text in a cell.
@@ -108,7 +108,7 @@ fn worksheet(book: &mut Xlsx<Cursor<&[u8]>>, name: String) -> Result<Option<Work
         };
         let column = usize::try_from(column).unwrap_or(usize::MAX);
         if column >= MOST_COLUMNS {
-            continue;
+            return Err(super::too_many_columns(row as usize + 1));
         }
         if line != Some(row) {
             if line.is_some_and(|before| row < before) {

@@ -1,34 +1,74 @@
-//! Fit flow models to measured curves.
+//! Fit flow models to measured curves: a file or pasted cells in, what was understood and every model with its errors out.
+//!
+//! The answer as JSON ([`FlowFit`]): `understood` says what each column was taken for and what is to be confirmed; `curves` holds, for each
+//! curve, its `points` in the order of rising shear rate (the residuals, fitted stresses and outliers of each model count in that
+//! order), `models` with their parameters in SI (each a result with 95 % limits, and its `standard_error` a result of its own), which one is
+//! `taken` and why, and what the points do not settle. A curve that cannot be fitted says why in `trouble` and spoils no other.
+
+mod form;
+mod gathering;
+
+pub use form::SCHEMA;
+pub use levigate_process::flow::fit::Weights;
 
 use crate::diagnostic::Diagnostic;
-use crate::flow_table::{self, MeasuredCurve};
+use crate::flow_table::{
+    self, Choices, Direction, FlowTable, Form, LeftOutAll, Meaning, MeasuredCurve, Spindle, Understood,
+};
+use gathering::{Gathered, gathered};
+use levigate_facts::Facts;
+use levigate_measure::written::{Description, Figure};
 use levigate_measure::{Grade, Outcome};
-pub use levigate_process::flow::fit::Weights;
 use levigate_process::flow::fit::{Curve, Fitted, ModelFit, Ranking, fit_all, fit_model};
 use levigate_process::flow::model::FlowModel;
-use serde::Serialize;
+use levigate_process::flow::spindle::chosen;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 
 /// The case the fits are held against.
 const PROOF: &str = "tests/cross/flow_fits.csv";
+const STANDARD_ERROR: &str = "covariance at the solution, with the variance of the residuals";
+
+const MEASURED_RATE: Description = Description::computed("1/s", "as measured, in SI").graded(Grade::Measured);
 
 /// What is asked of the curves.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Asked {
     /// This model alone, by its name; all when empty.
     pub model: String,
     /// How residuals are weighed.
     pub weights: Weights,
     /// Lowest and highest shear rate to fit, 1/s.
-    pub window: [Option<f64>; 2],
+    pub shear: [Option<f64>; 2],
+    /// The spindle, where the table holds speeds and readings: `disc, 27 mm, 700 uN.m`.
+    pub spindle: String,
+    /// What the person says about the table.
+    pub table: Choices,
 }
 
 /// Curves with the models fitted to them.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FlowFit {
-    /// File the curves came from.
+    /// File the curves came from; `-` for standard input, empty for what was pasted.
     pub file: String,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
+    /// How it was read.
+    pub form: Form,
+    /// What each column was understood to hold.
+    pub understood: Vec<Understood>,
+    /// What a person should confirm before trusting the numbers.
+    pub to_confirm: Vec<String>,
+    /// What else is worth knowing of the file.
+    pub remarks: Vec<String>,
+    /// What was left out and why.
+    pub left_out: LeftOutAll,
     /// How residuals were weighed.
     pub weights: Weights,
+    /// The spindle, where readings were turned into points.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spindle: Option<String>,
     /// The curves.
     pub curves: Vec<CurveFit>,
 }
@@ -36,26 +76,83 @@ pub struct FlowFit {
 /// A curve with the models fitted to it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CurveFit {
-    /// The curve.
-    #[serde(skip)]
-    pub curve: MeasuredCurve,
+    /// What tells it from the others of the file.
+    pub name: String,
+    /// Name of the sample, where the file says one.
+    pub sample: String,
+    /// Temperature, C, where the file says one.
+    pub temperature_c: Option<f64>,
+    /// Sweep up or down, where it is known.
+    pub direction: Option<Direction>,
+    /// What its two columns hold: the shear rate or speed, and the stress, viscosity or reading.
+    pub meanings: [Meaning; 2],
+    /// Points measured.
+    pub measured: usize,
+    /// Points outside the shear rates asked for; they were not fitted.
+    pub outside: usize,
+    /// How many points were gathered into fewer, and how, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gathered: Option<String>,
+    /// The points fitted, by rising shear rate.
+    pub points: Vec<PointReading>,
     /// Lowest and highest shear rate fitted.
-    pub window: Window,
+    pub window: Option<Window>,
     /// Models fitted, best first.
     pub models: Vec<ModelReading>,
     /// Models without a fit, and why.
     pub without: Vec<Without>,
     /// The model to take and why.
     pub taken: Option<Taken>,
+    /// Yield stress, where the model taken has one and the points settle it.
+    pub yield_stress: Outcome,
+    /// Viscosity at rest, where the model taken has one and the points settle it.
+    pub viscosity_at_rest: Outcome,
+    /// Why it could not be fitted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trouble: Option<Trouble>,
+}
+
+/// Why a curve could not be fitted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Trouble {
+    /// What is wrong.
+    pub what: String,
+    /// What to do.
+    pub what_now: String,
+}
+
+/// A point as fitted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PointReading {
+    /// Line of the file, from 1; of the first, where several were gathered.
+    pub line: usize,
+    /// Shear rate, 1/s.
+    pub shear_rate: f64,
+    /// Stress, Pa.
+    pub stress: f64,
+    /// Measured points it stands for.
+    #[serde(skip_serializing_if = "is_one")]
+    pub count: usize,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "as serde asks")]
+fn is_one(count: &usize) -> bool {
+    *count == 1
 }
 
 /// Shear rates fitted.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Window {
-    /// Lowest.
-    pub from: Outcome,
-    /// Highest.
-    pub to: Outcome,
+    /// Lowest, 1/s.
+    #[serde(serialize_with = "rate")]
+    pub from: f64,
+    /// Highest, 1/s.
+    #[serde(serialize_with = "rate")]
+    pub to: f64,
+}
+
+fn rate<S: serde::Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    Figure::new(*value, &MEASURED_RATE).serialize(serializer)
 }
 
 /// A model without a fit.
@@ -63,6 +160,8 @@ pub struct Window {
 pub struct Without {
     /// The model.
     pub model: FlowModel,
+    /// Its name for people.
+    pub name: &'static str,
     /// Why.
     pub why: String,
 }
@@ -72,8 +171,12 @@ pub struct Without {
 pub struct Taken {
     /// The model.
     pub model: FlowModel,
+    /// Its name for people.
+    pub name: &'static str,
     /// Why, in words.
     pub why: String,
+    /// What the points do not settle about it, in words.
+    pub not_settled: Vec<String>,
 }
 
 /// A fitted model.
@@ -89,9 +192,11 @@ pub struct ModelReading {
     pub aicc: Option<f64>,
     /// Root of the mean square of the residuals.
     pub root_mean_square: f64,
-    /// Residuals in the order of rising shear rate.
+    /// Residuals, as weighed, in the order of the points.
     pub residuals: Vec<f64>,
-    /// Points that stand apart, in the order of rising shear rate, from 0.
+    /// Stresses of the model at the points, Pa.
+    pub fitted_stress: Vec<f64>,
+    /// Points that stand apart, by their place in `points`, from 0.
     pub outliers: Vec<usize>,
 }
 
@@ -111,18 +216,89 @@ pub struct ParameterReading {
     pub not_settled: Option<String>,
 }
 
-/// Fits the curves of a measured table. `file` is only used in messages.
+/// Fits the curves of a measured table, or of a TOML with the points in it. `file` is only used in messages.
 ///
 /// # Errors
 /// What is wrong with the file or the question, each with its place.
-pub fn flow_fit(file: &str, bytes: &[u8], asked: &Asked) -> Result<FlowFit, Vec<Diagnostic>> {
-    let table = flow_table::read(file, bytes, &flow_table::Choices::default(), None)?;
+pub fn flow_fit(facts: &Facts, file: &str, bytes: &[u8], asked: &Asked) -> Result<FlowFit, Vec<Diagnostic>> {
+    let (table, asked, spindle) = curves_of(facts, file, bytes, asked)?;
     let model = named_model(file, &asked.model)?;
-    let mut curves = Vec::new();
-    for curve in table.curves {
-        curves.push(fitted(file, curve, model, asked)?);
+    let FlowTable { form, understood, curves, left_out, to_confirm, remarks } = table;
+    let curves: Vec<CurveFit> = curves.into_iter().map(|curve| fitted(curve, model, &asked)).collect();
+    if let Some(trouble) = curves.first().and_then(|curve| curve.trouble.as_ref())
+        && curves.iter().all(|curve| curve.trouble.is_some())
+    {
+        let mut what = trouble.what.clone();
+        for left in left_out.by_reason.iter().take(3) {
+            what.push_str(&format!("; {} left out: {}", left.count, left.why));
+        }
+        return Err(vec![flow_table::complaint(file, "no-curve", &curves[0].name, what, &trouble.what_now)]);
     }
-    Ok(FlowFit { file: file.to_owned(), weights: asked.weights, curves })
+    Ok(FlowFit {
+        file: file.to_owned(),
+        sha256: Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
+        form,
+        understood,
+        to_confirm,
+        remarks,
+        left_out,
+        weights: asked.weights,
+        spindle,
+        curves,
+    })
+}
+
+/// The curves of a file with the question as the file itself may put it, and the spindle in words.
+pub(crate) fn curves_of(
+    facts: &Facts,
+    file: &str,
+    bytes: &[u8],
+    asked: &Asked,
+) -> Result<(FlowTable, Asked, Option<String>), Vec<Diagnostic>> {
+    if let Some(text) = form::as_toml(file, bytes) {
+        let (table, asked) = form::read(facts, file, text, asked)?;
+        return Ok((table, asked, None));
+    }
+    let (spindle, assumed) = spindle_of(facts, file, &asked.spindle)?;
+    let mut table = flow_table::read(file, bytes, &asked.table, spindle.as_ref())?;
+    table.to_confirm.extend(assumed);
+    let words = spindle.map(|Spindle { disc, torque_n_m }| {
+        format!("{}, full-scale torque {:.4} uN m", disc.words(), torque_n_m * 1e6)
+    });
+    Ok((table, asked.clone(), words))
+}
+
+/// The spindle of some words, and what was assumed about it.
+fn spindle_of(
+    facts: &Facts,
+    file: &str,
+    words: &str,
+) -> Result<(Option<Spindle>, Vec<String>), Vec<Diagnostic>> {
+    if words.trim().is_empty() {
+        return Ok((None, Vec::new()));
+    }
+    let instruments = &facts.instruments;
+    let assumed = instruments.medium_torque_n_m();
+    let choice = assumed.and_then(|torque| chosen(words, instruments.spindles.values(), torque, None));
+    match choice {
+        Some(choice) => {
+            let spindle = Spindle { disc: choice.spindle.clone(), torque_n_m: choice.torque_n_m };
+            Ok((Some(spindle), choice.assumptions))
+        }
+        None => {
+            let known: Vec<String> = instruments.spindles.values().map(|spindle| spindle.words()).collect();
+            Err(vec![flow_table::complaint(
+                file,
+                "unknown-spindle",
+                "spindle",
+                format!("\"{words}\" does not say which spindle"),
+                format!(
+                    "say its diameter and the full-scale torque, such as \"disc, 27 mm, 700 uN.m\"; known are {}",
+                    known.join("; ")
+                ),
+            )])
+        }
+    }
 }
 
 /// The word a model is called by on the command line and in JSON.
@@ -149,55 +325,108 @@ fn named_model(file: &str, word: &str) -> Result<Option<FlowModel>, Vec<Diagnost
     })
 }
 
-fn fitted(
-    file: &str,
-    curve: MeasuredCurve,
-    model: Option<FlowModel>,
-    asked: &Asked,
-) -> Result<CurveFit, Vec<Diagnostic>> {
-    let [low, high] = asked.window;
+fn fitted(curve: MeasuredCurve, model: Option<FlowModel>, asked: &Asked) -> CurveFit {
+    let [low, high] = asked.shear;
     let within = |rate: f64| low.is_none_or(|low| rate >= low) && high.is_none_or(|high| rate <= high);
-    let points = curve.points.iter().filter(|point| within(point.shear_rate));
+    let (measured, mut points) = (curve.points.len(), curve.points);
+    points.retain(|point| within(point.shear_rate));
+    let outside = measured - points.len();
+    points.sort_by(|a, b| a.shear_rate.total_cmp(&b.shear_rate));
+    let Gathered { points, words: gathered } = gathered(points);
+    let no = |what: &str| Outcome::refuse("Pa", "model taken", what.to_owned());
+    let mut reading = CurveFit {
+        name: curve.name,
+        sample: curve.sample,
+        temperature_c: curve.temperature_c,
+        direction: curve.direction,
+        meanings: curve.meanings,
+        measured,
+        outside,
+        gathered,
+        points,
+        window: None,
+        models: Vec::new(),
+        without: Vec::new(),
+        taken: None,
+        yield_stress: no("no model was fitted"),
+        viscosity_at_rest: Outcome::refuse("Pa s", "model taken", "no model was fitted"),
+        trouble: None,
+    };
     let (rates, stresses): (Vec<f64>, Vec<f64>) =
-        points.map(|point| (point.shear_rate, point.stress)).unzip();
-    let engine = Curve::new(&rates, &stresses).map_err(|error| {
-        vec![flow_table::complaint(file, "no-curve", &curve.name, error.to_string(), error.hint())]
-    })?;
+        reading.points.iter().map(|point| (point.shear_rate, point.stress)).unzip();
+    match Curve::new(&rates, &stresses) {
+        Ok(engine) => rank(&mut reading, &engine, model, asked.weights),
+        Err(error) => {
+            let what = if outside > 0 {
+                format!("{error}; {outside} points lie outside the shear rates asked for")
+            } else {
+                error.to_string()
+            };
+            reading.trouble = Some(Trouble { what, what_now: error.hint().to_owned() });
+        }
+    }
+    reading
+}
+
+fn rank(reading: &mut CurveFit, engine: &Curve, model: Option<FlowModel>, weights: Weights) {
     let ranking = match model {
-        None => fit_all(&engine, asked.weights),
-        Some(model) => match fit_model(&engine, model, asked.weights) {
+        None => fit_all(engine, weights),
+        Some(model) => match fit_model(engine, model, weights) {
             Ok(fit) => Ranking { fits: vec![fit], without: Vec::new(), taken: Some(0) },
             Err(error) => {
                 Ranking { fits: Vec::new(), without: vec![(model, error.to_string())], taken: None }
             }
         },
     };
-    let [from, to] = engine.window().map(|rate| Outcome::new(rate, "1/s", Grade::Measured, "points fitted"));
-    let taken =
-        ranking.taken.map(|at| Taken { model: ranking.fits[at].model, why: why(&ranking, at, model) });
-    Ok(CurveFit {
-        curve,
-        window: Window { from, to },
-        models: ranking.fits.iter().map(model_reading).collect(),
-        without: ranking.without.into_iter().map(|(model, why)| Without { model, why }).collect(),
-        taken,
-    })
+    let [from, to] = engine.window();
+    reading.window = Some(Window { from, to });
+    reading.taken = ranking.taken.map(|at| taken(&ranking, at, model.is_some()));
+    reading.models = ranking.fits.iter().map(|fit| model_reading(fit, engine)).collect();
+    let named = |symbol: &str, unit: &'static str, what: &str| {
+        let Some(at) = ranking.taken else {
+            return Outcome::refuse(unit, "model taken", "the points do not suffice to take a model");
+        };
+        let fit = &ranking.fits[at];
+        match fit.parameters.iter().find(|parameter| parameter.symbol == symbol) {
+            None => Outcome::refuse(
+                unit,
+                "model taken",
+                format!("the model taken ({}) has no {what}", fit.model.words()),
+            ),
+            Some(parameter) => match &parameter.not_settled {
+                Some(why) => Outcome::refuse(unit, "model taken", why.clone()),
+                None => parameter_reading(parameter).estimate,
+            },
+        }
+    };
+    (reading.yield_stress, reading.viscosity_at_rest) =
+        (named("tau0", "Pa", "yield stress"), named("eta0", "Pa s", "viscosity at rest"));
+    reading.without =
+        ranking.without.into_iter().map(|(model, why)| Without { model, name: model.words(), why }).collect();
 }
 
-fn why(ranking: &Ranking, at: usize, asked: Option<FlowModel>) -> String {
-    if asked.is_some() {
-        return "it was asked for".to_owned();
-    }
-    if at == 0 {
-        return "it has the lowest corrected Akaike criterion".to_owned();
-    }
-    format!(
-        "it has the fewest parameters among those within 2 of the lowest corrected Akaike criterion ({})",
-        ranking.fits[0].model.words()
-    )
+fn taken(ranking: &Ranking, at: usize, asked: bool) -> Taken {
+    let fit = &ranking.fits[at];
+    let why = if asked {
+        "it was asked for".to_owned()
+    } else if at == 0 {
+        "it has the lowest corrected Akaike criterion, and none with fewer parameters comes within 2 of it"
+            .to_owned()
+    } else {
+        format!(
+            "it has the fewest parameters among those within 2 of the lowest corrected Akaike criterion, which {} has",
+            ranking.fits[0].model.words()
+        )
+    };
+    let unsettled = fit.parameters.iter().filter_map(|parameter| {
+        let why = parameter.not_settled.as_ref()?;
+        Some(format!("{} ({}): {why}", parameter.words, parameter.symbol))
+    });
+    Taken { model: fit.model, name: fit.model.words(), why, not_settled: unsettled.collect() }
 }
 
-fn model_reading(fit: &ModelFit) -> ModelReading {
+fn model_reading(fit: &ModelFit, curve: &Curve) -> ModelReading {
+    let values = fit.values();
     ModelReading {
         model: fit.model,
         name: fit.model.words(),
@@ -205,22 +434,22 @@ fn model_reading(fit: &ModelFit) -> ModelReading {
         aicc: fit.aicc,
         root_mean_square: fit.root_mean_square,
         residuals: fit.residuals.clone(),
+        fitted_stress: curve.points().map(|(rate, _)| fit.model.stress(&values, rate)).collect(),
         outliers: fit.outliers.clone(),
     }
 }
 
 fn parameter_reading(fitted: &Fitted) -> ParameterReading {
-    let outcome = |value: f64| {
-        Outcome::new(value, fitted.unit, Grade::Calibrated, "least squares on the measured points")
-            .proved_by(PROOF)
+    let outcome = |value: f64, method: &'static str| {
+        Outcome::new(value, fitted.unit, Grade::Calibrated, method).proved_by(PROOF)
     };
-    let mut estimate = outcome(fitted.value);
+    let mut estimate = outcome(fitted.value, "least squares on the measured points");
     if let Some([low, high]) = fitted.limits {
         estimate = estimate.within(low, high, Some(0.95));
     }
     let standard_error = fitted.standard_error.map_or_else(
-        || Outcome::refuse(fitted.unit, "covariance at the solution", "the points do not settle it"),
-        outcome,
+        || Outcome::refuse(fitted.unit, STANDARD_ERROR, "the points do not settle it"),
+        |value| outcome(value, STANDARD_ERROR),
     );
     ParameterReading {
         symbol: fitted.symbol,

@@ -1,31 +1,63 @@
-//! `flow fit`: flow models on a measured curve.
+//! `flow fit`: flow models on measured curves.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, FitWeights, FlowFit as Asked};
-use crate::input::InputBytes;
+use crate::arguments::{Common, DecimalSignTyped, FitWeights, FlowFit as Asked};
+use crate::input::{self, InputBytes};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
-use levigate_measure::Outcome;
-use levigate_project::workbench::flow_fit::{self, CurveFit, FlowFit, ModelReading, Weights};
+use crate::verbs::tables::results;
+use levigate_project::flow_table::{Choices, ColumnChoice, TorqueFloor};
+use levigate_project::records::DecimalSign;
+use levigate_project::workbench::flow_fit::{
+    self, CurveFit, FlowFit, ModelReading, ParameterReading, Weights,
+};
+
+/// Points left out that are named on the screen; all are in the JSON.
+const NAMED: usize = 5;
+/// Bytes of a text that is shown with a complaint.
+const SHOWN: usize = 4 * 1024 * 1024;
 
 /// Fits a measured table.
 pub(crate) fn fit(common: &Common, asked: &Asked, look: Look) -> Result<Answer, Failure> {
+    let (facts, _) = input::facts(&common.facts)?;
+    let question = question(asked)?;
     let input = InputBytes::measured(&asked.file)?;
-    let question = flow_fit::Asked {
+    let fit = flow_fit::flow_fit(&facts, &input.name, &input.bytes, &question).map_err(|problems| {
+        let shown = &input.bytes[..input.bytes.len().min(SHOWN)];
+        let text = std::str::from_utf8(shown).ok().map(|text| (input.name.as_str(), text));
+        Failure::bad_input(problems, text)
+    })?;
+    if common.json {
+        return Answer::json(&fit);
+    }
+    Ok(Answer::text(page(&fit, look)))
+}
+
+fn question(asked: &Asked) -> Result<flow_fit::Asked, Failure> {
+    let columns = asked.columns.iter().map(|text| {
+        ColumnChoice::read(text)
+            .map_err(|(what, what_now)| Failure::bad_option("not-a-column", "--column", what, what_now))
+    });
+    Ok(flow_fit::Asked {
         model: asked.model.clone().unwrap_or_default(),
         weights: match asked.weights {
             FitWeights::Log => Weights::Log,
             FitWeights::Relative => Weights::Relative,
             FitWeights::Linear => Weights::Linear,
         },
-        window: asked.shear.as_deref().map_or(Ok([None, None]), window)?,
-    };
-    let fit = flow_fit::flow_fit(&input.name, &input.bytes, &question)
-        .map_err(|problems| Failure::bad_input(problems, None))?;
-    if common.json {
-        return Answer::json(&fit);
-    }
-    Ok(Answer::text(page(&fit, look)))
+        shear: asked.shear.as_deref().map_or(Ok([None, None]), window)?,
+        spindle: asked.spindle.clone(),
+        table: Choices {
+            sheet: asked.sheet.clone(),
+            columns: columns.collect::<Result<_, _>>()?,
+            decimal: asked.decimal.map(|sign| match sign {
+                DecimalSignTyped::Point => DecimalSign::Point,
+                DecimalSignTyped::Comma => DecimalSign::Comma,
+            }),
+            split_sweeps: !asked.together,
+            torque_floor: asked.least_torque.as_deref().map(torque).transpose()?,
+        },
+    })
 }
 
 /// `MIN..MAX`, either of which may be left out.
@@ -38,69 +70,180 @@ fn window(text: &str) -> Result<[Option<f64>; 2], Failure> {
     };
     let end = |text: &str| match text.trim() {
         "" => Ok(None),
-        number => number
-            .parse::<f64>()
-            .ok()
-            .filter(|rate| rate.is_finite() && *rate >= 0.0)
-            .map(Some)
-            .ok_or(number.to_owned()),
+        number => {
+            let rate = number.parse::<f64>().ok().filter(|rate| rate.is_finite() && *rate >= 0.0);
+            rate.map(Some).ok_or_else(|| wrong(format!("\"{number}\" is not a shear rate")))
+        }
     };
-    let ends = [end(low), end(high)]
-        .map(|end| end.map_err(|number| wrong(format!("\"{number}\" is not a shear rate"))));
-    let [low, high] = ends;
-    let (low, high) = (low?, high?);
+    let (low, high) = (end(low)?, end(high)?);
     if low.zip(high).is_some_and(|(low, high)| low >= high) {
         return Err(wrong(format!("the window {text} is empty")));
     }
     Ok([low, high])
 }
 
+/// `10%`, `0.5uN.m`.
+fn torque(text: &str) -> Result<TorqueFloor, Failure> {
+    let unit_at = text.find(|sign: char| !(sign.is_ascii_digit() || sign == '.')).unwrap_or(text.len());
+    let (number, unit) = text.split_at(unit_at);
+    match (number.parse::<f64>(), unit.trim()) {
+        (Ok(value), unit) if !unit.is_empty() => Ok(TorqueFloor { value, unit: unit.to_owned() }),
+        _ => Err(Failure::bad_option(
+            "not-a-torque",
+            "--least-torque",
+            format!("\"{text}\" is not a torque"),
+            "write it like 10% or 0.5uN.m",
+        )),
+    }
+}
+
 fn page(fit: &FlowFit, look: Look) -> String {
     let mut paper = Paper::new(look);
-    paper.title(&format!("Flow curves of {}", fit.file));
+    let file = if fit.file == "-" { "standard input" } else { &fit.file };
+    paper.title(&format!("Flow curves of {file}"));
+    understood(&mut paper, fit);
     for curve in &fit.curves {
         curve_page(&mut paper, curve);
     }
     paper.finish()
 }
 
-fn curve_page(paper: &mut Paper, fit: &CurveFit) {
-    let ends = [&fit.window.from, &fit.window.to].map(plain);
-    paper.heading(
-        &fit.curve.name,
-        &format!("{} points, {} to {} 1/s", fit.curve.points.len(), ends[0], ends[1]),
-    );
-    let rows: Vec<Vec<String>> = fit.models.iter().map(|model| row(model, fit)).collect();
-    paper.columns(
-        &[("", Lean::Left), ("model", Lean::Left), ("AICc", Lean::Right), ("parameters, SI", Lean::Left)],
-        &rows,
-    );
-    if let Some(taken) = &fit.taken {
-        paper.hanging(2, "taken:", &taken.why);
+fn understood(paper: &mut Paper, fit: &FlowFit) {
+    let used =
+        fit.understood.iter().filter(|column| !column.unit.is_empty() || column.meaning.units().is_empty());
+    let rows: Vec<Vec<String>> = used
+        .map(|column| {
+            vec![
+                column.name.clone(),
+                column.words.to_owned(),
+                column.unit.clone(),
+                column.factor.map_or_else(String::new, |factor| numbers::value(factor, None, None)),
+                if column.sure { String::new() } else { "to be confirmed".to_owned() },
+            ]
+        })
+        .collect();
+    if !rows.is_empty() {
+        paper.heading("Columns", "as understood; --column NAME=MEANING:UNIT says otherwise");
+        paper.columns(
+            &[
+                ("name", Lean::Left),
+                ("holds", Lean::Left),
+                ("unit", Lean::Left),
+                ("factor to SI", Lean::Right),
+                ("", Lean::Left),
+            ],
+            &rows,
+        );
     }
-    for without in &fit.without {
-        paper.hanging(2, "no fit:", &format!("{}: {}", without.model.words(), without.why));
+    for doubt in &fit.to_confirm {
+        paper.hanging(2, "confirm:", doubt);
+    }
+    for remark in &fit.remarks {
+        paper.hanging(2, "note:", remark);
+    }
+    if fit.left_out.count > 0 {
+        paper.heading("Left out", &format!("{} rows or points", fit.left_out.count));
+        for left in &fit.left_out.by_reason {
+            paper.hanging(2, &format!("{} times:", left.count), &left.why);
+        }
+        for left in fit.left_out.first.iter().take(NAMED) {
+            paper.hanging(
+                4,
+                &format!("line {}:", left.line),
+                format!("{} \"{}\"", left.name, left.text).trim(),
+            );
+        }
     }
 }
 
-fn plain(outcome: &Outcome) -> String {
-    outcome.value.map_or_else(String::new, |value| numbers::value(value, None, None))
+fn curve_page(paper: &mut Paper, fit: &CurveFit) {
+    let name = if fit.name.is_empty() { "Curve" } else { &fit.name };
+    let mut remark = match fit.measured - fit.outside {
+        fitted if fit.outside > 0 => format!("{fitted} of {} points", fit.measured),
+        all => format!("{all} points"),
+    };
+    if let Some(window) = &fit.window {
+        let ends = [window.from, window.to].map(|rate| numbers::value(rate, None, None));
+        remark.push_str(&format!(", {} to {} 1/s", ends[0], ends[1]));
+    }
+    if let Some(temperature) = fit.temperature_c {
+        remark.push_str(&format!(", {temperature:.1} °C"));
+    }
+    paper.heading(name, &remark);
+    if let Some(gathered) = &fit.gathered {
+        paper.hanging(2, "note:", gathered);
+    }
+    if let Some(trouble) = &fit.trouble {
+        paper.hanging(2, "no fit:", &format!("{}; {}", trouble.what, trouble.what_now));
+        return;
+    }
+    models(paper, fit);
+    if let Some(taken) = &fit.taken {
+        taken_page(paper, fit, taken);
+    }
+    for without in &fit.without {
+        paper.hanging(2, "no fit:", &format!("{}: {}", without.name, without.why));
+    }
+}
+
+fn models(paper: &mut Paper, fit: &CurveFit) {
+    let rows: Vec<Vec<String>> = fit.models.iter().map(|model| row(model, fit)).collect();
+    paper.columns(
+        &[
+            ("", Lean::Left),
+            ("model", Lean::Left),
+            ("AICc", Lean::Right),
+            ("rms", Lean::Right),
+            ("parameters, SI, ± standard error", Lean::Left),
+        ],
+        &rows,
+    );
 }
 
 fn row(model: &ModelReading, fit: &CurveFit) -> Vec<String> {
     let taken = fit.taken.as_ref().is_some_and(|taken| taken.model == model.model);
-    let parameters: Vec<String> = model
-        .parameters
-        .iter()
-        .map(|parameter| {
-            let doubt = if parameter.not_settled.is_some() { " (not settled)" } else { "" };
-            format!("{} {}{doubt}", parameter.symbol, numbers::result(&parameter.estimate, true))
-        })
-        .collect();
+    let parameters: Vec<String> = model.parameters.iter().map(short).collect();
     vec![
         if taken { "taken".to_owned() } else { String::new() },
         model.name.to_owned(),
         model.aicc.map_or_else(|| "–".to_owned(), |aicc| format!("{aicc:.1}")),
+        format!("{:.4}", model.root_mean_square),
         parameters.join("; "),
     ]
+}
+
+/// `tau0 5.2 ± 0.1`; what the points do not settle is not named.
+fn short(parameter: &ParameterReading) -> String {
+    let symbol = parameter.symbol;
+    match (parameter.estimate.value, parameter.standard_error.value) {
+        _ if parameter.not_settled.is_some() => format!("{symbol} not settled"),
+        (None, _) => symbol.to_owned(),
+        (Some(value), Some(error)) => {
+            format!("{symbol} {} ± {}", numbers::value(value, None, None), two_figures(error))
+        }
+        (Some(value), None) => format!("{symbol} {}", numbers::value(value, None, None)),
+    }
+}
+
+fn two_figures(value: f64) -> String {
+    numbers::value(value, Some(value - 0.06 * value.abs()), None)
+}
+
+fn taken_page(paper: &mut Paper, fit: &CurveFit, taken: &flow_fit::Taken) {
+    paper.gap();
+    paper.hanging(2, "taken:", &format!("{}: {}", taken.name, taken.why));
+    for why in &taken.not_settled {
+        paper.hanging(2, "not settled:", why);
+    }
+    let Some(model) = fit.models.iter().find(|model| model.model == taken.model) else { return };
+    let outliers: Vec<String> = model
+        .outliers
+        .iter()
+        .filter_map(|at| fit.points.get(*at))
+        .map(|point| format!("line {} ({} 1/s)", point.line, numbers::value(point.shear_rate, None, None)))
+        .collect();
+    if !outliers.is_empty() {
+        paper.hanging(2, "apart:", &format!("{} lie beyond 3.5 robust deviations", outliers.join(", ")));
+    }
+    results(paper, &[("yield stress", &fit.yield_stress), ("viscosity at rest", &fit.viscosity_at_rest)]);
 }
