@@ -7,6 +7,7 @@ pub mod difference;
 pub mod draft;
 pub mod figures;
 pub mod flow_fit;
+pub mod flow_sheet;
 pub mod keeping;
 pub mod label;
 pub mod lots;

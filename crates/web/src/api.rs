@@ -1,7 +1,7 @@
 //! JSON routes. Each one reads its request, asks the desk one question and writes the answer.
 
 use crate::desk::{
-    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, Judgement, KeepDraft, MaterialCard,
+    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, Judgement, KeepDraft, Looking, MaterialCard,
     MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
@@ -46,10 +46,19 @@ pub async fn assess(State(room): Given, Body(judge): Body<Judge>) -> Told<Judgem
     room.desk.assess_draft(&judge.draft).await.map(Json)
 }
 
+/// A draft to draw.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Drawn {
+    draft: Draft,
+    #[serde(flatten)]
+    looking: Looking,
+}
+
 /// The figures for a draft.
-pub async fn figures(State(room): Given, Body(judge): Body<Judge>) -> Told<Vec<Plate>> {
-    sound(&judge.draft)?;
-    room.desk.figures(&judge.draft).await.map(Json)
+pub async fn figures(State(room): Given, Body(drawn): Body<Drawn>) -> Told<Vec<Plate>> {
+    sound(&drawn.draft)?;
+    room.desk.figures(&drawn.draft, &drawn.looking).await.map(Json)
 }
 
 /// Text of a formula file.

@@ -28,7 +28,7 @@ pub trait Desk: Send + Sync + 'static {
     /// Everything that follows from the draft as it stands. Never fails because of what was typed: that is a remark in the answer.
     async fn assess_draft(&self, draft: &Draft) -> Answer<Judgement>;
     /// The figures for the draft. Empty when the draft cannot be assessed.
-    async fn figures(&self, draft: &Draft) -> Answer<Vec<Plate>>;
+    async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>>;
 
     /// Raw materials by part of a name, INCI name, CAS number or function, best first. No words: all, by name.
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>>;
@@ -331,10 +331,46 @@ pub struct Weighing {
     pub uncertainty_percent: Value,
 }
 
+/// Which figures, and how they are looked at.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Looking {
+    /// Formula whose trials are shown with it; empty: none.
+    pub formula: String,
+    /// Only the figure of this name; empty: all.
+    pub only: String,
+    /// How single figures are looked at, by their names.
+    pub looks: std::collections::BTreeMap<String, Look>,
+}
+
+/// How one figure is looked at.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Look {
+    /// What stands upright, one of the choices of the figure; empty: as it comes.
+    pub upright: String,
+    /// Part of the axis across; none: the whole.
+    pub across: Option<[f64; 2]>,
+}
+
+impl Looking {
+    /// Whether the figure of a name is asked for.
+    #[must_use]
+    pub fn wants(&self, id: &str) -> bool {
+        self.only.is_empty() || self.only == id
+    }
+
+    /// How the figure of a name is looked at.
+    #[must_use]
+    pub fn at(&self, id: &str) -> Look {
+        self.looks.get(id).cloned().unwrap_or_default()
+    }
+}
+
 /// A figure under the sheet.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct Plate {
-    /// Stable name: `windows`, `titration`, `working-share`.
+    /// Stable name: `flow`, `windows`, `titration`, `working-share`.
     pub id: String,
     /// Short title.
     pub title: String,
@@ -343,8 +379,17 @@ pub struct Plate {
     /// The figure for the screen: inks as CSS variables, no style or script, and on the group `plot` the ends of both
     /// axes in data and in pixels (`data-x-low`, `data-left`, ...) for the cursor.
     pub svg: String,
-    /// The same numbers as a table; the first column is the axis across.
+    /// The same numbers as a table, whole whatever part is looked at; the first column is the axis across.
     pub table: PlateTable,
+    /// What can stand upright, with the words for it; empty: only one thing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub choices: Vec<(String, String)>,
+    /// Which of the choices does.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub chosen: String,
+    /// Whether a part of it can be looked at closer.
+    #[serde(default)]
+    pub zooms: bool,
 }
 
 /// The numbers of a figure, as text with a point as decimal sign.

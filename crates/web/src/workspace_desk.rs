@@ -6,6 +6,7 @@
 //! | `shelf` | the facts with own materials laid over, and what a formula brings along |
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
 //! | `plates` | figures under the sheet |
+//! | `flow_plate` | the flow curve among them |
 //! | `bench` | trials, readings, observations, photos, lots |
 //! | `folders` | formulas, versions, drafts |
 //! | `list` | the list of formulas, with a summary kept for each version |
@@ -16,6 +17,7 @@
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
 
 mod bench;
+mod flow_plate;
 mod folders;
 mod judging;
 mod list;
@@ -27,9 +29,9 @@ mod troubles;
 
 use crate::desk::{
     Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Entered,
-    FormulaCard, Judgement, KeepDraft, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial, Plate,
-    SaveOutcome, SaveVersion, Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
-    VersionCard,
+    FormulaCard, Judgement, KeepDraft, Looking, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial,
+    Plate, SaveOutcome, SaveVersion, Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading,
+    TypedTrial, VersionCard,
 };
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -142,9 +144,9 @@ impl Desk for WorkspaceDesk {
         self.work(move |desk| judging::judge(desk, &draft)).await
     }
 
-    async fn figures(&self, draft: &Draft) -> Answer<Vec<Plate>> {
-        let draft = draft.clone();
-        self.work(move |desk| plates::plates(desk, &draft)).await
+    async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>> {
+        let (draft, looking) = (draft.clone(), looking.clone());
+        self.work(move |desk| plates::plates(desk, &draft, &looking)).await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {

@@ -2,7 +2,7 @@
 /** The panel that says how a number came about. */
 
 import { byId, h, mark, prose } from './dom.js';
-import { interval, plain, shown } from './figures.js';
+import { interval, plain, shown, unitOf } from './figures.js';
 import { GRADES, behind } from './number.js';
 
 /** @typedef {import('./figures.js').Outcome} Outcome */
@@ -171,11 +171,6 @@ function row(name, value) {
 function sourceList(keys) {
   if (!keys.length) return [];
   return [h('h3', {}, keys.length === 1 ? 'Source' : 'Sources'), h('ul', {}, ...keys.map((key) => h('li', {}, citations[key] ?? short(key))))];
-}
-
-/** @param {string} [unit] */
-function unitOf(unit) {
-  return unit === 'C' ? '°C' : unit ?? '';
 }
 
 /** An equation with the signs of print. @param {string} text */

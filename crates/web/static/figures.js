@@ -93,7 +93,7 @@ function clamp(value, low, high) {
  */
 export function shown(outcome, how = {}) {
   if (!outcome || outcome.value === null || outcome.value === undefined) return { whole: '–', part: '', text: '–', unit: '' };
-  const unit = outcome.unit === '1' ? '' : outcome.unit;
+  const unit = outcome.unit === '1' ? '' : unitOf(outcome.unit);
   if (how.exact) return split(echo(how.exact).replace('-', '−'), unit);
   const size = Math.abs(outcome.value);
   if (size !== 0 && (size < 1e-4 || size >= 1e6)) {
@@ -103,7 +103,21 @@ export function shown(outcome, how = {}) {
     return { whole: `${fixed(factor, 1)} × 10${power(exponent)}`, part: '', text: `${fixed(factor, 1)} × 10${power(exponent)}`, unit };
   }
   const decimals = clamp(decimalsKnown(outcome), how.least ?? 0, how.most ?? 6);
-  return split(fixed(outcome.value, decimals), unit);
+  const place = unknownPlace(outcome);
+  return split(fixed(place ? Math.round(outcome.value / place) * place : outcome.value, decimals), unit);
+}
+
+/** The last place before the sign that is known: ten where half the interval is some tens. Below one the decimals do it. @param {Outcome} outcome */
+function unknownPlace(outcome) {
+  const { low, high } = outcome;
+  const half = typeof low === 'number' && typeof high === 'number' ? Math.abs(high - low) / 2 : 0;
+  const place = half >= 10 ? 10 ** Math.floor(Math.log10(half)) : 0;
+  return place <= Math.abs(outcome.value ?? 0) ? place : 0;
+}
+
+/** A unit as it is printed. @param {string} [unit] */
+export function unitOf(unit) {
+  return unit === 'C' ? '°C' : (unit ?? '').replace(/(Pa|N) s/, '$1·s');
 }
 
 /** @param {string} text @param {string} unit */
@@ -120,7 +134,7 @@ export function interval(outcome) {
   const { low, high, unit } = outcome;
   if (typeof low !== 'number' || typeof high !== 'number') return '';
   if (low === high) return '';
-  const tail = unit ? ` ${unit}` : '';
+  const tail = unit ? ` ${unitOf(unit)}` : '';
   const chance = outcome.coverage ? `, ${Math.round(outcome.coverage * 100)} %` : ', hard limits';
   return `between ${plain(low, outcome)} and ${plain(high, outcome)}${tail}${chance}`;
 }
@@ -135,7 +149,8 @@ export function plain(value, like) {
   if (value === 0) return '0';
   if (size < 1e-4 || size >= 1e6) return shown({ value, unit: '', grade: 'computed', method: '' }).text;
   const decimals = like ? Math.max(decimalsKnown(like), clamp(1 - Math.floor(Math.log10(size)), 0, 4)) : clamp(3 - Math.floor(Math.log10(size)), 0, 6);
-  const text = value.toFixed(Math.min(decimals, 6));
+  const place = like ? Math.min(unknownPlace(like), 10 ** Math.max(0, Math.floor(Math.log10(size)) - 1)) : 0;
+  const text = (place ? Math.round(value / place) * place : value).toFixed(Math.min(decimals, 6));
   const short = like ? text : text.replace(/(\.\d*?)0+$/, '$1').replace(/\.$/, '');
   return settings.sign === 'comma' ? short.replace('.', ',') : short;
 }

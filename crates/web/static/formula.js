@@ -17,7 +17,7 @@ if (forgotten) data.kept = { draft: forgotten, base: 0, kept_at: '' };
 const session = new Session(data);
 const sheet = new SheetView(session, byId('paper'));
 const saving = new SavingView(session);
-const plates = new PlatesView(byId('plates'));
+const plates = new PlatesView(byId('plates'), (id) => plateAgain(id));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -37,12 +37,24 @@ function platesSoon() {
     platesAsked += 1;
     const mine = platesAsked;
     try {
-      const drawn = await session.figures();
+      const drawn = await session.figures(plates.looks());
       if (mine === platesAsked) plates.update(drawn);
     } catch {
       // The sheet itself tells when the program does not answer; the figures stay as they were.
     }
   }, PLATES_AFTER_MS);
+}
+
+/** One figure as it is looked at now. @param {string} id */
+async function plateAgain(id) {
+  const look = JSON.stringify(plates.looks()[id] ?? {});
+  try {
+    const [drawn] = await session.figures(plates.looks(), id);
+    // A newer look has asked for itself.
+    if (drawn && look === JSON.stringify(plates.looks()[id] ?? {})) plates.renew(drawn);
+  } catch {
+    // As above: the figure stays as it was.
+  }
 }
 
 session.addEventListener('draft', (event) => {

@@ -3,6 +3,7 @@
 
 import { h, mark, prose, s } from './dom.js';
 import { findingBody, open } from './derivation.js';
+import { echo, isOutcome, plain } from './figures.js';
 import { number } from './number.js';
 
 const GAP = 14;
@@ -77,6 +78,18 @@ export function whyButton(finding) {
  */
 export function readingNote(outcome, label, words) {
   return h('div', { class: 'note reading' }, h('p', {}, number(outcome, label), ` ${words}`));
+}
+
+/**
+ * The viscosity as the brief speaks of it, with what is wanted.
+ * @param {any} flow @param {{viscosity_low: string, viscosity_high: string}} target
+ */
+export function flowNote(flow, target) {
+  const { at_brief: read } = flow;
+  const celsius = isOutcome(flow.temperature_c) ? flow.temperature_c.value : flow.temperature_c;
+  const ends = typeof read.low === 'number' && typeof read.high === 'number' ? ` (${plain(read.low, read)} to ${plain(read.high, read)})` : '';
+  const wanted = target.viscosity_low && target.viscosity_high ? `; wanted ${echo(target.viscosity_low)} to ${echo(target.viscosity_high)}` : '';
+  return h('div', { class: 'note reading' }, h('p', {}, number(read, 'Viscosity as the brief speaks of it'), `${ends}: ${flow.condition}, ${echo(String(celsius))} °C${wanted}. `, h('a', { href: '#plate-flow' }, 'flow curve')));
 }
 
 /**

@@ -134,8 +134,9 @@ export class Session extends EventTarget {
     }
   }
 
-  async figures() {
-    return ask('POST', '/api/figures', { draft: this.judged() });
+  /** The figures, or only one of them, as each is looked at. @param {Record<string, import('./plate.js').Look>} looks @param {string} [only] */
+  async figures(looks, only = '') {
+    return ask('POST', '/api/figures', { draft: this.judged(), formula: this.id, looks, only });
   }
 
   /** Keeps the draft; one after another, so that this tab never meets itself. @param {boolean} [over] whether a draft of another tab is written over @returns {Promise<boolean>} whether it is kept */

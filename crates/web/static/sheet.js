@@ -2,7 +2,7 @@
 /** The sheet: phases and lines, keyboard, paste, and the notes in its margin. */
 
 import { announce, h, say } from './dom.js';
-import { alike, findingNote, gravestFirst, onMarginChange, placeNotes, readingNote, whyButton } from './margin.js';
+import { alike, findingNote, flowNote, gravestFirst, onMarginChange, placeNotes, readingNote, whyButton } from './margin.js';
 import { FirstView, HeadView, StripView, aboutWhat, troubleBox } from './head.js';
 import { RowView } from './row.js';
 import { allLines, blockOf, layBlock, lineOf, moveLine, newLine, newPhase, nextLetter, removeLine } from './draft.js';
@@ -323,6 +323,7 @@ export class SheetView {
     put('pH', assessment?.ph?.neat);
     const weakest = weakestPreservative(assessment);
     put('Preservative at work', weakest ? asPercent(weakest.share) : null, { most: 1 });
+    put('Viscosity', assessment?.flow?.at_brief);
     put('Water', assessment?.composition?.water, { most: 1 });
     put('Density', assessment?.composition?.density, { most: 3 });
     put('Bulk cost', assessment?.cost?.per_kg, { most: 2, least: 2 });
@@ -359,6 +360,11 @@ export class SheetView {
       const line = one.lines?.[0] ?? one.line;
       if (ids[line] === undefined || !one.share || one.share.value === null || isWhole(one.share)) continue;
       add(ids[line], readingNote(asPercent(one.share), `${one.acts_as_name ?? one.acts_as}, working share`, `of it is at work as ${one.acts_as_name ?? one.acts_as}`), line);
+    }
+    const { flow } = assessment;
+    if (flow?.at_brief && flow.at_brief.value !== null) add('top', flowNote(flow, this.session.draft.target), null);
+    for (const one of flow?.thickeners ?? []) {
+      if (ids[one.lines?.[0]] !== undefined && one.alone?.value !== null && flow.thickeners.length > 1) add(ids[one.lines[0]], readingNote(one.alone, `${one.name} alone`, 'is what it alone would make of the solvent'), one.lines[0]);
     }
     const rank = new Map([['top', -1]]);
     let at = 0;

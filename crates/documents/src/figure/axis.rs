@@ -202,7 +202,7 @@ pub(super) fn tabled(value: f64) -> String {
     if value != 0.0 && value.is_finite() && !(1e-3..1e6).contains(&value.abs()) {
         format!("{value:.2e}")
     } else {
-        significant(value, 3)
+        rounded(value, 3)
     }
 }
 

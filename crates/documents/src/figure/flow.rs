@@ -304,10 +304,13 @@ impl FlowFigure {
             let outside: Vec<(f64, f64)> = curve.piece(beyond).into_iter().map(of).collect();
             plot.curve(&outside, &[], Stroke { dash: Some(BEYOND), ..Stroke::plain(Ink::Pen, 1.75) });
         }
-        for point in &curve.points {
-            let (x, y) = plot.at(point.shear_rate, self.upright.of(point.shear_rate, point.viscosity));
-            if inside_frame((x, y)) {
-                places.take(Area::around((x, y), 5.0));
+        // As close together as no label can slip between, whatever part is looked at.
+        let Span { low, high } = plot.x.span;
+        for step in 0..=90 {
+            let rate = low * (high / low).powf(f64::from(step) / 90.0);
+            let at = curve.at(rate).map(|viscosity| plot.at(rate, self.upright.of(rate, viscosity)));
+            if let Some(at) = at.filter(|at| inside_frame(*at)) {
+                places.take(Area::around(at, 5.0));
             }
         }
     }

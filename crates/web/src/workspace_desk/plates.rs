@@ -1,32 +1,57 @@
 //! The figures under the sheet: what the verbs compute, drawn by `documents`.
 
 use super::Inner;
-use crate::desk::{Draft, Plate, PlateTable};
+use super::flow_plate::{FLOW, flow};
+use crate::desk::{Draft, Look, Looking, Plate, PlateTable};
 use crate::draft_sheet;
 use levigate_documents::figure::{
-    Mark, PhWindow, Rendition, ShareCurve, SharePoint, Span, Table, TitrationFigure, TitrationPoint,
+    Mark, PhWindow, Rendition, Scope, ShareCurve, SharePoint, Span, Table, TitrationFigure, TitrationPoint,
     WindowsFigure, WorkingShareFigure,
 };
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
 use levigate_project::workbench::figures::{FigureData, figure_data, is_target, window_words};
+use levigate_project::workbench::flow_sheet::flow_sheet;
 
 /// The figures of a draft; none when it cannot be read or assessed.
-pub(super) fn plates(desk: &Inner, draft: &Draft) -> Vec<Plate> {
+pub(super) fn plates(desk: &Inner, draft: &Draft, looking: &Looking) -> Vec<Plate> {
     let Ok(facts) = desk.shelf.facts_with(&draft.own_facts) else { return Vec::new() };
     let Ok(reading) = draft_sheet::read(draft) else { return Vec::new() };
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
+    let flow = || {
+        let shown = flow_sheet(&facts, desk.day(), market, &reading.sheet).ok()?;
+        flow(&shown, Vec::new(), looking)
+    };
+    if looking.only == FLOW {
+        return flow().into_iter().collect();
+    }
     let Ok(data) = figure_data(&facts, desk.day(), market, &reading.sheet) else { return Vec::new() };
-    [windows(&data), titration(&data), working_share(&data)].into_iter().flatten().collect()
+    let mut plates: Vec<Plate> =
+        [windows(&data), titration(&data), working_share(&data), flow()].into_iter().flatten().collect();
+    plates.retain(|plate| looking.wants(&plate.id));
+    plates
 }
 
 fn target(data: &FigureData) -> Option<Span> {
     data.target.map(|[low, high]| Span::new(low, high))
 }
 
-fn plate(id: &str, title: String, caption: String, svg: String, table: Table) -> Plate {
+pub(super) fn plate(id: &str, title: String, caption: String, svg: String, table: Table) -> Plate {
     let table = PlateTable { caption: table.caption, head: table.head, rows: table.rows };
-    Plate { id: id.to_owned(), title, caption, svg, table }
+    Plate { id: id.to_owned(), title, caption, svg, table, ..Plate::default() }
+}
+
+/// The part of a figure that is looked at.
+pub(super) fn scope(look: &Look) -> Option<Scope> {
+    let [low, high] = look.across?;
+    Some(Scope { shear_rate: Span::new(low, high), upright: None })
+}
+
+/// What can stand upright in a flow curve.
+pub(super) fn uprights() -> Vec<(String, String)> {
+    [("viscosity", "Viscosity"), ("stress", "Stress")]
+        .map(|(key, words)| (key.to_owned(), words.to_owned()))
+        .to_vec()
 }
 
 fn windows(data: &FigureData) -> Option<Plate> {

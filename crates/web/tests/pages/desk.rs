@@ -6,8 +6,8 @@ use levigate_project::clock::{LoadedDice, SteppingClock};
 use levigate_project::facts::shipped;
 use levigate_project::workspace::Workspace;
 use levigate_web::desk::{
-    AmountKind, BatchRequest, Desk, Draft, DraftLine, DraftOutcome, FieldRemark, Judgement, KeepDraft,
-    OwnConstituent, OwnMaterial, SaveOutcome, SaveVersion,
+    AmountKind, BatchRequest, Desk, Draft, DraftLine, DraftOutcome, FieldRemark, Judgement, KeepDraft, Look,
+    Looking, OwnConstituent, OwnMaterial, SaveOutcome, SaveVersion,
 };
 use levigate_web::trouble::Kind;
 use levigate_web::{DeskSetup, WorkspaceDesk};
@@ -15,6 +15,7 @@ use std::sync::Arc;
 
 const TONER: &str = include_str!("../../../../examples/night-toner-mandelic.toml");
 const GEL: &str = include_str!("../../../../examples/hand-gel-carbomer.toml");
+const CLEAR_GEL: &str = include_str!("../../../../examples/scenarios/5-hypromellose-clear-gel.toml");
 const SERUM: &str = include_str!("../../../../examples/zinc-balancing-serum.toml");
 
 pub(crate) fn workspace() -> Workspace {
@@ -457,14 +458,34 @@ async fn the_batch_sheet_adds_up_for_any_size_and_warns_where_the_risk_is() {
 async fn figures_have_a_plot_and_the_numbers_beside_it() {
     let desk = desk().await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
-    let plates = desk.figures(&draft).await.unwrap();
+    let plates = desk.figures(&draft, &Looking::default()).await.unwrap();
     let ids: Vec<&str> = plates.iter().map(|plate| plate.id.as_str()).collect();
-    assert_eq!(ids, ["windows", "titration", "working-share"]);
+    assert_eq!(ids[..3], ["windows", "titration", "working-share"]);
     for plate in &plates {
         assert!(
             plate.svg.contains("class=\"plot\"") && !plate.table.rows.is_empty() && !plate.caption.is_empty()
         );
     }
     line(&mut draft, "Betaine").amount = "x".to_owned();
-    assert!(desk.figures(&draft).await.unwrap().is_empty());
+    assert!(desk.figures(&draft, &Looking::default()).await.unwrap().is_empty());
+}
+
+#[tokio::test]
+async fn the_flow_curve_is_looked_at_in_part_and_its_table_stays_whole() {
+    let desk = desk().await;
+    let draft = desk.import_toml(CLEAR_GEL).await.unwrap();
+    let mut looking = Looking { only: "flow".to_owned(), ..Looking::default() };
+    let [whole] = desk.figures(&draft, &looking).await.unwrap().try_into().unwrap();
+    assert!(whole.zooms && whole.chosen == "viscosity" && whole.choices.len() == 2);
+    assert!(whole.svg.contains("brief: 5000 to 7000 mPa\u{b7}s"), "the window of the brief");
+    assert!(whole.svg.contains("pouring"), "the life of the product");
+    let part = Look { upright: "stress".to_owned(), across: Some([1.0, 100.0]) };
+    looking.looks.insert("flow".to_owned(), part);
+    let [closer] = desk.figures(&draft, &looking).await.unwrap().try_into().unwrap();
+    assert!(closer.svg.contains("data-x-low=\"1\" data-x-high=\"100\""));
+    assert_eq!((closer.chosen.as_str(), closer.table.rows.len()), ("stress", whole.table.rows.len()));
+    // A range no axis can show shows something all the same.
+    let nowhere = Look { across: Some([f64::NAN, -1.0]), ..Look::default() };
+    looking.looks.insert("flow".to_owned(), nowhere);
+    assert_eq!(desk.figures(&draft, &looking).await.unwrap().len(), 1);
 }
