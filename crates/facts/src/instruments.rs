@@ -1,6 +1,7 @@
-//! How instruments of the bench are made: `[[spindle]]` and `[[torque_range]]`.
+//! How instruments of the bench are made: `[[spindle]]`, `[[torque_range]]`, `[[flow_cup]]`.
 
 use levigate_measure::Sourced;
+use levigate_process::flow::cup::FlowCup;
 use levigate_process::flow::spindle::DiscSpindle;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -16,6 +17,8 @@ pub struct Instruments {
     pub spindles: BTreeMap<String, DiscSpindle>,
     /// Common full-scale torques by key, N m.
     pub torques_n_m: BTreeMap<String, Sourced<f64>>,
+    /// Flow cups by key.
+    pub cups: BTreeMap<String, FlowCup>,
 }
 
 impl Instruments {
@@ -36,7 +39,7 @@ struct TorqueRange {
 }
 
 impl Facts {
-    /// Takes all spindles and torques.
+    /// Takes all spindles, torques and cups.
     pub(crate) fn take_in_instruments(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
         for Placed { value, place } in tables.take::<DiscSpindle>("spindle") {
             if ledger.enter(tables, "spindle", &value.key, &place) {
@@ -48,6 +51,11 @@ impl Facts {
                 let TorqueRange { key, full_scale_n_m, source } = value;
                 let torque = Sourced { value: full_scale_n_m, source };
                 self.instruments.torques_n_m.insert(key, torque);
+            }
+        }
+        for Placed { value, place } in tables.take::<FlowCup>("flow_cup") {
+            if ledger.enter(tables, "flow_cup", &value.key, &place) {
+                self.instruments.cups.insert(value.key.clone(), value);
             }
         }
     }

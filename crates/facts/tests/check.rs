@@ -256,6 +256,20 @@ fn spindles() {
 }
 
 #[test]
+fn flow_cups() {
+    let cup = |orifice: &str, equation: &str, range: &str| {
+        format!(
+            "[[flow_cup]]\nkey = \"own-cup\"\nname = \"own cup\"\norifice_mm = {orifice}\nvolume_ml = 100.0\ndimensions_source = \"from-memory\"\nequation = {equation}\nrange_s = {range}\nsource = \"from-memory\"\n"
+        )
+    };
+    let nozzle = "{ a_mm2_s2 = 1.4, b_mm2 = 200.0 }";
+    assert_eq!(findings(&cup("4.0", nozzle, "[30.0, 100.0]")), []);
+    finds(&cup("0.004", nozzle, "[30.0, 100.0]"), |flaw| matches!(flaw, Flaw::Range { .. }));
+    finds(&cup("4.0", nozzle, "[100.0, 30.0]"), |flaw| matches!(flaw, Flaw::Order { .. }));
+    finds(&cup("4.0", nozzle, "[5.0, 100.0]"), |flaw| matches!(flaw, Flaw::Range { .. }));
+}
+
+#[test]
 fn what_is_refused_before_any_check() {
     let refused = |text: &str, layer: Layer, why: &str| {
         let error = SHIPPED.clone().overlay(&[("own.toml", text)], layer).unwrap_err();

@@ -1,4 +1,6 @@
-//! Spindles: dimensions and constants that can be, and that agree with each other.
+//! Spindles and cups: dimensions and constants that can be, and that agree with each other.
+
+use levigate_process::flow::cup::CupEquation;
 
 use super::{Desk, Flaw};
 
@@ -8,6 +10,45 @@ const TABLE: &str = "spindle";
 const AGREE: f64 = 0.1;
 
 pub(super) fn look(desk: &mut Desk<'_>) {
+    spindles(desk);
+    cups(desk);
+}
+
+fn cups(desk: &mut Desk<'_>) {
+    const TABLE: &str = "flow_cup";
+    let facts = desk.facts;
+    for (key, cup) in &facts.instruments.cups {
+        desk.kebab(TABLE, key);
+        desk.within(TABLE, key, "orifice_mm", cup.orifice_mm, (0.5, 20.0), "mm");
+        desk.within(TABLE, key, "volume_ml", cup.volume_ml, (1.0, 1000.0), "ml");
+        if let Some(length) = cup.nozzle_mm {
+            desk.within(TABLE, key, "nozzle_mm", length, (0.1, 100.0), "mm");
+        }
+        let (slope, other) = match cup.equation {
+            CupEquation::Nozzle { a_mm2_s2, b_mm2 } => (a_mm2_s2, b_mm2),
+            CupEquation::Line { k_mm2_s2, c_s } => (k_mm2_s2, c_s),
+        };
+        desk.within(TABLE, key, "equation", slope, (1e-3, 1e3), "mm2/s2");
+        desk.within(TABLE, key, "equation", other, (0.0, 1e4), "mm2 or s");
+        let [low, high] = cup.range_s;
+        desk.within(TABLE, key, "range_s", low, (1.0, 3600.0), "s");
+        desk.within(TABLE, key, "range_s", high, (1.0, 3600.0), "s");
+        if low >= high {
+            desk.report(TABLE, key, "range_s", Flaw::Order { low, high });
+        }
+        // At its shortest time a cup still shows a viscosity.
+        desk.within(
+            TABLE,
+            key,
+            "equation",
+            cup.equation.viscosity_mm2_s(low),
+            (0.1, 1e5),
+            "mm2/s at its shortest time",
+        );
+    }
+}
+
+fn spindles(desk: &mut Desk<'_>) {
     let facts = desk.facts;
     let mut numbers = std::collections::BTreeMap::new();
     for (key, spindle) in &facts.instruments.spindles {

@@ -132,6 +132,16 @@ impl Curve {
     }
 }
 
+/// Slopes through the neighbours on both sides of points in the order of rising abscissa; one-sided at the ends.
+pub(crate) fn local_slopes(points: &[(f64, f64)]) -> Vec<f64> {
+    (0..points.len())
+        .map(|i| {
+            let (left, right) = (points[i.saturating_sub(1)], points[(i + 1).min(points.len() - 1)]);
+            (right.1 - left.1) / (right.0 - left.0)
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -23,6 +23,7 @@ mod choice;
 
 pub use choice::{Choice, chosen};
 
+use super::curve::local_slopes;
 use super::liquid::Liquid;
 use levigate_measure::elementary::Elementary as _;
 use serde::{Deserialize, Serialize};
@@ -177,17 +178,15 @@ impl DiscSpindle {
             .iter()
             .map(|reading| (reading.rpm.log_e(), self.stress(reading.percent, torque_n_m).log_e()))
             .collect();
-        Ok((0..logs.len())
-            .map(|i| {
-                // Slope through the neighbours on both sides; one-sided at the ends.
-                let (left, right) = (i.saturating_sub(1), (i + 1).min(logs.len() - 1));
-                let slope = (logs[right].1 - logs[left].1) / (logs[right].0 - logs[left].0);
-                SpindlePoint {
-                    shear_rate: self.rate_factor(slope) * sorted[i].rpm,
-                    stress_pa: logs[i].1.exp_e(),
-                    index: slope.clamp(0.1, 1.0),
-                    held: !(0.1..=1.0).contains(&slope),
-                }
+        Ok(sorted
+            .iter()
+            .zip(&logs)
+            .zip(local_slopes(&logs))
+            .map(|((reading, log), slope)| SpindlePoint {
+                shear_rate: self.rate_factor(slope) * reading.rpm,
+                stress_pa: log.1.exp_e(),
+                index: slope.clamp(0.1, 1.0),
+                held: !(0.1..=1.0).contains(&slope),
             })
             .collect())
     }
