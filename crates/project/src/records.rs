@@ -4,6 +4,7 @@
 //! A record is the plain thing a person gave ([`Lot`], [`Reading`], ...) inside the envelope the workspace puts round it
 //! ([`Kept`]: identity, running number, who, when, what it corrects).
 
+mod curve;
 mod formula;
 mod identity;
 mod lot;
@@ -13,6 +14,7 @@ mod photo;
 mod setting;
 mod trial;
 
+pub use curve::{CurveColumn, CurvePoint, FitTaken, FlowCurve, MOST_POINTS};
 pub use formula::{Draft, Formula, FormulaVersion};
 pub use identity::{BadId, Id};
 pub use lot::{CoaValue, Lot};
@@ -44,6 +46,8 @@ pub enum Kind {
     Reading,
     /// An observation on a trial.
     Observation,
+    /// A measured flow curve of a trial.
+    FlowCurve,
     /// The lab's own raw material, grade or price.
     MaterialOverlay,
     /// A person's settings.
@@ -52,13 +56,14 @@ pub enum Kind {
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
         Self::Trial,
         Self::Reading,
         Self::Observation,
+        Self::FlowCurve,
         Self::MaterialOverlay,
         Self::Setting,
     ];
@@ -73,6 +78,7 @@ impl Kind {
             Self::Trial => "trial",
             Self::Reading => "reading",
             Self::Observation => "observation",
+            Self::FlowCurve => "flow_curve",
             Self::MaterialOverlay => "material_overlay",
             Self::Setting => "setting",
         }

@@ -3,6 +3,7 @@
 pub mod assess;
 pub mod citations;
 pub mod complaint;
+pub mod curves;
 pub mod difference;
 pub mod draft;
 pub mod figures;

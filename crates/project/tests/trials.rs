@@ -69,6 +69,7 @@ fn records(versions: &[&str], trials: Vec<Trial>) -> TrialRecords {
             .collect(),
         readings: BTreeMap::new(),
         observations: BTreeMap::new(),
+        curves: BTreeMap::new(),
         lots: Vec::new(),
     }
 }

@@ -7,7 +7,9 @@
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
+pub use levigate_project::workbench::curves::{MeasuredFile, TypedCurve};
 use levigate_project::workbench::difference::FormulaDifference;
+pub use levigate_project::workbench::flow_fit::{Asked as FlowAsked, CurveFit, FlowFit};
 pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
@@ -75,6 +77,19 @@ pub trait Desk: Send + Sync + 'static {
     ) -> Answer<Entered>;
     /// The photo of an observation.
     async fn photo(&self, id: &str) -> Answer<Photo>;
+    /// Flow models fitted to the curves of a measured file: what was understood, every model, what is taken and why.
+    async fn fit_flow(&self, file: MeasuredFile, asked: FlowAsked) -> Answer<FlowFit>;
+    /// Keeps a curve of a measured file on a trial.
+    async fn keep_curve(&self, trial: &str, file: MeasuredFile, typed: TypedCurve) -> Answer<Entered>;
+    /// Strikes a curve out; another stands in its place, or none.
+    async fn correct_curve(
+        &self,
+        id: &str,
+        reason: &str,
+        instead: Option<(MeasuredFile, TypedCurve)>,
+    ) -> Answer<Entered>;
+    /// The fit of a kept curve: the model that was taken, else all of them.
+    async fn curve_fit(&self, id: &str) -> Answer<CurveFit>;
     /// The lots of a raw material by any of its names, or all of them.
     async fn lots(&self, material: Option<&str>) -> Answer<Vec<LotCard>>;
     /// Keeps a lot.

@@ -10,6 +10,7 @@
 //! | [`guard`] | who may ask: Host, Origin, token, headers, limits |
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
+//! | [`measured`] | JSON routes of measured flow curves |
 //! | [`pages`] | HTML routes |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
@@ -21,6 +22,7 @@ pub mod bench;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;
+pub mod measured;
 pub mod pages;
 pub mod serve;
 pub mod trouble;

@@ -3,7 +3,7 @@
 use crate::desk::Desk;
 use crate::trouble::Trouble;
 use crate::window::Room;
-use crate::{api, assets, bench, guard, pages};
+use crate::{api, assets, bench, guard, measured, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -97,6 +97,10 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/api/trials/{id}/observations", post(bench::observe))
         .route("/api/readings/{id}/correction", post(bench::correct_reading))
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
+        .route("/api/flow/fit", post(measured::fit_flow))
+        .route("/api/trials/{id}/curves", post(measured::keep_curve))
+        .route("/api/curves/{id}/correction", post(measured::correct_curve))
+        .route("/api/curves/{id}/fit", get(measured::curve_fit))
         .route("/api/lots", get(bench::lots).post(bench::add_lot))
         .route("/api/lots/{id}/correction", post(bench::correct_lot))
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))

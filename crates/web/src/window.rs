@@ -30,6 +30,9 @@ impl std::fmt::Debug for Room {
 /// Most bytes of a JSON body with a photo in it: four letters for three bytes, and room for the words.
 pub const MOST_BYTES_WITH_PHOTO: usize = PHOTO_LIMIT_BYTES / 3 * 4 + 64 * 1024;
 
+/// Most bytes of a JSON body with a measured file in it: some hundred thousand rows.
+pub const MOST_BYTES_MEASURED: usize = 32 * 1024 * 1024;
+
 /// A JSON body; what cannot be read is told with its line and column.
 #[derive(Debug)]
 pub struct Body<T, const MOST: usize = MOST_BYTES>(pub T);

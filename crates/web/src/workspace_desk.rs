@@ -22,16 +22,17 @@ mod folders;
 mod judging;
 mod list;
 mod materials;
+mod measured;
 mod paper;
 mod plates;
 mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Entered,
-    FormulaCard, Judgement, KeepDraft, Looking, LotCard, MaterialCard, MaterialHit, OpenFormula, OwnMaterial,
-    Plate, SaveOutcome, SaveVersion, Saved, Studio, TrialBook, TypedLot, TypedObservation, TypedReading,
-    TypedTrial, VersionCard,
+    Answer, BatchRequest, BatchSheet, Correction, CurveFit, Desk, Difference, Draft, DraftOutcome, Entered,
+    FlowAsked, FlowFit, FormulaCard, Judgement, KeepDraft, Looking, LotCard, MaterialCard, MaterialHit,
+    MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio, TrialBook,
+    TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -233,6 +234,27 @@ impl Desk for WorkspaceDesk {
 
     async fn photo(&self, id: &str) -> Answer<Photo> {
         bench::photo(&self.inner, id).await
+    }
+
+    async fn fit_flow(&self, file: MeasuredFile, asked: FlowAsked) -> Answer<FlowFit> {
+        measured::fit_flow(self, file, asked).await
+    }
+
+    async fn keep_curve(&self, trial: &str, file: MeasuredFile, typed: TypedCurve) -> Answer<Entered> {
+        measured::keep_curve(&self.inner, trial, &file, &typed).await
+    }
+
+    async fn correct_curve(
+        &self,
+        id: &str,
+        reason: &str,
+        instead: Option<(MeasuredFile, TypedCurve)>,
+    ) -> Answer<Entered> {
+        measured::correct_curve(&self.inner, id, reason, instead).await
+    }
+
+    async fn curve_fit(&self, id: &str) -> Answer<CurveFit> {
+        measured::curve_fit(self, id).await
     }
 
     async fn lots(&self, material: Option<&str>) -> Answer<Vec<LotCard>> {

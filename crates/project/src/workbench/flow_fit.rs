@@ -224,7 +224,7 @@ pub fn flow_fit(facts: &Facts, file: &str, bytes: &[u8], asked: &Asked) -> Resul
     let (table, asked, spindle) = curves_of(facts, file, bytes, asked)?;
     let model = named_model(file, &asked.model)?;
     let FlowTable { form, understood, curves, left_out, to_confirm, remarks } = table;
-    let curves: Vec<CurveFit> = curves.into_iter().map(|curve| fitted(curve, model, &asked)).collect();
+    let curves: Vec<CurveFit> = curves.into_iter().map(|curve| refit(curve, model, &asked)).collect();
     if let Some(trouble) = curves.first().and_then(|curve| curve.trouble.as_ref())
         && curves.iter().all(|curve| curve.trouble.is_some())
     {
@@ -307,7 +307,7 @@ pub fn model_word(model: FlowModel) -> String {
     serde_json::to_value(model).ok().and_then(|word| word.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
-fn named_model(file: &str, word: &str) -> Result<Option<FlowModel>, Vec<Diagnostic>> {
+pub(crate) fn named_model(file: &str, word: &str) -> Result<Option<FlowModel>, Vec<Diagnostic>> {
     if word.is_empty() {
         return Ok(None);
     }
@@ -325,7 +325,8 @@ fn named_model(file: &str, word: &str) -> Result<Option<FlowModel>, Vec<Diagnost
     })
 }
 
-fn fitted(curve: MeasuredCurve, model: Option<FlowModel>, asked: &Asked) -> CurveFit {
+/// Fits one curve: the model asked for, or all.
+pub(crate) fn refit(curve: MeasuredCurve, model: Option<FlowModel>, asked: &Asked) -> CurveFit {
     let [low, high] = asked.shear;
     let within = |rate: f64| low.is_none_or(|low| rate >= low) && high.is_none_or(|high| rate <= high);
     let (measured, mut points) = (curve.points.len(), curve.points);

@@ -186,7 +186,7 @@ pub async fn correct_observation(
     Ok(workspace.correct(who, id, reason, what).await?)
 }
 
-fn reasoned(reason: &str) -> Result<&str, KeepError> {
+pub(super) fn reasoned(reason: &str) -> Result<&str, KeepError> {
     let mut form = Form::default();
     form.needed(
         "reason",
@@ -273,7 +273,7 @@ pub fn read_reading(trial: Id<Trial>, typed: &TypedReading) -> Result<Reading, K
 }
 
 /// An age in hours; the text is kept with the unit it was typed in.
-fn age(form: &mut Form, typed: &str) -> Option<TypedNumber> {
+pub(super) fn age(form: &mut Form, typed: &str) -> Option<TypedNumber> {
     let typed = typed.trim();
     if typed.is_empty() {
         return None;

@@ -14,7 +14,8 @@ pub use book::{
 use super::keeping::{Form, KeepError};
 use crate::formula_file;
 use crate::records::{
-    BatchSize, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation, Reading, Trial, TypedNumber,
+    BatchSize, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation, Reading, Trial,
+    TypedNumber,
 };
 use crate::store::StoreError;
 use crate::workspace::Workspace;
@@ -71,6 +72,8 @@ pub struct TrialRecords {
     pub readings: BTreeMap<Id<Trial>, Vec<Kept<Reading>>>,
     /// What was seen on each.
     pub observations: BTreeMap<Id<Trial>, Vec<Kept<Observation>>>,
+    /// Flow curves measured on each.
+    pub curves: BTreeMap<Id<Trial>, Vec<Kept<FlowCurve>>>,
     /// All lots of the workspace.
     pub lots: Vec<Kept<Lot>>,
 }
@@ -82,13 +85,15 @@ pub struct TrialRecords {
 pub async fn gather(workspace: &Workspace, formula: Id<Formula>) -> Result<TrialRecords, StoreError> {
     let kept = workspace.get(formula).await?;
     let trials: Vec<Kept<Trial>> = workspace.of(formula).await?;
-    let (mut readings, mut observations) = (BTreeMap::new(), BTreeMap::new());
+    let (mut readings, mut observations, mut curves) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
     for trial in &trials {
         readings.insert(trial.id, workspace.of(trial.id).await?);
         observations.insert(trial.id, workspace.of(trial.id).await?);
+        curves.insert(trial.id, workspace.of(trial.id).await?);
     }
     let versions = workspace.of(formula).await?;
-    Ok(TrialRecords { formula: kept, versions, trials, readings, observations, lots: workspace.all().await? })
+    let lots = workspace.all().await?;
+    Ok(TrialRecords { formula: kept, versions, trials, readings, observations, curves, lots })
 }
 
 /// How many trials each formula has.

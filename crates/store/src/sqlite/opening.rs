@@ -23,7 +23,11 @@ const WAIT_S: u64 = 30;
 /// The migrations, oldest first.
 fn migrations() -> Vec<Migration> {
     let records = include_str!("../../migrations/sqlite/0001_records.sql");
-    vec![Migration::new(1, "records".into(), MigrationType::Simple, records.into_sql_str(), false)]
+    let flow_curve = include_str!("../../migrations/sqlite/0002_flow_curve.sql");
+    let simple = |version, name: &'static str, sql: &'static str| {
+        Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
+    };
+    vec![simple(1, "records", records), simple(2, "flow curve", flow_curve)]
 }
 
 impl SqliteStore {
@@ -162,10 +166,12 @@ pub(super) async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), Stor
 mod tests {
     use super::*;
 
-    fn with_second() -> Vec<Migration> {
-        let second = "CREATE TABLE later (word TEXT NOT NULL) STRICT".into_sql_str();
-        let second = Migration::new(2, "later".into(), MigrationType::Simple, second, false);
-        migrations().into_iter().chain([second]).collect()
+    /// Today's migrations and one of tomorrow.
+    fn with_one_more() -> Vec<Migration> {
+        let later = "CREATE TABLE later (word TEXT NOT NULL) STRICT".into_sql_str();
+        let version = newest(&migrations()) + 1;
+        let later = Migration::new(version, "later".into(), MigrationType::Simple, later, false);
+        migrations().into_iter().chain([later]).collect()
     }
 
     #[tokio::test]
@@ -176,16 +182,38 @@ mod tests {
         open_with(folder.path(), lock(), migrations()).await.unwrap().close().await;
         let copies = || std::fs::read_dir(folder.path().join(BACKUPS)).unwrap().count();
         assert_eq!(copies(), 0);
-        open_with(folder.path(), lock(), with_second()).await.unwrap().close().await;
+        open_with(folder.path(), lock(), with_one_more()).await.unwrap().close().await;
         assert_eq!(copies(), 1);
-        assert_eq!(
-            look_at(&folder.path().join(BACKUPS).join("levigate-before-schema-2.sqlite")).await.unwrap(),
-            1
-        );
+        let (today, tomorrow) = (newest(&migrations()), newest(&with_one_more()));
+        let copy = folder.path().join(BACKUPS).join(format!("levigate-before-schema-{tomorrow}.sqlite"));
+        assert_eq!(look_at(&copy).await.unwrap(), today);
         let back = open_with(folder.path(), lock(), migrations()).await.unwrap_err();
-        assert_eq!(back, StoreError::NewerSchema { found: 2, known: 1 });
-        open_with(folder.path(), lock(), with_second()).await.unwrap().close().await;
+        assert_eq!(back, StoreError::NewerSchema { found: tomorrow, known: today });
+        open_with(folder.path(), lock(), with_one_more()).await.unwrap().close().await;
         assert_eq!(copies(), 1, "no copy without a change");
+    }
+
+    #[tokio::test]
+    async fn a_workspace_of_the_first_schema_is_brought_to_this_one() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::create_dir(folder.path().join(BACKUPS)).unwrap();
+        let lock = || Lock::take(folder.path()).unwrap();
+        let first = migrations().into_iter().take(1).collect();
+        open_with(folder.path(), lock(), first).await.unwrap().close().await;
+        let store = open_with(folder.path(), lock(), migrations()).await.unwrap();
+        let kinds: i64 =
+            sqlx::query_scalar("SELECT count(*) FROM record_kind").fetch_one(&store.writer).await.unwrap();
+        let known = levigate_project::records::Kind::ALL;
+        assert_eq!(usize::try_from(kinds).unwrap(), known.len());
+        for kind in known {
+            let found: i64 = sqlx::query_scalar("SELECT count(*) FROM record_kind WHERE word = $1")
+                .bind(kind.word())
+                .fetch_one(&store.writer)
+                .await
+                .unwrap();
+            assert_eq!(found, 1, "{kind}");
+        }
+        store.close().await;
     }
 
     #[tokio::test]

@@ -1,7 +1,9 @@
 //! A correction keeps what it corrects and is made once.
 
+use levigate_project::flow_table::Meaning;
 use levigate_project::records::{
-    MaterialOverlay, Observation, OverlaySort, Photo, Reading, Setting, Theme, Trial, in_force,
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, MaterialOverlay, Observation, OverlaySort, Photo, Reading,
+    Setting, Theme, Trial, TypedNumber, in_force,
 };
 use levigate_project::store::StoreError;
 use levigate_project::workspace::Workspace;
@@ -45,6 +47,61 @@ pub(super) async fn a_record_is_corrected_once(workspace: &Workspace) {
     let readings = workspace.of::<Reading, _>(made).await.unwrap();
     assert_eq!(in_force(&readings), [&third]);
     assert_eq!(readings.len(), 3);
+}
+
+pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &Workspace) {
+    let formula = begun(workspace, "Gel").await.formula.id;
+    let made = workspace.add("Ilse", trial(formula, 1)).await.unwrap().id;
+    let column = |name: &str, meaning: Meaning, unit: &str| CurveColumn {
+        name: name.to_owned(),
+        meaning,
+        unit: unit.to_owned(),
+    };
+    // Numbers that are no short decimals, and one at the edge of what a number can be.
+    let points = [(1.0 / 3.0, 0.1 + 0.2), (f64::MIN_POSITIVE, 1e300), (700.0, 2.0_f64.sqrt())];
+    let point = |(at, (shear_rate, stress)): (usize, (f64, f64))| CurvePoint {
+        line: at + 2,
+        typed: ["0,33".to_owned(), "300".to_owned()],
+        shear_rate,
+        stress,
+    };
+    let curve = FlowCurve {
+        trial: made,
+        name: "up".to_owned(),
+        file: "T7.csv".to_owned(),
+        sha256: "ab".repeat(32),
+        columns: [
+            column("Shear rate [1/s]", Meaning::ShearRate, "1/s"),
+            column("Viscosity [cP]", Meaning::Viscosity, "cP"),
+        ],
+        points: points.into_iter().enumerate().map(point).collect(),
+        spindle: String::new(),
+        temperature_c: Some(TypedNumber::read_either("25,0")),
+        age_h: None,
+        instrument: "the old one".to_owned(),
+        geometry: "cone".to_owned(),
+        direction: None,
+        waiting: "1 min".to_owned(),
+        note: String::new(),
+        fit: Some(FitTaken {
+            model: "cross".to_owned(),
+            weights: "log".to_owned(),
+            shear_rate_1_s: [Some("0.1".to_owned()), None],
+        }),
+        withdrawn: false,
+    };
+    let kept = workspace.add("Ilse", curve.clone()).await.unwrap();
+    assert_eq!(workspace.get(kept.id).await.unwrap().what, curve);
+    let withdrawn = FlowCurve { withdrawn: true, ..curve.clone() };
+    let right = workspace.correct("Ben", kept.id, "wrong beaker", withdrawn).await.unwrap();
+    let curves = workspace.of::<FlowCurve, _>(made).await.unwrap();
+    assert_eq!(curves, [kept, right.clone()]);
+    assert_eq!(in_force(&curves), [&right]);
+    let none = FlowCurve { points: Vec::new(), ..curve.clone() };
+    assert!(matches!(workspace.add("Ilse", none).await, Err(StoreError::Unfit(_))));
+    let mut below = curve;
+    below.points[0].stress = -1.0;
+    assert!(matches!(workspace.add("Ilse", below).await, Err(StoreError::Unfit(_))));
 }
 
 pub(super) async fn a_photo_comes_back_as_it_was(workspace: &Workspace) {

@@ -26,6 +26,7 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     drafts::a_save_discards_its_own_draft_only(&workspace(fresh().await)).await;
     corrections::a_correction_keeps_the_old_value(&workspace(fresh().await)).await;
     corrections::a_record_is_corrected_once(&workspace(fresh().await)).await;
+    corrections::a_curve_comes_back_bit_by_bit_and_is_corrected(&workspace(fresh().await)).await;
     corrections::a_photo_comes_back_as_it_was(&workspace(fresh().await)).await;
     corrections::trials_are_copied_and_numbered_per_formula(&workspace(fresh().await)).await;
     corrections::overlays_and_settings_count_by_their_latest(&workspace(fresh().await)).await;

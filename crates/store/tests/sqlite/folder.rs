@@ -3,6 +3,7 @@
 use std::fs;
 use std::sync::Arc;
 
+use levigate_project::records::Kind;
 use levigate_project::store::{Store as _, StoreError};
 use levigate_store::{
     create_workspace, export_into, open_or_create_workspace, open_workspace, open_workspace_to_read,
@@ -68,7 +69,7 @@ async fn a_newer_schema_is_refused_and_left_alone() {
     connection.execute(future).await.unwrap();
     drop(connection);
     let refused = open_workspace(folder.path()).await.unwrap_err();
-    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 1 });
+    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 2 });
     assert!(refused.hint().contains("newer"));
 }
 
@@ -136,7 +137,7 @@ async fn an_export_fills_an_empty_folder_and_no_other() {
     let formula = begun(&workspace, "Toner").await.formula.id;
     let out = folder.path().join("out");
     let files = export_into(&workspace, &out).await.unwrap();
-    assert_eq!(files, 8 + 1 + 1, "one per kind, one version, the end of the chain");
+    assert_eq!(files, Kind::ALL.len() + 1 + 1, "one per kind, one version, the end of the chain");
     assert_eq!(fs::read(out.join(format!("formulas/{formula}/version-1.toml"))).unwrap(), b"# one\n");
     assert!(matches!(export_into(&workspace, &out).await, Err(StoreError::Folder { .. })));
 }

@@ -11,11 +11,11 @@ use levigate_project::records::{Id, Kept, Lot, Observation, Photo, Reading, Tria
 use levigate_project::workbench::{lots as shelf_of_lots, readings, trials as verbs};
 
 /// An identity from an address.
-fn entry<T>(text: &str) -> Answer<Id<T>> {
+pub(super) fn entry<T>(text: &str) -> Answer<Id<T>> {
     text.parse().map_err(|_| Trouble::not_found("There is no such entry.").in_field("address"))
 }
 
-fn entered<T>(kept: &Kept<T>) -> Entered {
+pub(super) fn entered<T>(kept: &Kept<T>) -> Entered {
     Entered { id: kept.id.to_string(), number: kept.number }
 }
 

@@ -76,6 +76,22 @@ pub(super) fn diagnosed(code: &'static str, list: &[Diagnostic]) -> Trouble {
     Trouble::new(Kind::BadInput, code, sentence(&first.what), why, sentence(&first.what_now)).at(place)
 }
 
+/// A measured file is wrong, or what is asked of it.
+pub(super) fn measured_wrong(list: &[Diagnostic]) -> Trouble {
+    let Some(first) = list.first() else { return Trouble::broken() };
+    let place = Place {
+        line: Some(first.line).filter(|line| *line > 0),
+        column: Some(first.column).filter(|column| *column > 0),
+        field: Some(if first.field.is_empty() { "file".to_owned() } else { first.field.clone() }),
+    };
+    let why = if first.field.is_empty() {
+        "The file does not hold a flow curve as it stands.".to_owned()
+    } else {
+        format!("It stands in {}.", first.field)
+    };
+    Trouble::new(Kind::BadInput, "measured", sentence(&first.what), why, sentence(&first.what_now)).at(place)
+}
+
 /// A draft cannot be used as it stands.
 pub(super) fn unreadable(remarks: &[FieldRemark], doing: &str) -> Trouble {
     let Some(first) = remarks.first() else { return Trouble::broken() };

@@ -44,6 +44,8 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ("import", json!({ "text": crate::house::TONER })),
         ("versions", json!({ "draft": draft, "reason": "tried", "base": 2 })),
         ("draft", json!({ "draft": draft, "base": 2 })),
+        ("fit", crate::measured::question()),
+        ("curves", crate::measured::kept()),
     ];
     bodies.map(|(route, body)| (route, serde_json::to_string_pretty(&body).unwrap())).to_vec()
 }
@@ -139,6 +141,8 @@ proptest! {
                 "readings": { "quantity": words, "value": more, "method": words, "temperature_c": more, "age": words, "conditions": { "speed": more } },
                 "observations": { "text": words, "shows": more, "photo": words },
                 "correction": { "reason": words, "instead": { "text": more, "quantity": words, "value": more, "material": words, "code": more } },
+                "fit": { "file": words, "text": more, "bytes": words, "asked": { "model": more, "spindle": words } },
+                "curves": { "text": crate::measured::TABLE, "model": words, "age": more, "temperature_c": words, "note": more },
                 "lots": { "material": words, "code": more, "assay_percent": words, "received": more, "certificate": [{ "name": words, "value": more }] },
             });
             for (_, path) in house.bodies() {

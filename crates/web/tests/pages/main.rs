@@ -6,5 +6,6 @@ mod bench;
 mod desk;
 mod hostile;
 mod house;
+mod measured;
 mod memory;
 mod routes;

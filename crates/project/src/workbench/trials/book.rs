@@ -7,6 +7,7 @@ use crate::formula_file::{self, FormulaFile};
 use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
 use crate::workbench::assess::facts_for;
 use crate::workbench::citations::citations_in;
+use crate::workbench::curves::{CurveRead, curves_read};
 use crate::workbench::difference::{Change, difference, words as amount_words};
 use crate::workbench::draft::{SheetAssessed, assess_sheet, market_of};
 use crate::workbench::keeping::{Struck, corrects, struck};
@@ -86,6 +87,8 @@ pub struct TrialView {
     pub readings: Vec<Read>,
     /// What was seen, in order.
     pub observations: Vec<Observed>,
+    /// Flow curves measured, in order.
+    pub curves: Vec<CurveRead>,
 }
 
 /// One line of a trial.
@@ -386,6 +389,7 @@ impl Desk<'_> {
             prediction: made.prediction.clone(),
             readings: read(readings.unwrap_or(&Vec::new()), made),
             observations: observed(seen.unwrap_or(&none)),
+            curves: records.curves.get(&trial.id).map(|curves| curves_read(curves)).unwrap_or_default(),
         }
     }
 

@@ -1,0 +1,265 @@
+//! Measured flow curves of a trial: kept from a file with what was understood of it, corrected, taken back, shown.
+//!
+//! The points are kept as they stood in the file and as understood. Of the fit the person took, model, weights and window are kept; its
+//! parameters follow from the points and are computed anew, so that a better fit speaks about old curves too.
+
+use super::flow_fit::{Asked, CurveFit, curves_of, model_word, named_model, refit};
+use super::keeping::{FieldFault, Form, KeepError, Struck, corrects, struck};
+use super::readings::{age, reasoned};
+use crate::diagnostic::Diagnostic;
+use crate::flow_table::MeasuredCurve;
+use crate::records::{
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, Id, Kept, MOST_POINTS, Trial, TypedNumber,
+};
+use crate::workspace::Workspace;
+use jiff::Timestamp;
+use levigate_facts::Facts;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+/// A measured file as it is handed in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MeasuredFile {
+    /// Its name; empty for what was pasted.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// What a person says about a curve that is to be kept.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TypedCurve {
+    /// How the file is to be read, and the window and weights of the fit.
+    pub asked: Asked,
+    /// Name of the curve in the report; needed where the file holds several.
+    pub curve: String,
+    /// The model taken, by its word; none when empty.
+    pub model: String,
+    /// Temperature of the sample, C; that of the file when empty.
+    pub temperature_c: String,
+    /// Age of the sample: hours, or with `h`, `d`, `weeks`.
+    pub age: String,
+    /// The instrument.
+    pub instrument: String,
+    /// The geometry.
+    pub geometry: String,
+    /// Waiting before and at each point.
+    pub waiting: String,
+    /// Remark.
+    pub note: String,
+}
+
+/// A kept curve as it is shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CurveRead {
+    /// Identity.
+    pub id: Id<FlowCurve>,
+    /// Number on the trial.
+    pub number: u32,
+    /// What was kept.
+    #[serde(flatten)]
+    pub curve: FlowCurve,
+    /// Who entered it.
+    pub who: String,
+    /// When.
+    pub when: Timestamp,
+    /// Number of the entry it corrects.
+    pub corrects: Option<u32>,
+    /// What struck it out.
+    pub struck: Option<Struck>,
+}
+
+/// Keeps a curve of a measured file on a trial.
+///
+/// # Errors
+/// The file cannot be read, what was typed cannot be kept, there is no such trial, or the workspace refused.
+pub async fn keep_curve(
+    workspace: &Workspace,
+    facts: &Facts,
+    who: &str,
+    trial: Id<Trial>,
+    file: &MeasuredFile,
+    typed: &TypedCurve,
+) -> Result<Kept<FlowCurve>, KeepError> {
+    Ok(workspace.add(who, read_curve(facts, trial, file, typed)?).await?)
+}
+
+/// Keeps a curve in the place of another, or takes the other back when nothing stands in its place.
+///
+/// # Errors
+/// See [`keep_curve`]; also without a reason, or when it has been corrected already.
+pub async fn correct_curve(
+    workspace: &Workspace,
+    facts: &Facts,
+    who: &str,
+    id: Id<FlowCurve>,
+    reason: &str,
+    instead: Option<(&MeasuredFile, &TypedCurve)>,
+) -> Result<Kept<FlowCurve>, KeepError> {
+    let reason = reasoned(reason)?;
+    let struck = workspace.get(id).await?.what;
+    let what = match instead {
+        Some((file, typed)) => read_curve(facts, struck.trial, file, typed)?,
+        None => FlowCurve { withdrawn: true, ..struck },
+    };
+    Ok(workspace.correct(who, id, reason, what).await?)
+}
+
+/// The curves of a trial as they are shown, in the order they were entered.
+#[must_use]
+pub fn curves_read(curves: &[Kept<FlowCurve>]) -> Vec<CurveRead> {
+    let strikes = struck(curves);
+    curves
+        .iter()
+        .map(|curve| CurveRead {
+            id: curve.id,
+            number: curve.number,
+            curve: curve.what.clone(),
+            who: curve.who.clone(),
+            when: curve.when,
+            corrects: corrects(curves, curve),
+            struck: strikes.get(&curve.id).cloned(),
+        })
+        .collect()
+}
+
+/// The fit of a kept curve: the model the person took, else all of them.
+///
+/// # Errors
+/// The model or the window is none that is known.
+pub fn fit_of(curve: &FlowCurve) -> Result<CurveFit, Vec<Diagnostic>> {
+    let mut asked = Asked::default();
+    let mut model = None;
+    if let Some(fit) = &curve.fit {
+        model = named_model("", &fit.model)?;
+        asked.weights = serde_json::from_value(fit.weights.clone().into()).unwrap_or_default();
+        for (end, text) in asked.shear.iter_mut().zip(&fit.shear_rate_1_s) {
+            *end = text.as_ref().and_then(|text| text.parse().ok());
+        }
+    }
+    Ok(refit(measured(curve), model, &asked))
+}
+
+/// A kept curve as it was measured.
+#[must_use]
+pub fn measured(curve: &FlowCurve) -> MeasuredCurve {
+    let unit = |column: &CurveColumn| {
+        column.meaning.units().iter().find(|unit| unit.symbol == column.unit).map_or("", |unit| unit.symbol)
+    };
+    let decimal = |number: &TypedNumber| number.value.and_then(|value| value.try_into().ok());
+    MeasuredCurve {
+        name: curve.name.clone(),
+        sample: String::new(),
+        temperature_c: curve.temperature_c.as_ref().and_then(decimal),
+        direction: curve.direction,
+        columns: curve.columns.each_ref().map(|column| column.name.clone()),
+        units: curve.columns.each_ref().map(unit),
+        meanings: curve.columns.each_ref().map(|column| column.meaning),
+        points: curve
+            .points
+            .iter()
+            .map(|point| crate::flow_table::MeasuredPoint {
+                line: point.line,
+                shear_rate: point.shear_rate,
+                stress: point.stress,
+                typed: point.typed.clone().map(String::into_boxed_str),
+            })
+            .collect(),
+    }
+}
+
+fn of_file(problems: &[Diagnostic]) -> KeepError {
+    let fault = |problem: &Diagnostic| {
+        let place = if problem.line > 0 { format!("line {}: ", problem.line) } else { String::new() };
+        FieldFault::new("file", &format!("{place}{}", problem.what), &problem.field, &problem.what_now)
+    };
+    KeepError::Typed(problems.iter().map(fault).collect())
+}
+
+fn read_curve(
+    facts: &Facts,
+    trial: Id<Trial>,
+    file: &MeasuredFile,
+    typed: &TypedCurve,
+) -> Result<FlowCurve, KeepError> {
+    let (table, asked, spindle) =
+        curves_of(facts, &file.name, &file.bytes, &typed.asked).map_err(|problems| of_file(&problems))?;
+    let mut form = Form::default();
+    let found = match table.curves.as_slice() {
+        [one] if typed.curve.is_empty() => Some(one),
+        all => all.iter().find(|curve| curve.name == typed.curve),
+    };
+    let Some(found) = found else {
+        let names: Vec<&str> = table.curves.iter().map(|curve| curve.name.as_str()).collect();
+        let fault = FieldFault::new(
+            "curve",
+            &format!("which of the {} curves of the file is meant is not said", names.len()),
+            "each curve is kept for itself",
+            &format!("name one of {}", names.join("; ")),
+        );
+        return Err(fault.into());
+    };
+    if found.points.len() > MOST_POINTS {
+        form.fault(
+            "file",
+            &format!("the curve has {} points", found.points.len()),
+            &format!("at most {MOST_POINTS} are kept"),
+            "thin the file out before it is kept; a flow curve needs some tens of points",
+        );
+    }
+    let model = named_model("", &typed.model).unwrap_or_else(|problems| {
+        for problem in problems {
+            form.fault("model", &problem.what, "the fit is kept by the name of its model", &problem.what_now);
+        }
+        None
+    });
+    let weights = serde_json::to_value(asked.weights).ok();
+    let fit = model.map(|model| FitTaken {
+        model: model_word(model),
+        weights: weights.as_ref().and_then(|word| word.as_str()).unwrap_or_default().to_owned(),
+        shear_rate_1_s: asked.shear.map(|end| end.map(|rate| rate.to_string())),
+    });
+    let temperature = form.number(
+        "temperature_c",
+        &typed.temperature_c,
+        (Decimal::from(-30), Decimal::from(150)),
+        "it is the temperature of the sample, in degrees Celsius",
+    );
+    let of_the_file = found.temperature_c.map(|value| TypedNumber::read_either(&format!("{value:.2}")));
+    let column = |at: usize| CurveColumn {
+        name: found.columns[at].clone(),
+        meaning: found.meanings[at],
+        unit: found.units[at].to_owned(),
+    };
+    let text = |text: &str| text.trim().to_owned();
+    let curve = FlowCurve {
+        trial,
+        name: found.name.clone(),
+        file: file.name.rsplit(['/', '\\']).next().unwrap_or_default().to_owned(),
+        sha256: Sha256::digest(&file.bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
+        columns: [column(0), column(1)],
+        points: found
+            .points
+            .iter()
+            .map(|point| CurvePoint {
+                line: point.line,
+                typed: point.typed.clone().map(String::from),
+                shear_rate: point.shear_rate,
+                stress: point.stress,
+            })
+            .collect(),
+        spindle: spindle.unwrap_or_default(),
+        temperature_c: temperature.or(of_the_file),
+        age_h: age(&mut form, &typed.age),
+        instrument: text(&typed.instrument),
+        geometry: text(&typed.geometry),
+        direction: found.direction,
+        waiting: text(&typed.waiting),
+        note: text(&typed.note),
+        fit,
+        withdrawn: false,
+    };
+    form.done(curve)
+}
