@@ -207,14 +207,25 @@ fn plain<const P: usize>(model: FlowModel, mut values: [f64; P]) -> [f64; P] {
     values
 }
 
+/// Bounds of the search. Those of parameters of many decades count from the middle of the curve, so that units do not matter.
 fn bounds<const P: usize>(curve: &Curve, model: FlowModel) -> [[f64; 2]; P] {
+    let middle = |logarithms: &[f64]| 0.5 * (logarithms[0] + logarithms[logarithms.len() - 1]);
+    let (ln_rate, ln_stress) = (middle(&curve.ln_rates), middle(&curve.ln_stresses));
     let mut bounds = [[0.0; 2]; P];
     for (bound, parameter) in bounds.iter_mut().zip(model.parameters()) {
-        let [low, mut high] = parameter.bounds;
-        if parameter.symbol == "eta_inf" {
-            high = high.min(curve.lowest_viscosity());
+        *bound = parameter.bounds;
+        if parameter.by_logarithm {
+            let scale = match parameter.unit {
+                "Pa" | "Pa s^n" => ln_stress,
+                "Pa s" => ln_stress - ln_rate,
+                "1/s" => ln_rate,
+                _ => -ln_rate,
+            };
+            *bound = parameter.bounds.map(|end| end.log_e() + scale);
         }
-        *bound = if parameter.by_logarithm { [low.log_e(), high.log_e()] } else { [low, high] };
+        if parameter.symbol == "eta_inf" {
+            bound[1] = bound[1].min(curve.lowest_viscosity().log_e());
+        }
     }
     bounds
 }

@@ -79,7 +79,7 @@ pub struct Parameter {
     pub unit: &'static str,
     /// Searched by its logarithm.
     pub by_logarithm: bool,
-    /// Bounds a fit keeps it in.
+    /// Bounds a fit keeps it in; by logarithm, as multiples of what the middle of the curve has in its unit.
     pub bounds: [f64; 2],
 }
 
