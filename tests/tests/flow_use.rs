@@ -14,7 +14,9 @@ use levigate_process::flow::spreading::Finger;
 use levigate_process::flow::suspension::Particle;
 use levigate_process::flow::words::met;
 use levigate_process::flow::{FlowModel, Modelled};
-use std::collections::BTreeMap;
+use levigate_project::workbench::flow_use::in_use;
+use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 struct Case {
@@ -221,4 +223,47 @@ fn everyday_liquids_meet_the_words_people_have_for_them() {
     let gel = surely(&Modelled { model: FlowModel::HerschelBulkley, parameters: vec![45.0, 20.0, 0.45] });
     assert!(gel.contains(&"standing-gel") && gel.contains(&"stays-put"), "{gel:?}");
     assert!(!gel.contains(&"pours") && !gel.contains(&"like-water"), "{gel:?}");
+}
+
+/// Sources and proofs of every result.
+fn gather(value: &Value, sources: &mut BTreeSet<String>, proofs: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(fields) => {
+            for (name, inner) in fields {
+                if name == "proof" {
+                    proofs.extend(inner.as_str().map(str::to_owned));
+                }
+                if name == "sources"
+                    && let Some(keys) = inner.as_array()
+                {
+                    sources.extend(keys.iter().filter_map(Value::as_str).map(str::to_owned));
+                }
+                gather(inner, sources, proofs);
+            }
+        }
+        Value::Array(items) => items.iter().for_each(|item| gather(item, sources, proofs)),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_source_and_proof_named_is_on_file() {
+    let facts = levigate_facts::shipped().unwrap();
+    let home = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let formula =
+        std::fs::read_to_string(home.join("examples/scenarios/5-hypromellose-clear-gel.toml")).unwrap();
+    let gel = "[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 4\nK = 3\nn = 0.45\nfactor = 1.3\n";
+    let (mut sources, mut proofs) = (BTreeSet::new(), BTreeSet::new());
+    for text in [formula.as_str(), gel] {
+        let answered = in_use(&facts, ("own.toml", text)).unwrap();
+        gather(&serde_json::to_value(&answered).unwrap(), &mut sources, &mut proofs);
+    }
+    assert!(sources.len() >= 12, "{sources:?}");
+    let missing: Vec<_> = sources.iter().filter(|key| !facts.sources.contains_key(*key)).collect();
+    assert!(missing.is_empty(), "named by results but not on file: {missing:?}");
+    let files: Vec<_> = proofs.iter().filter(|proof| proof.contains('/')).collect();
+    assert!(files.len() >= 8, "{files:?}");
+    for proof in files {
+        assert!(home.join(proof).is_file(), "{proof} is no file");
+    }
 }

@@ -1,5 +1,9 @@
 //! What can be typed on the command line.
 
+mod in_use;
+
+pub(crate) use in_use::{FlowLife, FlowUse};
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
@@ -59,7 +63,7 @@ pub(crate) enum Verb {
     Lots(Lots),
     /// Enter a trial, a reading, an observation or a lot into a workspace
     Enter(Enter),
-    /// How it flows: fit measured curves
+    /// How it flows: fit measured curves; out of the pack, over the skin, on the shelf
     Flow(Flow),
     /// The facts Levigate works with
     Data(Data),
@@ -372,6 +376,18 @@ pub(crate) struct Flow {
 pub(crate) enum FlowVerb {
     /// Fit flow models to a measured curve, rank them and say what the points do not settle
     Fit(FlowFit),
+    /// Out of the pack: pressure, force, dose, refill of a pump
+    #[command(after_help = in_use::DISPENSE_HELP)]
+    Dispense(FlowUse),
+    /// Over the skin: does it run off, how far a dose runs, does it stand, level, drag
+    #[command(after_help = in_use::DRAIN_HELP)]
+    Drain(FlowUse),
+    /// On the shelf: creaming of drops, what a centrifuge run stands for, bubbles
+    #[command(after_help = in_use::CREAM_HELP)]
+    Cream(FlowUse),
+    /// Along the life of the product: shear rates with stress and viscosity, words of a brief
+    #[command(after_help = in_use::LIFE_HELP)]
+    Life(FlowLife),
 }
 
 /// `flow fit`
@@ -464,6 +480,12 @@ pub(crate) enum SchemaOf {
     Formula,
     /// The TOML of `flow fit`, as JSON Schema
     FlowFit,
+    /// The file of flow dispense, as JSON Schema
+    FlowDispense,
+    /// The file of flow drain, as JSON Schema
+    FlowDrain,
+    /// The file of flow cream, as JSON Schema
+    FlowCream,
 }
 
 /// `serve`

@@ -7,6 +7,7 @@ pub mod batch_sheet;
 pub mod clock;
 pub mod diagnostic;
 pub mod facts;
+pub mod flow_file;
 pub mod flow_table;
 pub mod formula_file;
 mod formula_writer;

@@ -194,6 +194,49 @@ impl<'t> Reader<'t> {
         Some([low, high])
     }
 
+    /// A list of numbers.
+    pub(crate) fn numbers(&mut self, table: &DeTable<'_>, path: &str, key: &str) -> Option<Vec<Decimal>> {
+        let value = table.get(key)?;
+        let field = join(path, key);
+        let Some(items) = value.get_ref().as_array() else {
+            let what = "a list of numbers is expected".to_owned();
+            self.push(&value.span(), "not-a-list", field, what, "write [1.0, 2.0]");
+            return None;
+        };
+        items.iter().map(|item| self.decimal_value(item.get_ref(), &item.span(), &field)).collect()
+    }
+
+    /// A list of pairs of numbers.
+    pub(crate) fn pairs(&mut self, table: &DeTable<'_>, path: &str, key: &str) -> Option<Vec<[Decimal; 2]>> {
+        let value = table.get(key)?;
+        let field = join(path, key);
+        let what_now = "write [[0.1, 40.0], [10.0, 3.0]]";
+        let Some(items) = value.get_ref().as_array() else {
+            let what = "a list of pairs is expected".to_owned();
+            self.push(&value.span(), "not-a-list", field, what, what_now);
+            return None;
+        };
+        let mut pairs = Vec::new();
+        for item in items.iter() {
+            let Some(ends) = item.get_ref().as_array().filter(|ends| ends.len() == 2) else {
+                let what = "a pair of numbers is expected".to_owned();
+                self.push(&item.span(), "not-a-pair", field.clone(), what, what_now);
+                continue;
+            };
+            let ends: Vec<Option<Decimal>> =
+                ends.iter().map(|end| self.decimal_value(end.get_ref(), &end.span(), &field)).collect();
+            if let [Some(first), Some(second)] = ends[..] {
+                pairs.push([first, second]);
+            }
+        }
+        (pairs.len() == items.len()).then_some(pairs)
+    }
+
+    /// Adds a complaint made elsewhere.
+    pub(crate) fn say(&mut self, problem: Diagnostic) {
+        self.problems.push(problem);
+    }
+
     pub(crate) fn strings(&mut self, table: &DeTable<'_>, path: &str, key: &str) -> Vec<String> {
         self.strings_with_places(table, path, key).into_iter().map(|(text, _)| text).collect()
     }
@@ -296,6 +339,7 @@ impl<'t> Reader<'t> {
     }
 }
 
-fn join(path: &str, key: &str) -> String {
+/// A field below a path.
+pub(crate) fn join(path: &str, key: &str) -> String {
     if path.is_empty() { key.to_owned() } else { format!("{path}, {key}") }
 }

@@ -9,6 +9,7 @@ pub mod draft;
 pub mod figures;
 pub mod flow_fit;
 pub mod flow_sheet;
+pub mod flow_use;
 pub mod keeping;
 pub mod label;
 pub mod lots;

@@ -1,6 +1,7 @@
 //! `flow`: how it flows, one module per question.
 
 mod fit;
+mod in_use;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Flow, FlowVerb};
@@ -10,5 +11,9 @@ use crate::paper::Look;
 pub(crate) fn flow(common: &Common, asked: &Flow, look: Look) -> Result<Answer, Failure> {
     match &asked.what {
         FlowVerb::Fit(asked) => fit::fit(common, asked, look),
+        FlowVerb::Dispense(asked) => in_use::dispense(common, asked, look),
+        FlowVerb::Drain(asked) => in_use::drain(common, asked, look),
+        FlowVerb::Cream(asked) => in_use::cream(common, asked, look),
+        FlowVerb::Life(asked) => in_use::life(common, asked, look),
     }
 }

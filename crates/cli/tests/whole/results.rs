@@ -140,6 +140,11 @@ fn every_number_is_a_result_that_explains_itself() {
         [[solute]]\nname = \"CaCl2\"\nmolality = 0.01\n";
     answers.push(run_with(&["speciate", "-", "--json"], solution));
     answers.push(run(&["materials", "xanthan", "--json"]));
+    let gel = b"[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 4\nK = 3\nn = 0.45\nfactor = 1.3\n";
+    for verb in ["dispense", "drain", "cream", "life"] {
+        answers.push(run_with(&["flow", verb, "-", "--json"], gel));
+        answers.push(run(&["flow", verb, "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
+    }
     answers.push(run(&["data", "check", "--json"]));
     let (mut used, mut found) = (BTreeSet::new(), BTreeSet::new());
     for said in &answers {

@@ -10,6 +10,7 @@ mod contents;
 pub mod finding;
 mod findings;
 pub mod flow;
+pub mod flow_use;
 pub mod metals;
 pub mod mixture;
 pub mod preserving;

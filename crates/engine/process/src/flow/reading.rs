@@ -14,6 +14,9 @@ pub use dispense::{DispenseReading, TubeReading, dispense};
 pub use drain::{DrainReading, drain};
 
 use super::band::{Band, Holds, Spread};
+use super::life::Stage;
+use super::settings::{Dispensing, Draining, Standing};
+use super::words::Word;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 
@@ -48,6 +51,52 @@ pub struct Verdict {
     pub because: String,
 }
 
+/// The sizes, stages and words to ask with.
+#[derive(Clone, Debug)]
+pub struct Customs<'a> {
+    /// Stages of the life.
+    pub stages: Vec<&'a Stage>,
+    /// Words of a brief.
+    pub words: Vec<&'a Word>,
+    /// The pack.
+    pub dispensing: &'a Dispensing,
+    /// The hand.
+    pub draining: &'a Draining,
+    /// The shelf.
+    pub standing: &'a Standing,
+}
+
+/// Everything that a flow curve means for the person, as one answer.
+///
+/// In JSON an object with the keys `life` (stages in their order: `key`, `name`, `shear_rate`, `stress`, `viscosity`, `published`,
+/// `by_stress`, `reason`), `words` (`key`, `words`, `means`, `holds`, `bands`, `reason`), `dispense`, `drain` and `cream` with the fields of
+/// their types. Each number is a result object, each verdict `{ "question", "holds": "surely" | "perhaps" | "not", "because" }`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct InUse {
+    /// The life of the product on the curve.
+    pub life: Vec<StageReading>,
+    /// The words of a brief it meets.
+    pub words: Vec<WordReading>,
+    /// Out of the pack.
+    pub dispense: DispenseReading,
+    /// Over the skin.
+    pub drain: DrainReading,
+    /// On the shelf.
+    pub cream: CreamReading,
+}
+
+/// Answers everything.
+#[must_use]
+pub fn in_use(known: &Known<'_>, customs: &Customs<'_>) -> InUse {
+    InUse {
+        life: life(known, &customs.stages),
+        words: words(known, &customs.words),
+        dispense: dispense(known, customs.dispensing),
+        drain: drain(known, customs.draining),
+        cream: cream(known, customs.standing),
+    }
+}
+
 /// How a number is found.
 pub(crate) struct Way {
     pub(crate) method: &'static str,
@@ -73,8 +122,8 @@ impl Known<'_> {
         } else {
             Outcome::new(answer.value, unit, self.grade, way.method)
         };
-        // Limits that are the value itself say nothing: the liquid was given as known.
-        if answer.low < answer.high {
+        // Limits that are the value itself, but for its last bits, say nothing: the liquid was given as known.
+        if answer.high - answer.low > 1e-9 * answer.value.abs() {
             outcome = outcome.within(answer.low, answer.high, self.coverage);
         }
         outcome = outcome.by(way.equation).valid_for(way.range);
@@ -85,14 +134,14 @@ impl Known<'_> {
         outcome = outcome.input_text("flow curve", self.from.clone());
         if let (Some([low, high]), Some(rate)) = (self.window, rate)
             && rate > 0.0
-            && !(low..=high).contains(&rate)
+            && !(low * (1.0 - 1e-6)..=high * (1.0 + 1e-6)).contains(&rate)
         {
             outcome.grade = outcome.grade.weaker(Grade::RuleOfThumb);
             outcome = outcome.note(
                 "outside-evidence",
                 format!(
-                    "decided at {} 1/s, where the flow curve is extrapolated: its evidence covers {} to {} 1/s",
-                    figures(rate),
+                    "decided at a shear rate {} those that the evidence of the flow curve covers, {} to {} 1/s",
+                    if rate < low { "below" } else { "above" },
                     figures(low),
                     figures(high)
                 ),
