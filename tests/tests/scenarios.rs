@@ -28,6 +28,9 @@ struct Case {
     finding: Option<String>,
     says: Option<String>,
     gravity: Option<String>,
+    /// The number is divided by the same one of the formula with these changes.
+    #[serde(default)]
+    over: Vec<[String; 2]>,
     no_finding: Option<String>,
     /// Why the value lies outside the author's band.
     disagrees: Option<String>,
@@ -52,7 +55,12 @@ fn walk<'v>(value: &'v Value, path: &str) -> Option<&'v Value> {
     })
 }
 
-fn judge(case: &Case, assessment: &Value) -> Result<(), String> {
+fn number(assessment: &Value, path: &str) -> Result<f64, String> {
+    let found = walk(assessment, path).ok_or(format!("{path} is not there"))?;
+    found.as_f64().or_else(|| found.as_str().and_then(|text| text.parse().ok())).ok_or(found.to_string())
+}
+
+fn judge(case: &Case, assessment: &Value, other: Option<&Value>) -> Result<(), String> {
     let findings = assessment["findings"].as_array().ok_or("no findings")?;
     if let Some(code) = &case.no_finding {
         let says = case.says.as_deref().unwrap_or("");
@@ -90,10 +98,8 @@ fn judge(case: &Case, assessment: &Value) -> Result<(), String> {
     if let Some(is) = &case.is {
         return (found == is.as_str()).then_some(()).ok_or(found.to_string());
     }
-    let number = found
-        .as_f64()
-        .or_else(|| found.as_str().and_then(|text| text.parse().ok()))
-        .ok_or(found.to_string())?;
+    let other = other.map_or(Ok(1.0), |other| number(other, path))?;
+    let number = number(assessment, path)? / other;
     let (low, high) = case.low.zip(case.high).ok_or("the case has no band")?;
     (low..=high).contains(&number).then_some(()).ok_or(format!("{number} is not in {low} to {high}"))
 }
@@ -108,15 +114,19 @@ fn the_open_scenarios_come_out() {
     let (mut failures, mut disagreements) = (Vec::new(), Vec::new());
     for case in &cases.case {
         let path = here.join("../examples/scenarios").join(&case.formula);
-        let mut text = std::fs::read_to_string(&path).unwrap();
-        for [from, to] in &case.replace {
-            assert!(text.contains(from.as_str()), "{}: {from:?} is not in the formula", case.point);
-            text = text.replace(from.as_str(), to);
-        }
-        let answer = match assess(&facts, date(2026, 11, 24), "eu", &case.formula, &text) {
-            Ok(done) => judge(case, &serde_json::to_value(&done.assessment).unwrap()),
-            Err(told) => Err(told.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")),
+        let text = std::fs::read_to_string(&path).unwrap();
+        let assessed = |changes: &[[String; 2]]| {
+            let mut text = text.clone();
+            for [from, to] in changes {
+                assert!(text.contains(from.as_str()), "{}: {from:?} is not in the formula", case.point);
+                text = text.replace(from.as_str(), to);
+            }
+            assess(&facts, date(2026, 11, 24), "eu", &case.formula, &text)
+                .map(|done| serde_json::to_value(&done.assessment).unwrap())
+                .map_err(|told| told.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))
         };
+        let other = (!case.over.is_empty()).then(|| assessed(&case.over).unwrap());
+        let answer = assessed(&case.replace).and_then(|assessment| judge(case, &assessment, other.as_ref()));
         match (answer, &case.disagrees) {
             (Err(found), Some(why)) => disagreements.push(format!("{}: {found}. {}", case.point, why.trim())),
             (Ok(()), Some(_)) => failures.push(format!("{}: agrees now; take `disagrees` out", case.point)),

@@ -388,6 +388,31 @@ pub(crate) enum FlowVerb {
     /// Along the life of the product: shear rates with stress and viscosity, words of a brief
     #[command(after_help = in_use::LIFE_HELP)]
     Life(FlowLife),
+    /// Predict the flow curve of a formula and the viscosity its brief speaks of
+    Predict(FlowPredict),
+}
+
+/// `flow predict`
+#[derive(Debug, Args)]
+pub(crate) struct FlowPredict {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Temperature [default: that of the brief, else 25 C]
+    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    pub(crate) temperature: Option<Decimal>,
+    /// Shear rate to state the viscosity at, 1/s; may be given several times [default: decades from 0.01 to 1000]
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
+    pub(crate) shear: Vec<f64>,
+    /// Spindle of the viscometer in words ("disc, 27 mm") [default: that of the brief]
+    #[arg(long, value_name = "SPINDLE")]
+    pub(crate) spindle: Option<String>,
+    /// Its speed, rpm [default: that of the brief]
+    #[arg(long, value_name = "RPM", allow_negative_numbers = true)]
+    pub(crate) speed: Option<Decimal>,
+    /// Full-scale torque of the viscometer, uN m [default: 718.7]
+    #[arg(long, value_name = "UN_M", allow_negative_numbers = true)]
+    pub(crate) torque: Option<Decimal>,
 }
 
 /// `flow fit`

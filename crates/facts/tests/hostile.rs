@@ -30,6 +30,10 @@ fn sample() -> String {
         "equilibria/inorganic.toml",
         "methods/spindles.toml",
         "methods/flow_cups.toml",
+        "materials/thickeners.toml",
+        "flow/families.toml",
+        "flow/thickeners.toml",
+        "flow/solvents.toml",
         "flow/life.toml",
         "flow/words.toml",
         "flow/use.toml",
@@ -50,7 +54,7 @@ proptest! {
 
     #[test]
     fn anything_that_looks_like_a_record(
-        table in "(substance|material|reaction|component|price|solid|source|spindle|torque_range|flow_cup|life_stage|flow_word|flow_dispense|[a-z]{1,6})",
+        table in "(substance|material|reaction|component|price|solid|source|spindle|torque_range|flow_cup|thickener|flow_family|cosolvent_viscosity|synergy|life_stage|flow_word|flow_dispense|[a-z]{1,6})",
         fields in proptest::collection::vec(("[a-z_]{1,12}", "(1|-1|1e400|nan|inf|true|\"[a-zé·]{0,5}\"|\\[\\]|\\{\\}|2026-01-01)"), 0..8),
     ) {
         let body: String = fields.iter().map(|(name, value)| format!("{name} = {value}\n")).collect();

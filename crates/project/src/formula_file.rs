@@ -34,8 +34,20 @@ struct LinePlace {
     assay: Option<Range<usize>>,
 }
 
-pub(crate) const TOP: &[&str] =
-    &["product", "target", "batch", "phase", "price", "material", "substance", "source"];
+pub(crate) const TOP: &[&str] = &[
+    "product",
+    "target",
+    "batch",
+    "phase",
+    "price",
+    "material",
+    "substance",
+    "source",
+    "thickener",
+    "flow_family",
+    "cosolvent_viscosity",
+    "synergy",
+];
 pub(crate) const PRODUCT: &[&str] = &["name", "type", "site", "leave_on", "markets", "client", "note"];
 pub(crate) const TARGET: &[&str] = &[
     "ph",
@@ -64,7 +76,16 @@ pub(crate) const LINE: &[&str] = &[
     "note",
     "tolerance_percent",
 ];
-pub(crate) const FACT_TABLES: &[&str] = &["price", "material", "substance", "source"];
+pub(crate) const FACT_TABLES: &[&str] = &[
+    "price",
+    "material",
+    "substance",
+    "source",
+    "thickener",
+    "flow_family",
+    "cosolvent_viscosity",
+    "synergy",
+];
 const AMOUNTS: &[&str] = &["percent", "active_percent", "remainder", "to_ph"];
 const CLARITIES: &[&str] = &["clear", "hazy", "opaque"];
 const UNITS: &[(&str, FillUnit)] = &[

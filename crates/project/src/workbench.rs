@@ -8,6 +8,7 @@ pub mod difference;
 pub mod draft;
 pub mod figures;
 pub mod flow_fit;
+pub mod flow_predict;
 pub mod flow_sheet;
 pub mod flow_use;
 pub mod keeping;

@@ -1,6 +1,6 @@
 //! `assess`: everything that follows from a formula, the findings first.
 
-use super::tables::{contents, findings, preserving, rules, water};
+use super::tables::{contents, findings, flow, preserving, rules, water};
 use super::{USUAL_MARKET, day};
 use crate::answer::{Answer, FOUND, Failure};
 use crate::arguments::{Assess, Common, FailOn};
@@ -68,6 +68,7 @@ fn page(assessed: &FormulaAssessed, used: &FactsUsed, look: Look) -> String {
     contents::composition(&mut paper, assessment);
     water::acidity(&mut paper, assessment);
     water::adjusters(&mut paper, assessment);
+    flow::flow(&mut paper, &assessment.flow);
     preserving::windows(&mut paper, assessment);
     preserving::preservation(&mut paper, assessment);
     preserving::acids_and_crystals(&mut paper, assessment);

@@ -2,6 +2,7 @@
 
 mod fit;
 mod in_use;
+mod predict;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Flow, FlowVerb};
@@ -15,5 +16,6 @@ pub(crate) fn flow(common: &Common, asked: &Flow, look: Look) -> Result<Answer, 
         FlowVerb::Drain(asked) => in_use::drain(common, asked, look),
         FlowVerb::Cream(asked) => in_use::cream(common, asked, look),
         FlowVerb::Life(asked) => in_use::life(common, asked, look),
+        FlowVerb::Predict(asked) => predict::predict(common, asked, look),
     }
 }

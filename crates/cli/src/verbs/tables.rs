@@ -2,6 +2,7 @@
 
 pub(crate) mod contents;
 pub(crate) mod findings;
+pub(crate) mod flow;
 pub(crate) mod preserving;
 pub(crate) mod rules;
 pub(crate) mod water;

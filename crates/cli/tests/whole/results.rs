@@ -139,6 +139,9 @@ fn every_number_is_a_result_that_explains_itself() {
         b"temperature_c = 25.0\nlog10_pco2_atm = -3.4\n[[solute]]\nname = \"acetic acid\"\nmolality = 0.1\n\
         [[solute]]\nname = \"CaCl2\"\nmolality = 0.01\n";
     answers.push(run_with(&["speciate", "-", "--json"], solution));
+    let conditions =
+        ["--temperature", "30", "--shear", "5", "--spindle", "disc, 27 mm", "--speed", "20", "--json"];
+    answers.push(run(&[&["flow", "predict", formulas[1]][..], &conditions].concat()));
     answers.push(run(&["materials", "xanthan", "--json"]));
     let gel = b"[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 4\nK = 3\nn = 0.45\nfactor = 1.3\n";
     for verb in ["dispense", "drain", "cream", "life"] {

@@ -151,7 +151,6 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         sheet,
         composition: &composition,
         mixture: &mixture,
-        acids: &acids,
         library: known.library,
         density_g_ml: contents.density.value,
         known: known.flow,
@@ -194,6 +193,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
     ));
     found.extend(findings::preserving::findings(&preservatives, &windows, &lines));
     found.extend(findings::saturation::findings(&saturation, sheet, &composition, known.library));
+    found.extend(findings::flow::findings(sheet, &flowing, &flow));
     found.extend(findings::making::findings(sheet, &settled));
     found.extend(findings::making::warming(&adjusters));
     if let Some(weighing) = &weighing {

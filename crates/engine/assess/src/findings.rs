@@ -1,6 +1,7 @@
 //! What a senior colleague would pencil into the margin, gathered from the readings and ordered by gravity.
 
 pub(crate) mod brief;
+pub(crate) mod flow;
 pub(crate) mod making;
 pub(crate) mod preserving;
 pub(crate) mod rules;

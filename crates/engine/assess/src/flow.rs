@@ -20,7 +20,6 @@ pub use learning::Experience;
 pub use levigate_process::flow::prediction::Prediction;
 pub use reading::{CurvePoint, FlowReading, ThickenerReading};
 
-use crate::acids::AcidReading;
 use crate::assess::{Assessed, Known};
 use crate::mixture::Mixture;
 use levigate_formula::composition::Composition;
@@ -185,7 +184,6 @@ pub(crate) struct Ask<'a, 'q> {
     pub(crate) sheet: &'q Sheet,
     pub(crate) composition: &'q Composition,
     pub(crate) mixture: &'q Mixture,
-    pub(crate) acids: &'q [AcidReading],
     pub(crate) library: &'a Library,
     pub(crate) density_g_ml: Option<f64>,
     pub(crate) known: KnownFlow<'a>,
@@ -322,11 +320,19 @@ fn charges(ask: &Ask<'_, '_>, active: Option<&str>) -> (f64, f64) {
         InWater::Polyion { gives_mol_per_kg, .. } => gives_mol_per_kg.keys().find(|name| name.ends_with('-')),
         _ => None,
     });
-    let acid = component.and_then(|component| ask.acids.iter().find(|acid| acid.component == *component));
-    match acid.and_then(|acid| acid.share.value) {
-        Some(free) => {
-            let dissociated = 1.0 - free;
-            let total = component.map_or(0.0, |component| ask.mixture.speciation.total(component));
+    let speciation = &ask.mixture.speciation;
+    let units = component.map(|component| {
+        let free: f64 = speciation
+            .species
+            .iter()
+            .filter(|row| row.components.get("H+").is_some_and(|protons| *protons > 0))
+            .filter_map(|row| Some(f64::from(*row.components.get(component)?) * row.molality))
+            .sum();
+        (speciation.total(component), free)
+    });
+    match units.filter(|(total, _)| *total > 0.0) {
+        Some((total, free)) => {
+            let dissociated = (1.0 - free / total).clamp(0.0, 1.0);
             (dissociated, total * dissociated.min(FREE_CHARGES))
         }
         // Without its acid groups in the equilibrium: an apparent constant of 6.0 (5.5 to 6.5, common practice).
@@ -371,12 +377,28 @@ pub fn flowing_at<'a>(
         sheet,
         composition: &assessed.composition,
         mixture: &assessed.mixture,
-        acids: &assessed.assessment.acids,
         library: known.library,
         density_g_ml: assessed.assessment.composition.density.value,
         known: known.flow,
     };
     ready(&ask, temperature_c)
+}
+
+/// All that is read of a prediction, at conditions of one's own.
+#[must_use]
+pub fn reading_at(
+    flowing: &Flowing<'_>,
+    prediction: &Prediction,
+    conditions: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> FlowReading {
+    outcomes::reading(flowing, prediction, conditions, known)
+}
+
+/// Viscosity (Pa s) at a shear rate (1/s).
+#[must_use]
+pub fn viscosity_at(flowing: &Flowing<'_>, prediction: &Prediction, shear_rate: f64) -> Outcome {
+    outcomes::viscosity_at(flowing, prediction, shear_rate)
 }
 
 /// What is predicted for conditions: spindle, speed and age as a brief or a reading names them, at the temperature the flow is ready for.

@@ -14,6 +14,11 @@ use rust_decimal::prelude::ToPrimitive;
 
 /// Shear rate at which a viscosity is stated where the brief names no spindle and speed, 1/s: near that of a disc at 20 rpm.
 pub(super) const STATED_RATE: f64 = 10.0;
+/// Standard deviation of ln viscosity at rest above which no number is given.
+const MOST_SPREAD_AT_REST: f64 = 1.5;
+/// Shear rate at which a weak gel is asked what it holds, 1/s, and the viscosity from which it is asked, Pa s.
+const SLOW: f64 = 0.01;
+const STIFF_PA_S: f64 = 20.0;
 const PROOF: &str = "tests/published/flow_prediction.toml";
 const METHOD: &str = "flow of the composition";
 const EQUATION: &str = "eta = k eta_s (1 + E), sum of c_i / C_i(E) = 1";
@@ -116,6 +121,29 @@ fn speaker<'r, 'a>(flowing: &'r Flowing<'a>) -> Speaker<'r, 'a> {
     Speaker { flowing, refusal, grade }
 }
 
+/// Viscosity at a shear rate.
+pub(super) fn viscosity_at(flowing: &Flowing<'_>, prediction: &Prediction, shear_rate: f64) -> Outcome {
+    let [least, most] = prediction.window();
+    let outcome = speaker(flowing).outcome(prediction.viscosity_within(shear_rate), "Pa s", METHOD).input(
+        "shear rate",
+        shear_rate,
+        "1/s",
+        None,
+    );
+    if (least..=most).contains(&shear_rate) {
+        return outcome;
+    }
+    outcome.note(
+        "outside-evidence",
+        format!(
+            "{} 1/s lies outside the {} to {} 1/s that the evidence covers; the band is wider for it",
+            digits(shear_rate),
+            digits(least),
+            digits(most)
+        ),
+    )
+}
+
 /// The reading of a prediction.
 pub(super) fn reading(
     flowing: &Flowing<'_>,
@@ -126,23 +154,10 @@ pub(super) fn reading(
     let speaker = speaker(flowing);
     let edges = [prediction.edge(-2.0), prediction.edge(2.0)];
     let (condition, at_brief) = at_brief(&speaker, prediction, &edges, target, known);
-    let yields = prediction.yield_stress() > 0.0;
     let three = |of: &dyn Fn(&Prediction) -> f64| [of(&edges[0]), of(prediction), of(&edges[1])];
-    let at_rest = if yields {
-        speaker.explain(Outcome::refuse(
-            "Pa s",
-            METHOD,
-            "below the yield stress it does not flow within the time of a measurement: there is no viscosity at rest",
-        ))
-    } else {
-        speaker.outcome(three(&|one| one.viscosity(rate_at(0))), "Pa s", METHOD).input(
-            "shear rate",
-            rate_at(0),
-            "1/s",
-            None,
-        )
-    };
+    let at_rest = at_rest(&speaker, prediction, &edges);
     let yield_stress = speaker.outcome(three(&|one| one.yield_stress()), "Pa", METHOD);
+    let yield_stress = holds(prediction, yield_stress);
     let curve = if speaker.refusal.is_some() { Vec::new() } else { curve(prediction) };
     FlowReading {
         temperature_c: flowing.temperature_c,
@@ -166,6 +181,40 @@ pub(super) fn at_conditions(
 ) -> (String, Outcome) {
     let edges = [prediction.edge(-2.0), prediction.edge(2.0)];
     at_brief(&speaker(flowing), prediction, &edges, target, known)
+}
+
+/// Viscosity at rest, or why none can be named.
+fn at_rest(speaker: &Speaker<'_, '_>, prediction: &Prediction, edges: &[Prediction; 2]) -> Outcome {
+    if prediction.yield_stress() > 0.0 {
+        return speaker.explain(Outcome::refuse(
+            "Pa s",
+            METHOD,
+            "below the yield stress it does not flow within the time of a measurement: there is no viscosity at rest",
+        ));
+    }
+    if prediction.spread(rate_at(0)) > MOST_SPREAD_AT_REST {
+        return speaker.explain(Outcome::refuse(
+            "Pa s",
+            METHOD,
+            "the viscosity goes on rising down to shear rates that no datasheet reaches: a plateau is likely, its height is not known within a factor of twenty",
+        ));
+    }
+    let three = [&edges[0], prediction, &edges[1]].map(|one| one.viscosity(rate_at(0)));
+    speaker.outcome(three, "Pa s", METHOD).input("shear rate", rate_at(0), "1/s", None)
+}
+
+/// What a liquid without a yield stress that is stiff at rest still holds up.
+fn holds(prediction: &Prediction, yield_stress: Outcome) -> Outcome {
+    if prediction.yield_stress() > 0.0 || prediction.viscosity(SLOW) < STIFF_PA_S {
+        return yield_stress;
+    }
+    yield_stress.note(
+        "no-yield-stress",
+        format!(
+            "no yield stress in the strict sense (it creeps below every stress), but at {SLOW} 1/s it answers with {} Pa: what exerts less moves by less than a hundredth of itself in a second",
+            digits(prediction.stress(SLOW))
+        ),
+    )
 }
 
 /// Two points per decade from 1e-4 to 1e5 1/s.
