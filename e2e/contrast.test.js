@@ -45,6 +45,7 @@ const pages = () => [
   ['materials', '/materials?words=acid'],
   ['material', '/materials/mandelic-acid', (page) => page.getByRole('button', { name: 'Add a lot' }).click()],
   ['own material', '/materials/new?from=mandelic-acid'],
+  ['measurement', '/measurement', (page) => page.getByRole('button', { name: 'Try it with an example' }).click().then(() => page.locator('.fits-table').first().waitFor())],
   ['settings', '/settings'],
   ['reading numbers', '/reading-numbers'],
   ['not there', '/formulas/none-such'],
@@ -82,7 +83,7 @@ describe('what can be read', () => {
 });
 
 describe('the keyboard alone', () => {
-  for (const [name, path] of /** @type {Array<[string, () => string]>} */ ([['the trials', () => `${formula}/trials`], ['a raw material with its lots', () => '/materials/mandelic-acid']])) {
+  for (const [name, path] of /** @type {Array<[string, () => string]>} */ ([['the trials', () => `${formula}/trials`], ['a raw material with its lots', () => '/materials/mandelic-acid'], ['a measurement', () => '/measurement']])) {
     test(`reaches everything that acts on ${name}, in the order it is read, and shows where it is`, async () => {
       const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
       /** @type {string[]} */ const wrong = [];
@@ -93,7 +94,7 @@ describe('the keyboard alone', () => {
       assert.match(await page.evaluate(() => document.activeElement?.textContent ?? ''), /Skip to the page/);
       const acting = 'a[href], button:not([disabled]), input:not([type=hidden]), select, textarea, summary';
       const expected = await page.evaluate((all) => [...document.querySelectorAll(all)].filter((one) => one.checkVisibility() && /** @type {HTMLElement} */ (one).tabIndex >= 0).length, acting);
-      const reached = await page.evaluate(() => { document.querySelectorAll('a, button, input, summary').forEach((one, at) => one.setAttribute('data-order', String(at))); return [document.activeElement?.getAttribute('data-order')]; });
+      const reached = await page.evaluate(() => { document.querySelectorAll('a, button, input, select, textarea, summary').forEach((one, at) => one.setAttribute('data-order', String(at))); return [document.activeElement?.getAttribute('data-order')]; });
       for (let step = 1; step < expected; step += 1) {
         await page.keyboard.press('Tab');
         const at = await page.evaluate(() => {

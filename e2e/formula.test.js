@@ -357,7 +357,7 @@ describe('the formula page', () => {
   test('nothing on the page is wider than a tablet', async () => {
     await page.setViewportSize({ width: 820, height: 1180 });
     await page.waitForTimeout(200);
-    for (const path of [formula, '/formulas', '/materials?words=acid', '/settings', '/reading-numbers', '/materials/new', `${formula}/batch-sheet`]) {
+    for (const path of [formula, '/formulas', '/materials?words=acid', '/measurement', '/settings', '/reading-numbers', '/materials/new', `${formula}/batch-sheet`]) {
       await page.goto(new URL(path, server.url).href);
       await page.waitForTimeout(200);
       assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth + 1), path);

@@ -7,6 +7,7 @@ pub mod curves;
 pub mod difference;
 pub mod draft;
 pub mod figures;
+pub mod flow_drawing;
 pub mod flow_fit;
 pub mod flow_predict;
 pub mod flow_sheet;

@@ -4,6 +4,7 @@
 //! or JSON. What a person types travels as text, exactly as typed with `.` or `,` as decimal sign; reading it is the desk's work, and
 //! what cannot be read comes back as a [`FieldRemark`] for the field it stands in.
 
+use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
@@ -96,6 +97,10 @@ pub trait Desk: Send + Sync + 'static {
     async fn add_lot(&self, typed: &TypedLot) -> Answer<Entered>;
     /// Strikes a lot out; the corrected one stands in its place.
     async fn correct_lot(&self, id: &str, correction: &Correction<TypedLot>) -> Answer<Entered>;
+
+    /// Reads a measured table, fits flow models to its curves and draws them. Never fails because of what is in it: that is told in the
+    /// answer.
+    async fn measure(&self, measured: &Measured) -> Answer<MeasuredReading>;
 
     /// The batch sheet.
     async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet>;

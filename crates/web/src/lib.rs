@@ -11,6 +11,7 @@
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`measured`] | JSON routes of measured flow curves |
+//! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
@@ -23,6 +24,7 @@ pub mod desk;
 mod draft_sheet;
 pub mod guard;
 pub mod measured;
+pub mod measurement;
 pub mod pages;
 pub mod serve;
 pub mod trouble;

@@ -2,6 +2,7 @@
 
 use crate::api::{BatchQuery, Pair, Words};
 use crate::desk::{BatchSheet, Draft, FormulaCard, MaterialHit, Studio};
+use crate::measurement::MeasurementPage;
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Room, identifier, number};
 use askama::Template;
@@ -298,6 +299,19 @@ pub async fn new_material(State(room): Given, Query(origin): Query<Origin>) -> P
     };
     let data = data(&card)?;
     page(&OwnMaterialPage { frame: frame(&room, "materials").await?, title, data })
+}
+
+#[derive(Template)]
+#[template(path = "measurement.html")]
+struct MeasurementTemplate {
+    frame: Frame,
+    data: String,
+}
+
+/// A measured flow curve.
+pub async fn measurement(State(room): Given) -> Page {
+    let data = data(&MeasurementPage::with(room.desk.formulas().await?))?;
+    page(&MeasurementTemplate { frame: frame(&room, "measurement").await?, data })
 }
 
 #[derive(Template)]

@@ -3,7 +3,7 @@
 use crate::desk::Desk;
 use crate::trouble::Trouble;
 use crate::window::Room;
-use crate::{api, assets, bench, guard, measured, pages};
+use crate::{api, assets, bench, guard, measured, measurement, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -77,12 +77,14 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/materials", get(pages::materials))
         .route("/materials/new", get(pages::new_material))
         .route("/materials/{key}", get(pages::material))
+        .route("/measurement", get(pages::measurement))
         .route("/settings", get(pages::settings))
         .route("/reading-numbers", get(pages::reading_numbers))
         .route("/photos/{id}", get(bench::photo))
         .route("/static/{*name}", get(assets::file))
         .route("/api/assess", post(api::assess))
         .route("/api/figures", post(api::figures))
+        .route("/api/measurement", post(measurement::read))
         .route("/api/toml", post(api::toml))
         .route("/api/materials", get(api::search_materials).post(api::save_material))
         .route("/api/materials/{key}", get(api::material))

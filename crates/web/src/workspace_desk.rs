@@ -11,6 +11,7 @@
 //! | `folders` | formulas, versions, drafts |
 //! | `list` | the list of formulas, with a summary kept for each version |
 //! | `materials` | raw materials, shipped and own |
+//! | `measuring` | measured tables to curves, models and figures |
 //! | `paper` | the batch sheet |
 //! | `troubles` | errors from below, in words |
 //!
@@ -23,6 +24,7 @@ mod judging;
 mod list;
 mod materials;
 mod measured;
+mod measuring;
 mod paper;
 mod plates;
 mod shelf;
@@ -34,6 +36,7 @@ use crate::desk::{
     MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio, TrialBook,
     TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
+use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use jiff::civil::Date;
@@ -147,7 +150,8 @@ impl Desk for WorkspaceDesk {
 
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>> {
         let (draft, looking) = (draft.clone(), looking.clone());
-        self.work(move |desk| plates::plates(desk, &draft, &looking)).await
+        let measured = flow_plate::measured(&self.inner, &looking.formula).await?;
+        self.work(move |desk| plates::plates(desk, &draft, &looking, &measured)).await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {
@@ -267,6 +271,11 @@ impl Desk for WorkspaceDesk {
 
     async fn correct_lot(&self, id: &str, correction: &Correction<TypedLot>) -> Answer<Entered> {
         bench::correct_lot(&self.inner, id, correction).await
+    }
+
+    async fn measure(&self, measured: &Measured) -> Answer<MeasuredReading> {
+        let measured = measured.clone();
+        self.work(move |desk| measuring::measure(desk, &measured)).await?
     }
 
     async fn batch_sheet(&self, request: &BatchRequest) -> Answer<BatchSheet> {

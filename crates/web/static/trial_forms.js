@@ -186,3 +186,17 @@ export function observationCorrection(seen, after) {
   withReason(form, () => send(null));
   return form;
 }
+
+/** @param {any} curve @param {After} after */
+export function curveCorrection(curve, after) {
+  const form = new EntryForm(`Take curve ${curve.number} back`, {
+    word: 'Take it back',
+    act: async () => {
+      const kept = await ask('POST', `/api/curves/${curve.id}/correction`, { reason: form.value('reason'), instead: null });
+      await after.done('It is struck out.', `curve-${kept.id}`);
+    },
+    leave: after.leave,
+  });
+  form.body.append(form.text('reason', 'Why', { width: 'whole', need: true, hint: 'The struck curve stays to be seen, with the reason beside it. Another one is read on the page Measurement.' }));
+  return form;
+}

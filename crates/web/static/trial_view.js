@@ -1,12 +1,13 @@
 // @ts-check
 /** One trial on paper: what people did and read on the sheet, what is predicted for it in the margin beside. */
 
+import { Trouble, ask } from './api.js';
 import { h } from './dom.js';
-import { echo, fixed, interval, decimalsKnown } from './figures.js';
+import { echo, fixed, interval, decimalsKnown, plain } from './figures.js';
 import { number } from './number.js';
 import { when } from './saving.js';
 
-/** @typedef {{addReading: (trial: any) => void, addObservation: (trial: any) => void, copy: (trial: any) => void, correctReading: (reading: any) => void, correctObservation: (seen: any) => void}} Hands */
+/** @typedef {{addReading: (trial: any) => void, addObservation: (trial: any) => void, copy: (trial: any) => void, correctReading: (reading: any) => void, correctCurve: (curve: any) => void, correctObservation: (seen: any) => void}} Hands */
 
 /** How a reading stands, in the words at the head of a trial. @type {Record<string, string>} */
 export const STANDS = { inside: 'inside', below: 'below', above: 'above', 'no-interval': 'beside the prediction', unlike: 'unlike conditions', 'not-predicted': 'not predicted', 'not-a-number': 'no number' };
@@ -36,11 +37,13 @@ export function trialView(trial, book, hands) {
       h('p', { class: 'trial-what' }, h('a', { href: `/formulas/${book.formula}?version=${trial.version}` }, `Version ${trial.version}`), trial.batch_size ? `, ${echo(trial.batch_size.typed)}\u00a0${trial.batch_size.unit}` : '', `, made on ${day(trial.made)} by ${trial.who}.`, version ? h('span', { class: 'aside' }, ` The version was saved for: ${version.reason}`) : null),
       trial.process ? h('p', { class: 'written' }, trial.process) : null,
       changes(trial, book), lines(trial)), predicted(trial)),
-    trial.readings.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Readings on trial ${trial.number}` }, ...trial.readings.map((/** @type {any} */ one) => reading(one, trial, hands))) : beside(h('p', { class: 'aside nothing' }, 'Nothing has been read on it yet.'), null),
+    trial.readings.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Readings on trial ${trial.number}` }, ...trial.readings.map((/** @type {any} */ one) => reading(one, trial, hands))) : trial.curves?.length ? null : beside(h('p', { class: 'aside nothing' }, 'Nothing has been read on it yet.'), null),
     trial.observations.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Observations on trial ${trial.number}` }, ...trial.observations.map((/** @type {any} */ one) => observation(one, trial, hands))) : null,
+    trial.curves?.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Flow curves of trial ${trial.number}` }, ...trial.curves.map((/** @type {any} */ one) => curve(one, trial, hands))) : null,
     beside(h('div', { class: 'trial-foot' }, h('div', { class: 'verbs' },
       h('button', { class: 'verb', type: 'button', onclick: () => hands.addReading(trial) }, 'Add a reading'),
       h('button', { class: 'verb', type: 'button', onclick: () => hands.addObservation(trial) }, 'Add an observation'),
+      h('a', { class: 'verb', href: `/measurement?formula=${book.formula}&trial=${trial.id}` }, 'Add a flow curve'),
       h('button', { class: 'verb plain', type: 'button', onclick: () => hands.copy(trial) }, 'Copy as the next trial')), h('div', { class: 'form-place' })), null));
 }
 
@@ -119,6 +122,36 @@ function stands(one, trial) {
     outcome ? h('p', { class: 'found' }, h('b', {}, first), ' Predicted ', number(outcome, `${one.name} predicted for trial ${trial.number}`, { most: 3, least: one.quantity === 'ph' ? 1 : 2 }), h('span', { title: interval(outcome) }, bounds(outcome)), ` ${conditions}.`) : words ? h('p', { class: 'found' }, words) : null,
     outcome && rest ? h('p', { class: 'change' }, rest) : null,
     target ? h('p', { class: 'found' }, target) : null);
+}
+
+/** A measured flow curve; what its model comes to is computed anew and pencilled beside it. @param {any} one @param {any} trial @param {Hands} hands */
+function curve(one, trial, hands) {
+  const rates = one.points.map((/** @type {any} */ point) => Number(point.shear_rate));
+  const ends = [Math.min(...rates), Math.max(...rates)].map((rate) => plain(Number(rate.toPrecision(3))));
+  const conditions = [`${ends[0]} to ${ends[1]} 1/s`, measured(one.temperature_c, '°C'), one.age_h ? `${measured(one.age_h, 'h')} old` : '', one.direction ? `shear rates going ${one.direction}` : '', one.spindle].filter(Boolean).join(', ');
+  const sheet = h('div', {},
+    one.withdrawn ? null : h('p', { class: 'read' }, h('span', { class: 'read-name' }, 'Flow curve'), ' ', h('span', { class: 'read-value' }, String(one.points.length), h('span', { class: 'unit' }, one.points.length === 1 ? ' point' : ' points')), h('span', { class: 'read-how' }, conditions)),
+    standing(one, 'curve'),
+    one.withdrawn ? null : h('p', { class: 'entered' }, [one.file, one.instrument, one.geometry, one.waiting, one.note].filter(Boolean).join('. ')),
+    entered(one, 'Curve', () => hands.correctCurve(one)), h('div', { class: 'form-place' }));
+  const note = h('div', { class: 'note predicted' });
+  if (!one.struck && !one.withdrawn) fitNote(note, one, trial);
+  return beside(sheet, note, { class: `beside curve${one.struck || one.withdrawn ? ' struck' : ''}`, id: `curve-${one.id}`, role: 'listitem', tabIndex: -1 });
+}
+
+/** @param {HTMLElement} note @param {any} one @param {any} trial */
+async function fitNote(note, one, trial) {
+  try {
+    const fit = await ask('GET', `/api/curves/${one.id}/fit`);
+    const model = fit.models.find((/** @type {any} */ other) => other.model === fit.taken?.model);
+    if (!model) return;
+    note.replaceChildren(h('p', { class: 'key' }, `${model.name.charAt(0).toUpperCase()}${model.name.slice(1)}, ${one.fit ? 'as it was taken' : 'for the points speak for it'}`),
+      h('dl', { class: 'pairs' }, ...model.parameters.map((/** @type {any} */ p) => h('div', {}, h('dt', {}, p.words, p.not_settled ? ' (not settled)' : ''), h('dd', {}, number(p, `${p.words}, trial ${trial.number}`, {}))))),
+      h('p', { class: 'change' }, h('a', { href: `/formulas/${location.pathname.split('/')[2]}#plate-flow` }, 'On the flow curve of the formula')));
+  } catch (error) {
+    if (!(error instanceof Trouble)) throw error;
+    note.replaceChildren(h('p', { class: 'found' }, error.told.what));
+  }
 }
 
 /** @param {any} one @param {any} trial @param {Hands} hands */

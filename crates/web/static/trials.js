@@ -5,7 +5,7 @@ import { ask } from './api.js';
 import { announce, byId, h, pageData } from './dom.js';
 import { know, listen } from './derivation.js';
 import { STANDS, day, trialView } from './trial_view.js';
-import { observationCorrection, observationForm, readingCorrection, readingForm, trialForm } from './trial_forms.js';
+import { curveCorrection, observationCorrection, observationForm, readingCorrection, readingForm, trialForm } from './trial_forms.js';
 
 let book = pageData();
 /** @type {{form: import('./entry_form.js').EntryForm, opener: HTMLElement|null}|null} */
@@ -59,6 +59,7 @@ const hands = {
   addObservation: (/** @type {any} */ trial) => show(footOf(trial), () => observationForm(trial, after)),
   copy: begin,
   correctReading: (/** @type {any} */ reading) => show(placeIn(`reading-${reading.id}`), () => readingCorrection(reading, after)),
+  correctCurve: (/** @type {any} */ curve) => show(placeIn(`curve-${curve.id}`), () => curveCorrection(curve, after)),
   correctObservation: (/** @type {any} */ seen) => show(placeIn(`observation-${seen.id}`), () => observationCorrection(seen, after)),
 };
 
@@ -75,6 +76,8 @@ function first() {
     return [h('h2', {}, 'Begin here'), h('p', { class: 'found' }, 'No trial of this formula yet.'), h('p', { class: 'change' }, 'A trial is one making of a saved version. What is read on it stands beside what was predicted, so that the next one is changed in one thing only.')];
   }
   const last = readings[readings.length - 1];
+  const [curves] = book.trials.filter((/** @type {any} */ trial) => trial.curves?.some((/** @type {any} */ one) => !one.struck && !one.withdrawn)).slice(-1);
+  if (!last && curves) return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, `A flow curve was measured on trial ${curves.number}.`), h('p', { class: 'change' }, h('a', { href: `/formulas/${book.formula}#plate-flow` }, 'See it on the predicted one'), '. A pH with its temperature and age is the next thing to have.')];
   if (!last) return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, `Nothing has been read on trial ${book.trials[book.trials.length - 1].number} yet.`), h('p', { class: 'change' }, 'A pH with its temperature and age is the first thing to have.')];
   const outside = readings.filter((/** @type {any} */ one) => ['below', 'above'].includes(one.reading.beside.stands)).pop();
   const { trial, reading } = outside ?? last;

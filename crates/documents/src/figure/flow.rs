@@ -125,7 +125,7 @@ pub struct FlowFigure {
 }
 
 const WIDTH: f64 = 760.0;
-const FRAME: Frame = Frame { left: 68.0, top: 52.0, right: 744.0, bottom: 384.0 };
+const FRAME: Frame = Frame { left: 68.0, top: 52.0, right: 738.0, bottom: 384.0 };
 const SHAPES: [Shape; 4] = [Shape::Ring, Shape::Square, Shape::Triangle, Shape::Diamond];
 /// Curves differ by their dashes too.
 const DASHES: [Option<&str>; 3] = [None, Some("12 4 3 4"), Some("3 4")];
@@ -343,7 +343,9 @@ impl FlowFigure {
         }
     }
 
+    /// All marks first, so that no name lies on one of them.
     fn points(&self, plot: &mut Plot, places: &mut Places) {
+        let mut named = Vec::new();
         for (series, shape) in self.measured.iter().zip(SHAPES.into_iter().cycle()) {
             let mut anchors = Vec::new();
             for point in &series.points {
@@ -352,9 +354,12 @@ impl FlowFigure {
                     continue;
                 }
                 plot.canvas.shape(at, if point.apart { Shape::Cross } else { shape }, Ink::Main);
-                places.take(Area::around(at, 6.0));
+                places.take(Area::around(at, 7.0));
                 anchors.push(Area::around(at, 8.0));
             }
+            named.push((series, anchors));
+        }
+        for (series, anchors) in named {
             let middle = anchors.len() / 2;
             let order = [0, anchors.len().saturating_sub(1), middle, middle / 2, middle + middle / 2];
             let anchors: Vec<Area> = order.into_iter().filter_map(|at| anchors.get(at).copied()).collect();

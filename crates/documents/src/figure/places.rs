@@ -72,6 +72,11 @@ impl Places {
                 (anchor.left - width - 6.0, level),
                 (anchor.left - width - 4.0, anchor.top - height),
                 (anchor.left - width - 4.0, anchor.bottom),
+                // A little way off, with a line that leads there.
+                (anchor.right + 14.0, anchor.top - 1.8 * height),
+                (anchor.left - width - 14.0, anchor.bottom + 0.8 * height),
+                (anchor.left - width - 14.0, anchor.top - 1.8 * height),
+                (anchor.right + 14.0, anchor.bottom + 0.8 * height),
             ];
             for (x, y) in corners {
                 let left = x.clamp(

@@ -33,7 +33,7 @@ pub struct ResidualFigure {
 
 const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 300.0;
-const FRAME: Frame = Frame { left: 68.0, top: 52.0, right: 744.0, bottom: 240.0 };
+const FRAME: Frame = Frame { left: 68.0, top: 52.0, right: 738.0, bottom: 240.0 };
 
 impl ResidualFigure {
     /// The figure as SVG.

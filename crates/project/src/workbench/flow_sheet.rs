@@ -2,6 +2,10 @@
 
 use super::assess::known;
 use super::complaint::{Complaint, complaints};
+use super::curves::curves_read;
+use crate::records::{FlowCurve, Formula, Id, Kept, Trial};
+use crate::store::StoreError;
+use crate::workspace::Workspace;
 use jiff::civil::Date;
 use levigate_assess::{Assessed, Inquiry};
 use levigate_facts::Facts;
@@ -160,4 +164,54 @@ fn stages(facts: &Facts, assessed: &Assessed<'_>) -> Vec<(String, [f64; 2])> {
             Some((stage.name, [low, high]))
         })
         .collect()
+}
+
+/// A curve that was measured on a trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredOnTrial {
+    /// Name (`trial 3, 7 d`).
+    pub name: String,
+    /// Shear rate (1/s) and viscosity (Pa s), shear rates rising; thinned out where there are very many.
+    pub points: Vec<[f64; 2]>,
+}
+
+/// Curves that are shown beside a prediction; the latest ones.
+const MOST_CURVES: usize = 4;
+/// Points of each that are shown.
+const MOST_POINTS: usize = 60;
+
+/// What was measured on the trials of a formula and was not struck out.
+///
+/// # Errors
+/// The workspace cannot be read.
+pub async fn measured_on_trials(
+    workspace: &Workspace,
+    formula: Id<Formula>,
+) -> Result<Vec<MeasuredOnTrial>, StoreError> {
+    let mut all = Vec::new();
+    let trials: Vec<Kept<Trial>> = workspace.of(formula).await?;
+    for trial in trials {
+        let curves: Vec<Kept<FlowCurve>> = workspace.of(trial.id).await?;
+        let stand =
+            curves_read(&curves).into_iter().filter(|read| read.struck.is_none() && !read.curve.withdrawn);
+        all.extend(stand.map(|read| on_trial(trial.number, &read.curve)));
+    }
+    Ok(all.split_off(all.len().saturating_sub(MOST_CURVES)))
+}
+
+fn on_trial(trial: u32, curve: &FlowCurve) -> MeasuredOnTrial {
+    let mut name = format!("trial {trial}");
+    if let Some(age) = &curve.age_h {
+        let unit = if age.typed.chars().any(char::is_alphabetic) { "" } else { " h" };
+        name.push_str(&format!(", {}{unit}", age.typed));
+    }
+    if let Some(direction) = curve.direction {
+        name.push_str(&format!(", {}", direction.words()));
+    }
+    let usable = curve.points.iter().filter(|point| point.shear_rate > 0.0);
+    let mut points: Vec<[f64; 2]> =
+        usable.map(|point| [point.shear_rate, point.stress / point.shear_rate]).collect();
+    points.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let step = points.len().div_ceil(MOST_POINTS).max(1);
+    MeasuredOnTrial { name, points: points.into_iter().step_by(step).collect() }
 }

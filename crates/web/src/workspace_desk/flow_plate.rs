@@ -1,12 +1,16 @@
 //! The flow curve under the sheet.
 
+use super::Inner;
+use super::folders::id_of;
 use super::plates::{plate, scope, uprights};
-use crate::desk::{Looking, Plate};
+use super::troubles::stored;
+use crate::desk::{Answer, Looking, Plate};
 use levigate_documents::figure::{
-    FlowCurve, FlowFigure, FlowPoint, FlowSeries, FlowTarget, Rendition, Settled, ShearSpan, Span, Upright,
+    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Rendition, Settled, ShearSpan,
+    Span, Upright,
 };
 use levigate_project::workbench::complaint::sentence;
-use levigate_project::workbench::flow_sheet::FlowSheet;
+use levigate_project::workbench::flow_sheet::{FlowSheet, MeasuredOnTrial, measured_on_trials};
 
 /// The name the figure has on a page.
 pub(super) const FLOW: &str = "flow";
@@ -15,7 +19,7 @@ const SLOWEST: f64 = 1e-5;
 const FASTEST: f64 = 1e5;
 
 /// The figure with what was measured on trials; none where nothing is known and nothing was measured.
-pub(super) fn flow(shown: &FlowSheet, measured: Vec<FlowSeries>, looking: &Looking) -> Option<Plate> {
+pub(super) fn flow(shown: &FlowSheet, measured: &[MeasuredOnTrial], looking: &Looking) -> Option<Plate> {
     if shown.curve.is_empty() && measured.is_empty() {
         return None;
     }
@@ -45,21 +49,39 @@ pub(super) fn flow(shown: &FlowSheet, measured: Vec<FlowSeries>, looking: &Looki
         title: "How it flows".to_owned(),
         upright,
         curves: if shown.curve.is_empty() { Vec::new() } else { vec![curve] },
-        measured,
+        measured: measured.iter().map(series).collect(),
         life: shown.life.iter().filter_map(stage).collect(),
         targets: target.into_iter().collect(),
         settled: settled.into_iter().collect(),
         scope: scope(&look),
     };
-    let mut plate =
-        plate(FLOW, figure.title.clone(), caption(shown), figure.svg(Rendition::Screen), figure.table());
+    let mut plate = plate(
+        FLOW,
+        figure.title.clone(),
+        caption(shown, measured),
+        figure.svg(Rendition::Screen),
+        figure.table(),
+    );
     plate.choices = uprights();
     plate.chosen = if upright == Upright::Stress { "stress" } else { "viscosity" }.to_owned();
     plate.zooms = true;
     Some(plate)
 }
 
-fn caption(shown: &FlowSheet) -> String {
+/// What was measured on the trials of a formula; nothing for one that is not kept yet.
+pub(super) async fn measured(desk: &Inner, formula: &str) -> Answer<Vec<MeasuredOnTrial>> {
+    if formula.is_empty() {
+        return Ok(Vec::new());
+    }
+    measured_on_trials(&desk.workspace, id_of(formula)?).await.map_err(|error| stored(&error))
+}
+
+fn series(measured: &MeasuredOnTrial) -> FlowSeries {
+    let point = |&[shear_rate, viscosity]: &[f64; 2]| FlowMeasured { shear_rate, viscosity, apart: false };
+    FlowSeries { name: measured.name.clone(), points: measured.points.iter().map(point).collect() }
+}
+
+fn caption(shown: &FlowSheet, measured: &[MeasuredOnTrial]) -> String {
     let celsius = shown.temperature_c;
     if let (true, Some(why)) = (shown.curve.is_empty(), &shown.refused) {
         return format!("Measured on trials. Nothing is predicted: {}", sentence(why));
@@ -67,6 +89,9 @@ fn caption(shown: &FlowSheet) -> String {
     let mut caption = format!(
         "Predicted from the composition at {celsius} °C, with the band that holds it 95 times in 100; dashed outside the shear rates the evidence covers. Under the axis what shears the product in its life."
     );
+    if !measured.is_empty() {
+        caption.push_str(" Marks are what was measured on trials, each at its own temperature and age.");
+    }
     if shown.wanted.is_some() {
         caption.push_str(&format!(
             " The box is the window of the brief, where the curve has what is read ({}).",

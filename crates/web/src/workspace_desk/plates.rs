@@ -11,16 +11,21 @@ use levigate_documents::figure::{
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
 use levigate_project::workbench::figures::{FigureData, figure_data, is_target, window_words};
-use levigate_project::workbench::flow_sheet::flow_sheet;
+use levigate_project::workbench::flow_sheet::{MeasuredOnTrial, flow_sheet};
 
 /// The figures of a draft; none when it cannot be read or assessed.
-pub(super) fn plates(desk: &Inner, draft: &Draft, looking: &Looking) -> Vec<Plate> {
+pub(super) fn plates(
+    desk: &Inner,
+    draft: &Draft,
+    looking: &Looking,
+    measured: &[MeasuredOnTrial],
+) -> Vec<Plate> {
     let Ok(facts) = desk.shelf.facts_with(&draft.own_facts) else { return Vec::new() };
     let Ok(reading) = draft_sheet::read(draft) else { return Vec::new() };
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
     let flow = || {
         let shown = flow_sheet(&facts, desk.day(), market, &reading.sheet).ok()?;
-        flow(&shown, Vec::new(), looking)
+        flow(&shown, measured, looking)
     };
     if looking.only == FLOW {
         return flow().into_iter().collect();

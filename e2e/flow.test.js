@@ -1,0 +1,257 @@
+// How a formula flows: the number in strip and margin, the curve under the sheet by pointer and keys, a measured curve read, fitted and kept.
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { after, before, beforeEach, describe, test } from 'node:test';
+import { chromium } from 'playwright-core';
+import { CHROMIUM, FLAGS, start } from './server.js';
+import { tooFaint } from './contrast.js';
+import { watched } from './watch.js';
+
+const GEL = new URL('../examples/scenarios/5-hypromellose-clear-gel.toml', import.meta.url);
+/** A Herschel-Bulkley gel, 8 + 5 g^0.5 Pa, computed by hand: at 1 1/s 13 Pa, at 4 18 Pa, at 25 33 Pa, at 100 58 Pa. */
+const MEASURED = ['shear rate [1/s];shear stress [Pa]', '0,25;10,5', '1;13', '4;18', '9;23', '16;28', '25;33', '49;43', '100;58'].join('\n');
+
+/** @type {Awaited<ReturnType<typeof start>>} */ let server;
+/** @type {import('playwright-core').Browser} */ let browser;
+/** @type {import('playwright-core').BrowserContext} */ let context;
+/** @type {import('playwright-core').Page} */ let page;
+/** @type {string[]} */ let wrong = [];
+let formula = '';
+
+before(async () => {
+  server = await start();
+  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+  const first = await browser.newPage();
+  await first.goto(`${server.url}formulas`);
+  await first.locator('#file').setInputFiles({ name: 'gel.toml', mimeType: 'text/plain', buffer: await readFile(GEL) });
+  await first.waitForURL(/formulas\/[0-9a-f-]{30,}/);
+  formula = new URL(first.url()).pathname;
+  await first.close();
+});
+after(async () => {
+  await browser?.close();
+  server?.stop();
+});
+beforeEach(async () => {
+  await context?.close();
+  wrong = [];
+  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB', acceptDownloads: true });
+  page = await watched(context, server.url, wrong);
+});
+
+const plate = () => page.locator('#plate-flow');
+const figure = () => plate().locator('.plate-figure');
+const read = () => plate().locator('.cursor-read').innerText();
+const ends = () => plate().locator('g.plot').evaluate((group) => ['data-x-low', 'data-x-high'].map((name) => Number(group.getAttribute(name))));
+const drawnAnew = async (/** @type {() => Promise<unknown>} */ act) => {
+  const before = await ends();
+  await act();
+  await page.waitForFunction((was) => { const group = document.querySelector('#plate-flow g.plot'); return group && was.join() !== ['data-x-low', 'data-x-high'].map((name) => Number(group.getAttribute(name))).join(); }, before);
+};
+
+async function openFormula() {
+  await page.goto(new URL(formula, server.url).href);
+  await plate().waitFor();
+}
+
+async function measure(/** @type {string} */ text) {
+  await page.goto(`${server.url}measurement`);
+  await page.locator('#pasted').fill(text);
+  await page.waitForTimeout(450);
+  await page.waitForFunction(() => document.documentElement.dataset.measuring === '0');
+}
+
+describe('the flow of a formula', () => {
+  test('the viscosity of the brief stands in the strip and in the margin, with its interval, grade and derivation', async () => {
+    await openFormula();
+    const number = page.locator('.strip div', { hasText: 'Viscosity' }).locator('.num').first();
+    assert.match(await number.innerText(), /\d/);
+    assert.match((await number.getAttribute('aria-label')) ?? '', /between .* and .* mPa·s/);
+    assert.match(await page.locator('.margin .note.reading', { hasText: 'wanted 5000 to 7000' }).innerText(), /mPa·s.*\(\d+ to \d+\)/s);
+    await number.focus();
+    await page.keyboard.press('Enter');
+    await page.locator('#derivation').getByText('What went in').waitFor();
+    await page.keyboard.press('Escape');
+    assert.ok(await number.evaluate((element) => element === document.activeElement));
+    assert.deepEqual(wrong, []);
+  });
+
+  test('the cursor reads where the logarithmic axis says', async () => {
+    await openFormula();
+    await figure().scrollIntoViewIfNeeded();
+    const at = await figure().evaluate((element) => {
+      const group = /** @type {SVGGElement} */ (element.querySelector('g.plot'));
+      const take = (/** @type {string} */ name) => Number(group.getAttribute(`data-${name}`));
+      const matrix = /** @type {DOMMatrix} */ (/** @type {SVGSVGElement} */ (element.querySelector('svg')).getScreenCTM());
+      const [low, high] = [take('x-low'), take('x-high')];
+      const x = take('left') + (Math.log(10 / low) / Math.log(high / low)) * (take('right') - take('left'));
+      const point = new DOMPoint(x, (take('top') + take('bottom')) / 2).matrixTransform(matrix);
+      return [point.x, point.y];
+    });
+    await page.mouse.move(at[0], at[1]);
+    assert.match(await read(), /Shear rate, 1\/s 10\.0\s/);
+    // The cursor line stands under the pointer and its ring on the curve.
+    const line = await figure().locator('.cursor line').boundingBox();
+    assert.ok(line && Math.abs(line.x + line.width / 2 - at[0]) < 2);
+    assert.equal(await figure().locator('.cursor circle').getAttribute('visibility'), 'visible');
+    assert.deepEqual(wrong, []);
+  });
+
+  test('keys look closer, along and at the whole again; the table stays whole', async () => {
+    await openFormula();
+    await figure().focus();
+    await page.keyboard.press('ArrowRight');
+    assert.match(await read(), /Shear rate/);
+    const rows = await plate().locator('.plate-table tbody tr').count();
+    const whole = await ends();
+    await drawnAnew(() => page.keyboard.press('+'));
+    const closer = await ends();
+    assert.ok(Math.log(closer[1] / closer[0]) < 0.6 * Math.log(whole[1] / whole[0]));
+    await drawnAnew(() => page.keyboard.press('Shift+ArrowRight'));
+    assert.ok((await ends())[0] > closer[0]);
+    assert.equal(await plate().locator('.plate-table tbody tr').count(), rows);
+    await page.keyboard.press('End');
+    assert.match(await read(), /Shear rate/);
+    await drawnAnew(() => page.keyboard.press('0'));
+    assert.deepEqual(await ends(), whole);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('the pointer draws over the part to look at; the stress is a choice', async () => {
+    await openFormula();
+    await figure().scrollIntoViewIfNeeded();
+    const box = await figure().boundingBox();
+    assert.ok(box);
+    await page.mouse.move(box.x + 0.4 * box.width, box.y + 0.4 * box.height);
+    await page.mouse.down();
+    await page.mouse.move(box.x + 0.5 * box.width, box.y + 0.4 * box.height);
+    await page.mouse.move(box.x + 0.6 * box.width, box.y + 0.4 * box.height);
+    await drawnAnew(() => page.mouse.up());
+    await drawnAnew(() => plate().getByRole('button', { name: 'Wider' }).click());
+    await drawnAnew(() => plate().getByRole('button', { name: 'Whole' }).click());
+    await plate().getByRole('radio', { name: 'Stress' }).check();
+    await plate().locator('svg text', { hasText: 'Stress, Pa' }).waitFor();
+    assert.ok(await plate().getByRole('radio', { name: 'Stress' }).evaluate((element) => element === document.activeElement), 'the focus stays');
+    assert.deepEqual(wrong, []);
+  });
+
+  test('it is taken away as SVG, PNG and CSV, and prints', async () => {
+    await openFormula();
+    for (const kind of ['SVG', 'PNG', 'CSV']) {
+      const waiting = page.waitForEvent('download');
+      await plate().getByRole('button', { name: `Take the figure away as ${kind}` }).click();
+      const download = await waiting;
+      assert.equal(download.suggestedFilename(), `flow.${kind.toLowerCase()}`);
+      const bytes = await readFile(await download.path());
+      if (kind === 'SVG') assert.ok(!/var\(|currentColor|<script/.test(bytes.toString()));
+      if (kind === 'PNG') assert.equal(bytes.subarray(1, 4).toString(), 'PNG');
+      if (kind === 'CSV') assert.match(bytes.toString(), /^"Shear rate, 1\/s","predicted, mPa·s",from,to/);
+    }
+    await page.emulateMedia({ media: 'print' });
+    assert.ok(await figure().isVisible());
+    assert.ok(await plate().locator('.plate-view').isHidden());
+    assert.deepEqual(wrong, []);
+  });
+});
+
+describe('a measured flow curve', () => {
+  test('columns are understood, a model is taken and why, another can be chosen and what it means is told', async () => {
+    await measure(MEASURED);
+    assert.match(await page.locator('.columns-table').innerText(), /shear rate/);
+    assert.match(await page.locator('.book-first').innerText(), /Herschel-Bulkley describes 8 points/);
+    // The points are 8 + 5 g^0.5 exactly.
+    const parameters = await page.locator('.fits-table tr.chosen').innerText();
+    assert.match(parameters, /yield stress\s+8/);
+    assert.match(parameters, /flow index\s+0\.5/);
+    await page.getByRole('radio', { name: /Power law/ }).check();
+    await page.locator('.note', { hasText: 'Power law instead of Herschel-Bulkley' }).first().waitFor();
+    await page.getByRole('button', { name: 'Take the one the points speak for' }).click();
+    await page.waitForFunction(() => /Herschel-Bulkley/.test(document.querySelector('.fits-table tr.chosen')?.textContent ?? ''));
+    await page.getByLabel('Highest shear rate that is fitted, 1/s').fill('25');
+    await page.keyboard.press('Enter');
+    await page.getByText('2 of 8 points lie outside').waitFor();
+    assert.deepEqual(wrong, []);
+  });
+
+  test('what cannot be read is told with what to do, and stays as it was pasted', async () => {
+    await measure('nothing here is a number\nnor here');
+    const told = page.locator('.troubles .field-trouble');
+    await told.first().waitFor();
+    assert.equal(await page.locator('#pasted').inputValue(), 'nothing here is a number\nnor here');
+    await measure(MEASURED.replace('shear stress [Pa]', 'shear stress'));
+    await page.locator('.note', { hasText: 'to confirm' }).first().waitFor();
+    await page.getByLabel('Unit of shear stress').selectOption({ label: 'mPa' });
+    await page.waitForFunction(() => !/to confirm/.test(document.querySelector('.measured-part .in-margin')?.textContent ?? '') && /0\.001/.test(document.querySelector('.columns-table')?.textContent ?? ''));
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a file is dropped, named, and put aside', async () => {
+    await page.goto(`${server.url}measurement`);
+    await page.locator('#file').setInputFiles({ name: 'gel-7.csv', mimeType: 'text/csv', buffer: Buffer.from(MEASURED) });
+    await page.getByText('gel-7.csv').waitFor();
+    await page.locator('.fits-table').first().waitFor();
+    await page.getByRole('button', { name: 'Put it aside' }).click();
+    assert.ok(await page.locator('#pasted').isVisible());
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a curve is kept with a trial, seen among its readings and on the flow curve of the formula, and taken back', async () => {
+    await page.goto(new URL(`${formula}/trials`, server.url).href);
+    await page.getByRole('button', { name: 'Begin a trial' }).click();
+    await page.locator('.entry .main-verb').click();
+    await page.locator('#trial-1').waitFor();
+    await page.getByRole('link', { name: 'Add a flow curve' }).click();
+    await page.locator('#pasted').fill(MEASURED);
+    await page.locator('.fits-table').first().waitFor();
+    await page.waitForFunction(() => /trial 1/.test(/** @type {HTMLSelectElement} */ (document.querySelector('.entry [name=trial]'))?.selectedOptions[0]?.textContent ?? ''));
+    await page.locator('.entry [name=temperature_c]').fill('25');
+    await page.locator('.entry [name=age]').fill('7 d');
+    await page.getByRole('button', { name: 'Keep the curve' }).click();
+    await page.getByRole('link', { name: 'See it among the readings' }).click();
+    const kept = page.locator('.curve').last();
+    await kept.waitFor();
+    assert.match(await kept.innerText(), /8\s+points[\s\S]*0\.25 to 100 1\/s, 25\s°C, 7 d old/);
+    await kept.getByText('yield stress').waitFor();
+    await openFormula();
+    await plate().locator('svg text', { hasText: 'trial 1, 7 d' }).first().waitFor();
+    assert.match((await plate().locator('.plate-table thead').textContent()) ?? '', /trial 1, 7 d, up, mPa·s/);
+    await page.goto(new URL(`${formula}/trials`, server.url).href);
+    await kept.getByRole('button', { name: 'Correct curve 1' }).click();
+    await page.locator('.entry [name=reason]').fill('the wrong beaker');
+    await page.getByRole('button', { name: 'Take it back' }).click();
+    await page.getByText('the wrong beaker').first().waitFor();
+    await openFormula();
+    assert.equal(await plate().locator('svg text', { hasText: 'trial 1' }).count(), 0);
+    assert.deepEqual(wrong, []);
+  });
+
+  for (const light of /** @type {const} */ (['light', 'dark'])) {
+    test(`what is drawn and told is strong enough to be read, ${light}`, async () => {
+      await context.close();
+      context = await browser.newContext({ viewport: { width: 1440, height: 900 }, colorScheme: light, locale: 'en-GB' });
+      page = await watched(context, server.url, wrong);
+      await measure(MEASURED);
+      assert.deepEqual(await page.evaluate(tooFaint), []);
+      await page.getByRole('radio', { name: /Power law/ }).check();
+      await page.locator('.note', { hasText: 'Power law instead of' }).first().waitFor();
+      assert.deepEqual(await page.evaluate(tooFaint), []);
+      await measure('nothing here is a number\nnor here');
+      assert.deepEqual(await page.evaluate(tooFaint), []);
+      await openFormula();
+      await figure().focus();
+      await page.keyboard.press('ArrowRight');
+      assert.deepEqual(await page.evaluate(tooFaint), []);
+    });
+  }
+
+  test('nothing is wider than a tablet, and what is pressed with a glove is high enough', async () => {
+    await context.close();
+    context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB', hasTouch: true, isMobile: true });
+    page = await watched(context, server.url, wrong);
+    await measure(MEASURED);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth + 1));
+    const small = await page.evaluate(() => [...document.querySelectorAll('main button:not(.num), main input:not([type=radio]):not([type=file]), main select, main textarea, main summary, main label.model-choice, main .either label')]
+      .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height > 1).map((one) => ({ what: (one.getAttribute('aria-label') ?? one.textContent ?? '').slice(0, 40), height: one.getBoundingClientRect().height })).filter((one) => one.height < 43.5));
+    assert.deepEqual(small, []);
+  });
+});
