@@ -4,6 +4,8 @@
 
 use levigate_measure::elementary::Elementary as _;
 use levigate_process::flow::pipe::{HerschelBulkley, Tube};
+use levigate_process::flow::temperature::{Moved, TemperatureLaw, joint, law_through};
+use levigate_process::flow::thixotropy::{loop_between, recoveries};
 use levigate_process::flow::{Curve, FlowModel, Weights, fit_all, fit_model};
 use proptest::prelude::*;
 use std::f64::consts::PI;
@@ -189,6 +191,44 @@ fn units_do_not_matter() {
         for fit in &a.fits {
             let same = b.fits.iter().find(|other| other.model == fit.model).unwrap();
             assert!((fit.aicc.unwrap() - same.aicc.unwrap()).abs() < 1e-4, "{:?}", fit.model);
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    /// Points no rheometer gives: whatever they are, there is an answer or a refusal, and every number shown is one.
+    #[test]
+    fn wild_points_bring_no_fit_down(
+        points in proptest::collection::vec((decades(1e-150, 1e150), decades(1e-150, 1e150)), 2..14),
+        tame in proptest::collection::vec((decades(1e-3, 1e3), decades(1e-1, 1e1)), 2..14),
+        same in any::<bool>(),
+    ) {
+        for mut points in [points, tame] {
+            if same {
+                points.iter_mut().for_each(|point| point.1 = 1.0);
+            }
+            let (rates, stresses): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+            let Ok(curve) = Curve::new(&rates, &stresses) else { continue };
+            for weights in [Weights::Log, Weights::Relative, Weights::Linear] {
+                for fit in fit_all(&curve, weights).fits {
+                    for parameter in &fit.with_profiles(&curve).parameters {
+                        prop_assert!(!parameter.value.is_nan());
+                        prop_assert!(parameter.standard_error.is_none_or(|it| it.is_finite()));
+                        prop_assert!(parameter.limits.is_none_or(|limits| limits.iter().all(|it| it.is_finite())));
+                    }
+                }
+            }
+            let _ = loop_between(&curve, &curve, Some(0.01)).map(|found| found.builds_up());
+            for recovery in recoveries(&points).unwrap_or_default() {
+                prop_assert!(recovery.parameters.iter().all(|it| !it.value.is_nan()));
+            }
+            let curves = [10.0, 20.0, 30.0, 40.0].map(|celsius| curve.clone().at_temperature(celsius));
+            for law in [TemperatureLaw::Arrhenius, TemperatureLaw::Vft] {
+                let _ = joint(&curves, FlowModel::Cross, Moved::ShearRate, law, 25.0, Weights::Log);
+                let _ = law_through(&[(10.0, rates[0]), (20.0, rates[1]), (30.0, stresses[0]), (40.0, stresses[1])], law, 25.0);
+            }
         }
     }
 }

@@ -83,7 +83,8 @@ pub(crate) fn fitted<const P: usize>(meant: &[Parameter], fit: &Fit<P>) -> Vec<F
                 standard_error: deviation
                     .map(|deviation| if parameter.by_logarithm { value * deviation } else { deviation }),
                 limits: deviation
-                    .map(|deviation| [-1.0, 1.0].map(|side| back(found + side * factor * deviation))),
+                    .map(|deviation| [-1.0, 1.0].map(|side| back(found + side * factor * deviation)))
+                    .filter(|limits| limits.iter().all(|limit| limit.is_finite())),
                 profile: None,
                 not_settled: not_settled.map(str::to_owned),
             }
