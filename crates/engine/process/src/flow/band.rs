@@ -51,25 +51,24 @@ impl<'l> Band<'l> {
 
     /// What follows from the liquid, at both edges.
     pub fn spread(&self, answer: impl Fn(&dyn Liquid) -> f64) -> Spread {
-        let value = answer(self.middle);
-        if self.is_exact() {
-            return Spread { value, low: value, high: value };
-        }
-        let (thin, thick) = (answer(self.thin), answer(self.thick));
-        Spread { value, low: thin.min(thick).min(value), high: thin.max(thick).max(value) }
+        Spread::of(self.each(answer))
     }
 
-    /// The same where the answer may fail; the first failure of the three.
-    ///
-    /// # Errors
-    /// Those of the answer.
-    pub fn try_spread<E>(&self, answer: impl Fn(&dyn Liquid) -> Result<f64, E>) -> Result<Spread, E> {
-        let value = answer(self.middle)?;
+    /// What follows from the thin edge, the liquid itself and the thick edge, in this order.
+    pub fn each<T: Clone>(&self, answer: impl Fn(&dyn Liquid) -> T) -> [T; 3] {
+        let middle = answer(self.middle);
         if self.is_exact() {
-            return Ok(Spread { value, low: value, high: value });
+            return [middle.clone(), middle.clone(), middle];
         }
-        let (thin, thick) = (answer(self.thin)?, answer(self.thick)?);
-        Ok(Spread { value, low: thin.min(thick).min(value), high: thin.max(thick).max(value) })
+        [answer(self.thin), middle, answer(self.thick)]
+    }
+}
+
+impl Spread {
+    /// Of what was found for the thin edge, the liquid itself and the thick edge.
+    #[must_use]
+    pub fn of([thin, value, thick]: [f64; 3]) -> Self {
+        Self { value, low: thin.min(thick).min(value), high: thin.max(thick).max(value) }
     }
 }
 

@@ -23,11 +23,21 @@ pub(crate) fn over(low: f64, high: f64, pieces: u32, function: impl Fn(f64) -> f
         .sum()
 }
 
-/// `integral from 0 to at_wall of stress^power d(shear rate)`, in the logarithm of the shear rate, sixteen decades down from the wall.
+/// Ends of the pieces in which an integral runs down from the wall, decades below it: finer where it gathers most, down to where a
+/// constant stress leaves 1e-12 of it.
+const DOWN: [f64; 18] =
+    [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0];
+
+/// `integral from 0 to at_wall of stress^power d(shear rate)`, in the logarithm of the shear rate.
 pub(crate) fn of_stress(liquid: &dyn Liquid, at_wall: f64, power: i32) -> f64 {
     let top = at_wall.log_e();
-    over(top - 16.0 * core::f64::consts::LN_10, top, 80, |ln_rate| {
-        let rate = ln_rate.exp_e();
-        liquid.stress(rate).powi(power) * rate
-    })
+    DOWN.windows(2)
+        .map(|ends| {
+            let [near, far] = [ends[0], ends[1]].map(|decades| top - decades * core::f64::consts::LN_10);
+            over(far, near, 1, |ln_rate| {
+                let rate = ln_rate.exp_e();
+                liquid.stress(rate).powi(power) * rate
+            })
+        })
+        .sum()
 }

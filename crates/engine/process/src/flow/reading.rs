@@ -152,7 +152,11 @@ impl Known<'_> {
 
     /// The answer at the least and most of the density too; it rises or falls with it throughout.
     pub(crate) fn with_density(&self, answer: impl Fn(&dyn super::Liquid, f64) -> f64) -> Spread {
-        let of = |density: f64| self.band.spread(|liquid| answer(liquid, density));
+        self.over_density(|density| self.band.spread(|liquid| answer(liquid, density)))
+    }
+
+    /// The same for answers that take the whole band at one density.
+    pub(crate) fn over_density(&self, of: impl Fn(f64) -> Spread) -> Spread {
         let middle = of(self.density_kg_m3.value);
         if self.density_kg_m3.low >= self.density_kg_m3.high {
             return middle;

@@ -7,6 +7,7 @@ use crate::flow::line::Line;
 use crate::flow::liquid::Liquid;
 use crate::flow::pipe::Tube;
 use crate::flow::settings::{Bore, Dispensing, Drive};
+use core::cell::RefCell;
 use core::f64::consts::PI;
 use levigate_measure::Outcome;
 use serde::Serialize;
@@ -177,68 +178,121 @@ impl Pack<'_> {
         (self.set.interval_s - self.set.stroke_s).max(0.0)
     }
 
-    /// Volume of a stroke, m3.
-    fn dose(&self, liquid: &dyn Liquid, density: f64) -> f64 {
-        let pushed = self.pushed(liquid, density) * self.set.stroke_s;
-        let drawn = match self.set.drive {
-            Drive::Pump => self.stroke_m3() * (self.pause_s() / self.refill_s(liquid, density)).min(1.0),
-            Drive::Squeeze => self.stroke_m3(),
-        };
-        self.stroke_m3().min(pushed).min(drawn)
+    /// Pushed flow and refill time of each edge at a density; what a dose needs is worked out once.
+    fn moves(&self, density: f64) -> [Moves; 3] {
+        self.known.band.each(|liquid| Moves {
+            pushed: self.pushed(liquid, density),
+            refill_s: match self.set.drive {
+                Drive::Pump => self.refill_s(liquid, density),
+                Drive::Squeeze => 0.0,
+            },
+        })
     }
 
-    fn tube_reading(&self, name: &'static str, bore: &Bore) -> TubeReading {
-        let (known, tube, flow) = (self.known, tube(bore), self.full_flow());
-        let wall = |liquid: &dyn Liquid| tube.wall_stress_of(liquid, flow).unwrap_or(f64::NAN);
-        let stress = known.band.spread(wall);
-        let rate = known.band.spread(|liquid| liquid.rate(wall(liquid)));
-        let at = Some(rate.value);
+    /// Volume of a stroke, m3.
+    fn dose(&self, moves: Moves) -> f64 {
+        let drawn = if moves.refill_s > 0.0 {
+            self.stroke_m3() * (self.pause_s() / moves.refill_s).min(1.0)
+        } else {
+            self.stroke_m3()
+        };
+        self.stroke_m3().min(moves.pushed * self.set.stroke_s).min(drawn)
+    }
+
+    fn tube_reading(&self, at: &TubeAt) -> TubeReading {
+        let (known, tube, flow) = (self.known, at.tube, self.full_flow());
+        let [stress, rate, viscosity] = [
+            Spread::of(at.walls.map(|wall| wall.stress)),
+            Spread::of(at.walls.map(|wall| wall.rate)),
+            Spread::of(at.walls.map(|wall| 1e3 * wall.stress / wall.rate)),
+        ];
+        let reynolds = known.over_density(|density| {
+            Spread::of(at.walls.map(|wall| tube.reynolds_of(density, flow, wall.stress)))
+        });
+        let decides = Some(rate.value);
         let speed = tube.speed(flow);
         TubeReading {
-            name,
-            shear_rate: known.outcome(&WALL, "1/s", rate, at, NO_FLOW),
-            stress: known.outcome(&WALL, "Pa", stress, at, NO_FLOW),
-            viscosity: known.outcome(
-                &WALL,
-                "mPa s",
-                known.band.spread(|liquid| 1e3 * wall(liquid) / liquid.rate(wall(liquid))),
-                at,
-                NO_FLOW,
-            ),
+            name: at.name,
+            shear_rate: known.outcome(&WALL, "1/s", rate, decides, NO_FLOW),
+            stress: known.outcome(&WALL, "Pa", stress, decides, NO_FLOW),
+            viscosity: known.outcome(&WALL, "mPa s", viscosity, decides, NO_FLOW),
             speed: known.outcome(&SPEED, "m/s", Spread { value: speed, low: speed, high: speed }, None, ""),
-            reynolds: known.outcome(
-                &REYNOLDS,
-                "",
-                known.with_density(|liquid, density| tube.reynolds_of(density, flow, wall(liquid))),
-                at,
-                NO_FLOW,
-            ),
+            reynolds: known.outcome(&REYNOLDS, "", reynolds, decides, NO_FLOW),
         }
     }
+
+    fn tube_at(&self, name: &'static str, bore: &Bore) -> TubeAt {
+        let tube = tube(bore);
+        let walls = self.known.band.each(|liquid| {
+            let stress = tube.wall_stress_of(liquid, self.full_flow()).unwrap_or(f64::NAN);
+            Wall { stress, rate: liquid.rate(stress) }
+        });
+        TubeAt { name, tube, walls }
+    }
+}
+
+/// What a liquid does in the pack.
+#[derive(Clone, Copy)]
+struct Moves {
+    pushed: f64,
+    refill_s: f64,
+}
+
+/// The wall of a tube at the flow of the full stroke.
+#[derive(Clone, Copy)]
+struct Wall {
+    stress: f64,
+    rate: f64,
+}
+
+/// A tube with its wall for the thin edge, the liquid itself and the thick edge.
+struct TubeAt {
+    name: &'static str,
+    tube: Tube,
+    walls: [Wall; 3],
 }
 
 /// Answers for a pack.
 #[must_use]
 pub fn dispense(known: &Known<'_>, set: &Dispensing) -> DispenseReading {
     let pack = Pack { known, set };
-    let mut tubes = vec![("dip tube", &set.dip_tube), ("nozzle", &set.nozzle)];
-    if set.drive == Drive::Pump {
-        // The hand feels the nozzle first.
-        tubes.reverse();
-    }
-    let tubes: Vec<TubeReading> =
-        tubes.into_iter().map(|(name, bore)| pack.tube_reading(name, bore)).collect();
-    let decides = tubes.iter().find(|tube| tube.name == "nozzle").and_then(|tube| tube.shear_rate.value);
-    let in_dip = tubes.iter().find(|tube| tube.name == "dip tube").and_then(|tube| tube.shear_rate.value);
-    let flow = known.with_density(|liquid, density| pack.pushed(liquid, density));
-    let dose = known.with_density(|liquid, density| pack.dose(liquid, density));
-    let mass = known.with_density(|liquid, density| pack.dose(liquid, density) * density);
-    let pressure = known.with_density(|liquid, density| {
-        pack.out(density).pressure_for(liquid, pack.full_flow()).unwrap_or(f64::NAN)
+    let (dip, nozzle) = (pack.tube_at("dip tube", &set.dip_tube), pack.tube_at("nozzle", &set.nozzle));
+    // The hand feels the nozzle of a pump first, the dip tube of a bottle.
+    let order = match set.drive {
+        Drive::Pump => [&nozzle, &dip],
+        Drive::Squeeze => [&dip, &nozzle],
+    };
+    let tubes = order.map(|at| pack.tube_reading(at)).to_vec();
+    let (decides, in_dip) = (Some(nozzle.walls[1].rate), Some(dip.walls[1].rate));
+    // Every answer below needs them at the same few densities: worked out once.
+    let worked_out = RefCell::new(Vec::<(f64, [Moves; 3])>::new());
+    let moves_at = |density: f64| {
+        let known = worked_out.borrow().iter().find(|(at, _)| *at == density).map(|(_, moves)| *moves);
+        known.unwrap_or_else(|| {
+            let moves = pack.moves(density);
+            worked_out.borrow_mut().push((density, moves));
+            moves
+        })
+    };
+    let of_moves = |number: &dyn Fn(Moves, f64) -> f64| {
+        known.over_density(|density| Spread::of(moves_at(density).map(|moves| number(moves, density))))
+    };
+    let flow = of_moves(&|moves, _| moves.pushed);
+    let dose = of_moves(&|moves, _| pack.dose(moves));
+    let mass = of_moves(&|moves, density| pack.dose(moves) * density);
+    let refill = of_moves(&|moves, _| moves.refill_s);
+    let pushed_through: &[&TubeAt] = match set.drive {
+        Drive::Pump => &[&nozzle],
+        Drive::Squeeze => &[&dip, &nozzle],
+    };
+    let pressure = known.over_density(|density| {
+        let lift = pack.out(density).lift();
+        Spread::of([0, 1, 2].map(|edge| {
+            lift + pushed_through.iter().map(|at| at.tube.pressure(at.walls[edge].stress)).sum::<f64>()
+        }))
     });
     let area = PI / 4.0 * (1e-3 * set.piston_mm).powi(2);
     let start = known.with_density(|liquid, density| pack.out(density).start_pressure(liquid));
-    let refill = known.with_density(|liquid, density| pack.refill_s(liquid, density));
     let refill_reading = (set.drive == Drive::Pump).then(|| {
         let mut outcome = known.outcome(&REFILL, "s", refill, in_dip, NO_REFILL);
         outcome = outcome.input("suction", set.suction_kpa, "kPa", None);
