@@ -164,6 +164,7 @@ impl Incline {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn wall(density_kg_m3: f64, angle_deg: f64) -> Incline {
         Incline { angle_deg, density_kg_m3, gravity_m_s2: 9.81 }
@@ -211,5 +212,38 @@ mod tests {
         let any = wall(1000.0, 90.0).drained_thickness_of(&gel, 0.1, 1e7);
         assert!((any / late - 1.0).abs() < 1e-9, "{any} against {late}");
         assert_eq!(wall(1000.0, 90.0).time_to_drain_to(&gel, 0.1, plug), f64::INFINITY);
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn any_flow_curve_agrees_with_the_closed_forms_and_a_yield_stress_fades_out(
+            yield_pa in 0.0..20.0_f64, consistency in 0.01..50.0_f64, index in 0.2..1.2_f64,
+            angle_deg in 5.0..90.0_f64, above in 1.05..50.0_f64, more in 1.01..2.0_f64,
+        ) {
+            let gel = HerschelBulkley { yield_pa, consistency, index };
+            let wall = wall(1000.0, angle_deg);
+            let thickness = if yield_pa > 0.0 { above * wall.thickest_at_rest(&gel) } else { above * 1e-4 };
+            for (any, closed) in [
+                (wall.surface_speed_of(&gel, thickness), wall.surface_speed(&gel, thickness)),
+                (wall.flow_per_width_of(&gel, thickness), wall.flow_per_width(&gel, thickness)),
+            ] {
+                prop_assert!((any / closed - 1.0).abs() < 1e-5, "{any} against {closed}");
+            }
+            // Thicker liquid slower, steeper faster; nearly no yield stress is none.
+            let speed = wall.surface_speed_of(&gel, thickness);
+            let thick = HerschelBulkley { consistency: consistency * more, ..gel };
+            prop_assert!(wall.surface_speed_of(&thick, thickness) < speed);
+            let steep = Incline { angle_deg: (angle_deg * more).min(90.0), ..wall };
+            prop_assert!(steep.surface_speed_of(&gel, thickness) >= speed);
+            let (none, hardly) = (
+                HerschelBulkley { yield_pa: 0.0, ..gel },
+                HerschelBulkley { yield_pa: 1e-9, ..gel },
+            );
+            let (none, hardly) =
+                (wall.surface_speed_of(&none, thickness), wall.surface_speed_of(&hardly, thickness));
+            prop_assert!((hardly / none - 1.0).abs() < 1e-4, "{hardly} against {none}");
+        }
     }
 }
