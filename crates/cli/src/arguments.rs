@@ -390,6 +390,8 @@ pub(crate) enum FlowVerb {
     Life(FlowLife),
     /// Predict the flow curve of a formula and the viscosity its brief speaks of
     Predict(FlowPredict),
+    /// How much of a thickener gives the viscosity wanted, and which levels to make when that is not sure
+    Level(FlowLevel),
 }
 
 /// `flow predict`
@@ -413,6 +415,36 @@ pub(crate) struct FlowPredict {
     /// Full-scale torque of the viscometer, uN m [default: 718.7]
     #[arg(long, value_name = "UN_M", allow_negative_numbers = true)]
     pub(crate) torque: Option<Decimal>,
+}
+
+/// `flow level`
+#[derive(Debug, Args)]
+#[command(
+    after_long_help = "What is left out is taken from [target.viscosity] of the formula, and the material may be left out where there is \
+                             one thickener:\n\n  levigate flow level gel.toml --material \"Hypromellose\" --target 6000 --spindle \"disc 27 mm\" --speed 20"
+)]
+pub(crate) struct FlowLevel {
+    /// Formula file
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Raw material whose level is sought [default: the only thickener]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) material: Option<String>,
+    /// Viscosity wanted, mPa.s [default: the middle of the brief's window]
+    #[arg(long, value_name = "MPA_S")]
+    pub(crate) target: Option<f64>,
+    /// Spindle in words, such as "disc 27 mm" [default: as in the brief]
+    #[arg(long, value_name = "WORDS", conflicts_with = "shear")]
+    pub(crate) spindle: Option<String>,
+    /// Speed, rpm [default: as in the brief]
+    #[arg(long, value_name = "RPM", conflicts_with = "shear")]
+    pub(crate) speed: Option<Decimal>,
+    /// Shear rate at which the viscosity is wanted instead, 1/s
+    #[arg(long, value_name = "RATE")]
+    pub(crate) shear: Option<f64>,
+    /// Temperature, C [default: as in the brief, else 25]
+    #[arg(long, value_name = "C")]
+    pub(crate) temperature: Option<Decimal>,
 }
 
 /// `flow fit`

@@ -12,7 +12,7 @@ use levigate_project::records::{
 };
 use levigate_project::workbench::assess::assess;
 use levigate_project::workbench::readings::{TypedReading, read_reading};
-use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, trial_book};
+use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, flow_book, trial_book};
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -75,7 +75,9 @@ fn records(versions: &[&str], trials: Vec<Trial>) -> TrialRecords {
 }
 
 fn laid_out(facts: &Facts, records: &TrialRecords) -> TrialBook {
-    trial_book(facts, date(2026, 11, 24), "eu", records)
+    let (day, market) = (date(2026, 11, 24), "eu");
+    let flow = flow_book(facts, day, market, std::slice::from_ref(records));
+    trial_book(facts, day, market, records, &flow)
 }
 
 fn ph(trial: Id<Trial>, value: f64, method: Method, temperature: Option<&str>) -> Reading {
@@ -271,7 +273,8 @@ fn viscosity_is_held_to_the_target_with_its_conditions() {
     records.readings.insert(id, vec![kept(200, 1, reading)]);
     let book = laid_out(&facts, &records);
     let beside = book.trials[0].readings[0].beside.as_ref().unwrap();
-    assert_eq!(beside.stands, Stands::NotPredicted);
+    assert_eq!(beside.stands, Stands::Unlike);
+    assert!(beside.words.contains("Spindle and speed"), "{}", beside.words);
     assert!(beside.target.contains("inside it"), "{}", beside.target);
     assert!(beside.target.contains("temperature 31 instead of"), "{}", beside.target);
 }

@@ -37,13 +37,15 @@ fn sound(draft: &Draft) -> Result<(), Trouble> {
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
 pub struct Judge {
+    /// Identity of the formula it is a draft of; empty for a new one. Its trials speak into what is predicted.
+    formula: String,
     draft: Draft,
 }
 
 /// Everything that follows from a draft.
 pub async fn assess(State(room): Given, Body(judge): Body<Judge>) -> Told<Judgement> {
     sound(&judge.draft)?;
-    room.desk.assess_draft(&judge.draft).await.map(Json)
+    room.desk.assess_draft(&judge.formula, &judge.draft).await.map(Json)
 }
 
 /// A draft to draw.

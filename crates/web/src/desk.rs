@@ -29,7 +29,7 @@ pub trait Desk: Send + Sync + 'static {
     async fn studio(&self) -> Answer<Studio>;
 
     /// Everything that follows from the draft as it stands. Never fails because of what was typed: that is a remark in the answer.
-    async fn assess_draft(&self, draft: &Draft) -> Answer<Judgement>;
+    async fn assess_draft(&self, formula: &str, draft: &Draft) -> Answer<Judgement>;
     /// The figures for the draft. Empty when the draft cannot be assessed.
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>>;
 

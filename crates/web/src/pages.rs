@@ -108,7 +108,7 @@ pub async fn formula(State(room): Given, Path(id): Path<String>, Query(look): Qu
         open.kept = None;
     }
     let shown = open.kept.as_ref().map_or(&open.draft, |kept| &kept.draft);
-    let judgement = room.desk.assess_draft(shown).await?;
+    let judgement = room.desk.assess_draft(&open.id, shown).await?;
     let title = if shown.product.name.is_empty() { "Formula without a name" } else { &shown.product.name };
     let title = title.to_owned();
     let data = data(&FormulaData {
@@ -126,7 +126,7 @@ pub async fn formula(State(room): Given, Path(id): Path<String>, Query(look): Qu
 /// A new sheet: not kept anywhere until its first version is saved.
 pub async fn new_formula(State(room): Given) -> Page {
     let draft = Draft::default();
-    let judgement = room.desk.assess_draft(&draft).await?;
+    let judgement = room.desk.assess_draft("", &draft).await?;
     let data = data(&FormulaData {
         id: "",
         version: 0,

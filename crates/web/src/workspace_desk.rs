@@ -77,6 +77,7 @@ struct Inner {
     setup: DeskSetup,
     shelf: shelf::Shelf,
     summaries: Mutex<list::Summaries>,
+    flow: Mutex<bench::FlowKnown>,
     last_edit: AtomicU64,
     /// One draft is looked at and written at a time.
     drafting: tokio::sync::Mutex<()>,
@@ -101,6 +102,7 @@ impl WorkspaceDesk {
             setup,
             shelf,
             summaries: Mutex::new(list::Summaries::default()),
+            flow: Mutex::new(bench::FlowKnown::default()),
             last_edit: AtomicU64::new(0),
             drafting: tokio::sync::Mutex::new(()),
         };
@@ -143,15 +145,18 @@ impl Desk for WorkspaceDesk {
         })
     }
 
-    async fn assess_draft(&self, draft: &Draft) -> Answer<Judgement> {
-        let draft = draft.clone();
-        self.work(move |desk| judging::judge(desk, &draft)).await
+    async fn assess_draft(&self, formula: &str, draft: &Draft) -> Answer<Judgement> {
+        let (formula, draft, flow) = (formula.to_owned(), draft.clone(), bench::flow(self).await?);
+        self.work(move |desk| judging::judge(desk, flow.for_formula(&formula), &draft)).await
     }
 
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>> {
-        let (draft, looking) = (draft.clone(), looking.clone());
+        let (draft, looking, known) = (draft.clone(), looking.clone(), bench::flow(self).await?);
         let measured = flow_plate::measured(&self.inner, &looking.formula).await?;
-        self.work(move |desk| plates::plates(desk, &draft, &looking, &measured)).await
+        self.work(move |desk| {
+            plates::plates(desk, known.for_formula(&looking.formula), &draft, &looking, &measured)
+        })
+        .await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {

@@ -123,7 +123,7 @@ export class Session extends EventTarget {
     this.number += 1;
     const mine = this.number;
     try {
-      const judgement = await ask('POST', '/api/assess', { draft: this.judged() }, asking.signal);
+      const judgement = await ask('POST', '/api/assess', { formula: this.id, draft: this.judged() }, asking.signal);
       if (mine !== this.number) return;
       // Without an assessment the last one stays, marked as the one before the mistake.
       this.stale = !judgement.assessment;

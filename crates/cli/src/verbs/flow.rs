@@ -2,6 +2,7 @@
 
 mod fit;
 mod in_use;
+mod level;
 mod predict;
 
 use crate::answer::{Answer, Failure};
@@ -16,6 +17,7 @@ pub(crate) fn flow(common: &Common, asked: &Flow, look: Look) -> Result<Answer, 
         FlowVerb::Drain(asked) => in_use::drain(common, asked, look),
         FlowVerb::Cream(asked) => in_use::cream(common, asked, look),
         FlowVerb::Life(asked) => in_use::life(common, asked, look),
+        FlowVerb::Level(asked) => level::level(common, asked, look),
         FlowVerb::Predict(asked) => predict::predict(common, asked, look),
     }
 }

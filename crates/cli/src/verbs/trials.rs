@@ -8,7 +8,9 @@ use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_project::records::TypedNumber;
-use levigate_project::workbench::trials::{Read, TrialBook, TrialView, gather, trial_book};
+use levigate_project::workbench::trials::{
+    Read, TrialBook, TrialView, flow_book, gather, gather_bench, trial_book,
+};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -24,7 +26,9 @@ pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answ
         let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
         let formula = shelf.formula(&asked.formula).await?;
         let records = gather(&shelf.workspace, formula.id).await.map_err(|error| refused(&error))?;
-        let book = trial_book(&shelf.facts, day(None), USUAL_MARKET, &records);
+        let bench = gather_bench(&shelf.workspace).await.map_err(|error| refused(&error))?;
+        let flow = flow_book(&shelf.facts, day(None), USUAL_MARKET, &bench);
+        let book = trial_book(&shelf.facts, day(None), USUAL_MARKET, &records, &flow);
         if common.json {
             return Answer::json(&Written { book: &book, facts: &shelf.used });
         }

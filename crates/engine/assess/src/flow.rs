@@ -13,6 +13,7 @@
 //! Laws: `process::flow::{solvent, thickener, blend}`. Cases: `tests/published/flow_prediction.toml`, `tests/cross/scenarios.toml`.
 
 pub mod learning;
+pub mod level;
 mod outcomes;
 pub mod reading;
 
@@ -88,6 +89,14 @@ pub struct Flowing<'a> {
     pub solvent_pa_s: [f64; 3],
     /// From what the bench taught about every thickener in it, in words; none where about one it taught nothing.
     pub learned: Option<String>,
+}
+
+impl Flowing<'_> {
+    /// Takes what the bench has taught into the prediction.
+    pub fn learn_from(&mut self, Bench { experience, formula }: Bench<'_>) {
+        self.blend.taught = experience.taught(self, formula);
+        self.learned = experience.words(self);
+    }
 }
 
 /// A thickener as the formula has it.
@@ -287,9 +296,8 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
         });
     }
     flowing.blend.synergies = synergies(&flowing.thickeners, ask.known.facts);
-    if let Some(Bench { experience, formula }) = ask.known.bench {
-        flowing.blend.taught = experience.taught(&flowing, formula);
-        flowing.learned = experience.words(&flowing);
+    if let Some(bench) = ask.known.bench {
+        flowing.learn_from(bench);
     }
     flowing
 }
@@ -410,6 +418,12 @@ pub fn at_conditions(
     known: &KnownFlow<'_>,
 ) -> (String, Outcome) {
     outcomes::at_conditions(flowing, &flowing.blend.predict(), Some(conditions), known)
+}
+
+/// The viscosity predicted at a shear rate (1/s), at the temperature the flow is ready for.
+#[must_use]
+pub fn at_shear_rate(flowing: &Flowing<'_>, shear_rate: f64) -> Outcome {
+    outcomes::at_shear_rate(flowing, &flowing.blend.predict(), shear_rate)
 }
 
 /// The prediction and its reading at the conditions of the brief.

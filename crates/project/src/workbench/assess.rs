@@ -4,6 +4,7 @@ use crate::diagnostic::Diagnostic;
 use crate::facts::diagnose as diagnose_fault;
 use crate::formula_file::{self, FACT_TABLES, FormulaFile};
 use jiff::civil::Date;
+pub use levigate_assess::flow::Bench;
 use levigate_assess::flow::KnownFlow;
 use levigate_assess::{AssessError, Assessed, Assessment, Inquiry, Known};
 use levigate_facts::Facts;

@@ -4,6 +4,7 @@ use super::assess::known;
 use super::complaint::{Complaint, complaints};
 use super::weigh::{LineOnBalance, weigh};
 use jiff::civil::Date;
+use levigate_assess::flow::Bench;
 use levigate_assess::{AssessError, Assessment, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::settle::SettleError;
@@ -21,7 +22,7 @@ pub struct SheetAssessed {
     pub complaint: Option<Complaint>,
 }
 
-/// Assesses a sheet.
+/// Assesses a sheet, with what the bench of the workspace has taught where there is one.
 ///
 /// # Errors
 /// Everything that is wrong with it, line by line.
@@ -30,8 +31,11 @@ pub fn assess_sheet(
     day: Date,
     market: &str,
     sheet: &Sheet,
+    bench: Option<Bench<'_>>,
 ) -> Result<SheetAssessed, Vec<Complaint>> {
-    let inquiry = Inquiry { sheet, known: known(facts), day, market };
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let inquiry = Inquiry { sheet, known, day, market };
     let assessment = match levigate_assess::assess(&inquiry) {
         Ok(assessed) => assessed.assessment,
         Err(error) => return Err(complaints(&error)),

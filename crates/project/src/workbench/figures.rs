@@ -1,7 +1,7 @@
 //! What the figures of a sheet show: pH windows laid over each other, the titration with its adjuster, the working share of
 //! preservatives against pH. Only numbers and names; `documents` draws.
 
-use super::assess::known;
+use super::assess::{Bench, known};
 use super::complaint::{Complaint, complaints};
 use jiff::civil::Date;
 use levigate_assess::preserving::{ShareCurve, share_curves};
@@ -52,8 +52,10 @@ pub fn figure_data(
     day: Date,
     market: &str,
     sheet: &Sheet,
+    bench: Option<Bench<'_>>,
 ) -> Result<FigureData, Vec<Complaint>> {
-    let known = known(facts);
+    let mut known = known(facts);
+    known.flow.bench = bench;
     let inquiry = Inquiry { sheet, known, day, market };
     let assessed = levigate_assess::assess(&inquiry).map_err(|error| complaints(&error))?;
     Ok(FigureData {

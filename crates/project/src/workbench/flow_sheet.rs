@@ -1,6 +1,6 @@
 //! What the flow figure of a sheet shows: the predicted curve, the life of the product along it, what the brief wants.
 
-use super::assess::known;
+use super::assess::{Bench, known};
 use super::complaint::{Complaint, complaints};
 use super::curves::curves_read;
 use crate::records::{FlowCurve, Formula, Id, Kept, Trial};
@@ -81,8 +81,11 @@ pub fn flow_sheet(
     day: Date,
     market: &str,
     sheet: &Sheet,
+    bench: Option<Bench<'_>>,
 ) -> Result<FlowSheet, Vec<Complaint>> {
-    let inquiry = Inquiry { sheet, known: known(facts), day, market };
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let inquiry = Inquiry { sheet, known, day, market };
     let assessed = levigate_assess::assess(&inquiry).map_err(|error| complaints(&error))?;
     Ok(of(facts, sheet, &assessed))
 }

@@ -5,11 +5,13 @@
 
 mod beside;
 mod book;
+mod flow;
 
 pub use beside::{Beside, Stands};
 pub use book::{
     ChangeSince, Observed, Prediction, Read, TrialBook, TrialLine, TrialView, VersionBrief, trial_book,
 };
+pub use flow::{FlowBook, FlowLesson, MovedNumber, flow_book, gather_bench};
 
 use super::keeping::{Form, KeepError};
 use crate::formula_file;

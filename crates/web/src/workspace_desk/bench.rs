@@ -2,13 +2,16 @@
 
 use super::folders::id_of;
 use super::troubles::{not_kept, stored};
-use super::{Inner, WorkspaceDesk};
+use super::{Inner, WorkspaceDesk, held};
 use crate::desk::{
     Answer, Correction, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
 };
 use crate::trouble::Trouble;
+use jiff::civil::Date;
 use levigate_project::records::{Id, Kept, Lot, Observation, Photo, Reading, Trial};
+use levigate_project::workbench::trials::FlowBook;
 use levigate_project::workbench::{lots as shelf_of_lots, readings, trials as verbs};
+use std::sync::Arc;
 
 /// An identity from an address.
 pub(super) fn entry<T>(text: &str) -> Answer<Id<T>> {
@@ -22,8 +25,38 @@ pub(super) fn entered<T>(kept: &Kept<T>) -> Entered {
 pub(super) async fn trials(desk: &WorkspaceDesk, id: &str) -> Answer<TrialBook> {
     let id = id_of(id)?;
     let records = verbs::gather(&desk.inner.workspace, id).await.map_err(|error| stored(&error))?;
-    desk.work(move |desk| verbs::trial_book(&desk.shelf.facts(), desk.day(), &desk.setup.market, &records))
-        .await
+    let flow = flow(desk).await?;
+    desk.work(move |desk| {
+        verbs::trial_book(&desk.shelf.facts(), desk.day(), &desk.setup.market, &records, &flow)
+    })
+    .await
+}
+
+/// What the trials teach about flow, kept until a record or a fact is added or another day begins.
+#[derive(Default)]
+pub(super) struct FlowKnown {
+    of: Option<(u64, u64, Date)>,
+    book: Arc<FlowBook>,
+}
+
+/// What the trials of the workspace teach about flow.
+pub(super) async fn flow(desk: &WorkspaceDesk) -> Answer<Arc<FlowBook>> {
+    let inner = &desk.inner;
+    let head = inner.workspace.store().head().await.map_err(|error| stored(&error))?;
+    let of = (head.length, inner.shelf.generation(), inner.day());
+    {
+        let known = held(&inner.flow);
+        if known.of == Some(of) {
+            return Ok(Arc::clone(&known.book));
+        }
+    }
+    let all = verbs::gather_bench(&inner.workspace).await.map_err(|error| stored(&error))?;
+    desk.work(move |desk| {
+        let book = Arc::new(verbs::flow_book(&desk.shelf.facts(), of.2, &desk.setup.market, &all));
+        *held(&desk.flow) = FlowKnown { of: Some(of), book: Arc::clone(&book) };
+        book
+    })
+    .await
 }
 
 pub(super) async fn begin_trial(desk: &Inner, id: &str, typed: &TypedTrial) -> Answer<Entered> {

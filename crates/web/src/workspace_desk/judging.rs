@@ -5,6 +5,7 @@ use super::troubles::remark;
 use crate::desk::{Draft, FieldRemark, Judgement, Weighing};
 use crate::draft_sheet;
 use levigate_project::facts::Facts;
+use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::draft::{assess_sheet, market_of, unknown_material};
 use serde::Serialize;
@@ -15,8 +16,8 @@ pub(super) fn value(something: &impl Serialize) -> Value {
     serde_json::to_value(something).unwrap_or_default()
 }
 
-/// Judges a draft.
-pub(super) fn judge(desk: &Inner, draft: &Draft) -> Judgement {
+/// Judges a draft, with what the bench has taught.
+pub(super) fn judge(desk: &Inner, bench: Bench<'_>, draft: &Draft) -> Judgement {
     let facts = match desk.shelf.facts_with(&draft.own_facts) {
         Ok(facts) => facts,
         Err(remarks) => return Judgement { remarks, ..Judgement::default() },
@@ -33,7 +34,7 @@ pub(super) fn judge(desk: &Inner, draft: &Draft) -> Judgement {
         return Judgement::default();
     }
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
-    let assessed = match assess_sheet(&facts, desk.day(), market, &reading.sheet) {
+    let assessed = match assess_sheet(&facts, desk.day(), market, &reading.sheet, Some(bench)) {
         Ok(assessed) => assessed,
         Err(complaints) => {
             let remarks = complaints.into_iter().map(|one| remark(one, &reading.line_ids)).collect();

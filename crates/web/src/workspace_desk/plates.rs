@@ -8,6 +8,7 @@ use levigate_documents::figure::{
     Mark, PhWindow, Rendition, Scope, ShareCurve, SharePoint, Span, Table, TitrationFigure, TitrationPoint,
     WindowsFigure, WorkingShareFigure,
 };
+use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
 use levigate_project::workbench::figures::{FigureData, figure_data, is_target, window_words};
@@ -16,6 +17,7 @@ use levigate_project::workbench::flow_sheet::{MeasuredOnTrial, flow_sheet};
 /// The figures of a draft; none when it cannot be read or assessed.
 pub(super) fn plates(
     desk: &Inner,
+    bench: Bench<'_>,
     draft: &Draft,
     looking: &Looking,
     measured: &[MeasuredOnTrial],
@@ -24,13 +26,15 @@ pub(super) fn plates(
     let Ok(reading) = draft_sheet::read(draft) else { return Vec::new() };
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
     let flow = || {
-        let shown = flow_sheet(&facts, desk.day(), market, &reading.sheet).ok()?;
+        let shown = flow_sheet(&facts, desk.day(), market, &reading.sheet, Some(bench)).ok()?;
         flow(&shown, measured, looking)
     };
     if looking.only == FLOW {
         return flow().into_iter().collect();
     }
-    let Ok(data) = figure_data(&facts, desk.day(), market, &reading.sheet) else { return Vec::new() };
+    let Ok(data) = figure_data(&facts, desk.day(), market, &reading.sheet, Some(bench)) else {
+        return Vec::new();
+    };
     let mut plates: Vec<Plate> =
         [windows(&data), titration(&data), working_share(&data), flow()].into_iter().flatten().collect();
     plates.retain(|plate| looking.wants(&plate.id));

@@ -59,12 +59,12 @@ fn remark<'j>(judgement: &'j Judgement, line: &DraftLine, field: &str) -> &'j Fi
 async fn an_edit_is_assessed_and_weighed_to_the_batch() {
     let desk = desk().await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     assert!(judged.remarks.is_empty(), "{:?}", judged.remarks);
     assert!((ph(&judged) - 3.8).abs() < 1e-6);
     assert_eq!(judged.line_ids.len(), 9);
     line(&mut draft, "Sodium hydroxide 20 %").amount = "4,4".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     assert!((ph(&judged) - 4.4).abs() < 1e-6);
     let grams: Vec<f64> = judged.weighing.iter().map(|line| line.grams.parse().unwrap()).collect();
     assert_eq!(grams.len(), judged.line_ids.len());
@@ -86,7 +86,7 @@ async fn an_edit_is_assessed_and_weighed_to_the_batch() {
 
 #[tokio::test]
 async fn the_new_sheet_is_not_wrong() {
-    let judged = desk().await.assess_draft(&Draft::default()).await.unwrap();
+    let judged = desk().await.assess_draft("", &Draft::default()).await.unwrap();
     assert!(judged.remarks.is_empty() && judged.assessment.is_none());
 }
 
@@ -96,7 +96,7 @@ async fn what_cannot_be_read_is_told_beside_its_field() {
     let mut draft = desk.import_toml(TONER).await.unwrap();
     line(&mut draft, "Betaine").amount = "three".to_owned();
     line(&mut draft, "Xanthan gum").material = "Xantan gum".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     assert!(judged.assessment.is_none());
     let wrong = remark(&judged, line(&mut draft, "Betaine"), "amount");
     assert!(!wrong.what.is_empty() && !wrong.what_now.is_empty());
@@ -113,12 +113,12 @@ async fn what_does_not_settle_is_told_on_the_line_it_is_about() {
     let desk = desk().await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
     line(&mut draft, "Betaine").amount = "99".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     remark(&judged, line(&mut draft, "Water"), "kind");
     line(&mut draft, "Betaine").amount = "3".to_owned();
     line(&mut draft, "Water").kind = AmountKind::Percent;
     line(&mut draft, "Water").amount = "80".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     let whole = judged.remarks.iter().find(|remark| remark.field == "sheet").unwrap();
     assert!(whole.line_id.is_none() && whole.what_now.contains("q.s."), "{whole:?}");
 }
@@ -129,7 +129,7 @@ async fn a_ph_that_cannot_be_reached_names_the_nearest() {
     let mut draft = desk.import_toml(TONER).await.unwrap();
     // The base moves away from an acid aim.
     line(&mut draft, "Sodium hydroxide 20 %").amount = "1.2".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     assert!(judged.assessment.is_none());
     let wrong = remark(&judged, line(&mut draft, "Sodium hydroxide 20 %"), "amount");
     assert!(wrong.what.contains("nearest is pH"), "{wrong:?}");
@@ -141,7 +141,7 @@ async fn a_batch_off_the_balance_is_assessed_but_not_weighed() {
     let desk = desk().await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
     draft.bench.size_g = "33.333".to_owned();
-    let judged = desk.assess_draft(&draft).await.unwrap();
+    let judged = desk.assess_draft("", &draft).await.unwrap();
     assert!(judged.assessment.is_some() && judged.weighing.is_empty());
     assert_eq!(judged.remarks[0].field, "bench.size_g");
     assert!(judged.remarks[0].what.contains("33.33"), "{:?}", judged.remarks);
@@ -155,7 +155,7 @@ async fn every_example_goes_through_the_fields_and_back_unchanged() {
         let written = desk.formula_as_toml(&draft).await.unwrap();
         let again = desk.import_toml(&written).await.unwrap();
         assert_eq!(draft, again);
-        assert!(desk.assess_draft(&draft).await.unwrap().assessment.is_some());
+        assert!(desk.assess_draft("", &draft).await.unwrap().assessment.is_some());
     }
 }
 
@@ -291,14 +291,14 @@ async fn an_own_material_is_kept_found_used_and_still_there_tomorrow() {
     let workspace = workspace();
     let desk = desk_at(workspace.clone()).await;
     let mut draft = desk.import_toml(TONER).await.unwrap();
-    let before = desk.assess_draft(&draft).await.unwrap();
+    let before = desk.assess_draft("", &draft).await.unwrap();
     line(&mut draft, "Sodium hydroxide 20 %").material = "Lye of our own, 12 %".to_owned();
-    assert!(!desk.assess_draft(&draft).await.unwrap().remarks.is_empty(), "nobody knows it yet");
+    assert!(!desk.assess_draft("", &draft).await.unwrap().remarks.is_empty(), "nobody knows it yet");
     let card = desk.save_material(&own_lye()).await.unwrap();
     assert!(card.own && card.hit.layer == "workspace");
     assert!(card.sources.values().any(|words| words.contains("certificate of the maker")));
     assert_eq!(desk.search_materials("lye of our own", 5).await.unwrap()[0].key, card.hit.key);
-    let after = desk.assess_draft(&draft).await.unwrap();
+    let after = desk.assess_draft("", &draft).await.unwrap();
     assert!((ph(&after) - 3.8).abs() < 1e-6);
     let amount = |judged: &Judgement| {
         judged.assessment.as_ref().unwrap()["adjusters"][0]["percent"]["value"].as_f64().unwrap()
@@ -309,7 +309,7 @@ async fn an_own_material_is_kept_found_used_and_still_there_tomorrow() {
     let id = desk.new_formula(&draft, "with our own lye").await.unwrap().id;
     assert_eq!(desk.material(&card.hit.key).await.unwrap().used_in, [(id, draft.product.name.clone())]);
     let tomorrow = desk_at(workspace).await;
-    assert!((ph(&tomorrow.assess_draft(&draft).await.unwrap()) - 3.8).abs() < 1e-6);
+    assert!((ph(&tomorrow.assess_draft("", &draft).await.unwrap()) - 3.8).abs() < 1e-6);
 }
 
 #[tokio::test]
@@ -393,17 +393,17 @@ async fn facts_a_formula_brings_survive_opening_editing_and_saving() {
     let text = format!("{}\n{BROUGHT}", TONER.replace("Sodium hydroxide 20 %", "House lye"));
     let mut draft = desk.import_toml(&text).await.unwrap();
     assert!(draft.own_facts.contains("house-lye"));
-    assert!((ph(&desk.assess_draft(&draft).await.unwrap()) - 3.8).abs() < 1e-6);
+    assert!((ph(&desk.assess_draft("", &draft).await.unwrap()) - 3.8).abs() < 1e-6);
     let id = desk.new_formula(&draft, "from a colleague").await.unwrap().id;
     line(&mut draft, "Betaine").amount = "2.5".to_owned();
     desk.save_version(&id, &SaveVersion { draft, reason: "less".to_owned(), base: 1 }).await.unwrap();
     let opened = desk.formula(&id).await.unwrap().draft;
     assert_eq!(line(&mut opened.clone(), "Betaine").amount, "2.5");
-    assert!((ph(&desk.assess_draft(&opened).await.unwrap()) - 3.8).abs() < 1e-6);
+    assert!((ph(&desk.assess_draft("", &opened).await.unwrap()) - 3.8).abs() < 1e-6);
     assert!(desk.formula_as_toml(&opened).await.unwrap().contains("[[price]]"));
     assert!(desk.search_materials("house lye", 5).await.unwrap().iter().all(|hit| hit.key != "house-lye"));
     let broken = Draft { own_facts: "[[material]]\nkey = 1\n".to_owned(), ..opened };
-    let judged = desk.assess_draft(&broken).await.unwrap();
+    let judged = desk.assess_draft("", &broken).await.unwrap();
     assert_eq!(judged.remarks[0].field, "own_facts");
 }
 

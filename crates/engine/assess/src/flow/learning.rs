@@ -23,6 +23,8 @@
 use super::{Flowing, KnownFlow, ThickenerIn};
 use levigate_measure::belief::{Belief, Lesson as Taken, Measurement};
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::{Grade, Outcome};
+use levigate_process::flow::Liquid;
 use levigate_process::flow::blend::{Blend, Numbered, Numbers, Taught};
 use levigate_process::flow::datasheet::dial_viscosity;
 use levigate_process::flow::spindle::DiscSpindle;
@@ -43,6 +45,17 @@ pub enum How<'a> {
     Dial(Option<&'a DiscSpindle>, f64),
     /// As the viscosity at a shear rate, 1/s.
     ShearRate(f64),
+}
+
+impl How<'_> {
+    /// What is read of a liquid, Pa s.
+    #[must_use]
+    pub fn shows(&self, liquid: &dyn Liquid) -> f64 {
+        match self {
+            Self::Dial(spindle, rpm) => dial_viscosity(liquid, *spindle, *rpm),
+            Self::ShearRate(rate) => liquid.viscosity(*rate),
+        }
+    }
 }
 
 /// One value read.
@@ -86,10 +99,29 @@ pub struct Moved {
     pub of: String,
     /// The number, in words.
     pub number: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Whether value and deviation are those of its natural logarithm.
+    pub logarithm: bool,
     /// Value before and after.
     pub value: [f64; 2],
     /// Standard deviation before and after.
     pub deviation: [f64; 2],
+}
+
+impl Moved {
+    /// The number before (0) or after (1) with the ends that hold it with a probability of 0.95.
+    #[must_use]
+    pub fn stated(&self, after: usize) -> Outcome {
+        let (value, reach) = (self.value[after.min(1)], 1.96 * self.deviation[after.min(1)]);
+        let [low, value, high] =
+            [value - reach, value, value + reach].map(|one| if self.logarithm { one.exp_e() } else { one });
+        let grade = if after == 0 { Grade::RuleOfThumb } else { Grade::Calibrated };
+        Outcome::new(value, self.unit, grade, "belief about the thickeners, moved by readings (Bayes)")
+            .within(low, high, Some(0.95))
+            .by("theta_hat = most probable value, C_hat = (C^-1 + J' R^-1 J)^-1")
+            .proved_by("tests/cross/belief.toml")
+    }
 }
 
 /// What one trial taught.
@@ -270,7 +302,7 @@ impl Experience {
             let numbers = numbers_of(&flowing.blend, flat);
             let liquid = Numbered { blend: &flowing.blend, numbers: &numbers };
             for (prediction, one) in predictions.iter_mut().zip(seen) {
-                *prediction = read(&liquid, &one.how).log_e();
+                *prediction = one.how.shows(&liquid).log_e();
             }
             true
         };
@@ -303,14 +335,6 @@ impl Experience {
             }
         }
         self.stories.push(story);
-    }
-}
-
-/// What an instrument shows of a liquid, Pa s.
-fn read(liquid: &Numbered<'_, '_>, how: &How<'_>) -> f64 {
-    match how {
-        How::Dial(spindle, rpm) => dial_viscosity(liquid, *spindle, *rpm),
-        How::ShearRate(rate) => liquid.blend.stress_with(liquid.numbers, *rate) / rate,
     }
 }
 
@@ -354,29 +378,42 @@ fn moved(
     let mut found: Vec<(f64, Moved)> = Vec::new();
     let mut at = 0;
     for (place, key) in keys.iter().enumerate() {
-        let symbols = flowing.thickeners.get(place).map(|one| one.known.law.law.symbols());
-        let (of, words): (String, Vec<&'static str>) = match key {
-            Key::Grade(material) => {
-                (names(material), symbols.iter().flatten().map(|(_, words)| *words).collect())
-            }
-            Key::Lot(material, lot) if lot.is_empty() => {
-                (format!("{}, lot not named", names(material)), vec!["strength against its grade"])
-            }
+        let one = |of: String, number: &'static str, logarithm: bool| vec![(of, number, "", logarithm)];
+        let numbers: Vec<(String, &'static str, &'static str, bool)> = match key {
+            Key::Grade(material) => flowing
+                .thickeners
+                .get(place)
+                .map(|one| one.known.law.law)
+                .map(|law| (0..PARAMETERS).map(|number| (law, number)).collect::<Vec<_>>())
+                .unwrap_or_default()
+                .into_iter()
+                .map(|(law, number)| {
+                    let (symbol, words) = law.symbols()[number];
+                    (names(material), words, law.units()[number], symbol.starts_with("ln "))
+                })
+                .collect(),
             Key::Lot(material, lot) => {
-                (format!("{}, lot {lot}", names(material)), vec!["strength against its grade"])
+                let lot = if lot.is_empty() { "lot not named".to_owned() } else { format!("lot {lot}") };
+                one(format!("{}, {lot}", names(material)), "strength against its grade", true)
             }
-            Key::Pair(one, other) => (format!("{} with {}", names(one), names(other)), vec!["gain together"]),
-            Key::Formula(formula) => (formula.clone(), vec!["what the laws miss in this formula"]),
-            Key::Trial(trial) => (trial.clone(), vec!["what is its own"]),
+            Key::Pair(first, other) => {
+                one(format!("{} with {}", names(first), names(other)), "factor gained together", true)
+            }
+            Key::Formula(_) => one(
+                "this formula".to_owned(),
+                "what the laws miss in it, in standard deviations of theirs",
+                false,
+            ),
+            Key::Trial(_) => one("this trial".to_owned(), "what is its own", false),
         };
-        for number in words {
+        for (of, number, unit, logarithm) in numbers {
             let (Some(&seat), Some(share)) = (places.get(at), shares.get(at)) else { break };
             at += 1;
             let value = [before.mean()[seat], after.mean()[seat]];
             let deviation = [before.deviation(seat), after.deviation(seat)];
             let step = if deviation[0] > 0.0 { (value[1] - value[0]).abs() / deviation[0] } else { 0.0 };
             if !matches!(key, Key::Trial(_)) && (step > 0.1 || *share > 0.1) {
-                found.push((step.max(*share), Moved { of: of.clone(), number, value, deviation }));
+                found.push((step.max(*share), Moved { of, number, unit, logarithm, value, deviation }));
             }
         }
     }

@@ -217,6 +217,13 @@ fn holds(prediction: &Prediction, yield_stress: Outcome) -> Outcome {
     )
 }
 
+/// The viscosity a prediction gives at a shear rate.
+pub(super) fn at_shear_rate(flowing: &Flowing<'_>, prediction: &Prediction, shear_rate: f64) -> Outcome {
+    speaker(flowing)
+        .outcome(prediction.viscosity_within(shear_rate).map(|one| one * 1e3), "mPa s", METHOD)
+        .input("shear rate", shear_rate, "1/s", None)
+}
+
 /// Two points per decade from 1e-4 to 1e5 1/s.
 fn curve(prediction: &Prediction) -> Vec<CurvePoint> {
     (8..=44)

@@ -149,6 +149,18 @@ impl Law {
     }
 }
 
+impl Law {
+    /// Unit of each parameter (of the value itself where the symbol is a logarithm), in the order of [`Law::symbols`].
+    #[must_use]
+    pub fn units(self) -> [&'static str; PARAMETERS] {
+        match self {
+            Self::Coil { .. } => ["dL/g", "", "Pa", "", "", "kJ/mol", ""],
+            Self::Rod => ["Pa", "", "1/s", "", "", "kJ/mol", ""],
+            Self::Microgel => ["Pa", "", "1/s", "", "", "kJ/mol", "mol/kg"],
+        }
+    }
+}
+
 /// What a thickener finds around it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Surroundings {

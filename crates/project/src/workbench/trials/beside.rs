@@ -1,6 +1,7 @@
 //! A reading beside the prediction and the target, in words. Unlike conditions are never compared without saying so.
 
 use super::book::Prediction;
+use super::flow::{number_in, to_mpa_s};
 use crate::records::{Method, Reading};
 use crate::workbench::complaint::sentence;
 use levigate_formula::names::folded;
@@ -63,11 +64,17 @@ impl Beside {
 }
 
 /// Lays a reading beside the prediction for its trial.
-pub(super) fn beside(reading: &Reading, prediction: &Prediction, target: Option<&Target>) -> Beside {
+/// `foreseen` is the viscosity predicted for the conditions of the reading itself, or why there is none.
+pub(super) fn beside(
+    reading: &Reading,
+    prediction: &Prediction,
+    foreseen: Option<&Result<(String, Outcome), String>>,
+    target: Option<&Target>,
+) -> Beside {
     let mut beside = match reading.quantity.as_str() {
         "ph" => ph(reading, prediction),
         "density" => density(reading, prediction),
-        "viscosity" => Beside::bare(Stands::NotPredicted, "The flow of the product is not predicted."),
+        "viscosity" => viscosity_foreseen(reading, prediction, foreseen),
         _ => Beside::bare(Stands::NotPredicted, ""),
     };
     if let Some(target) = target {
@@ -87,7 +94,7 @@ fn ph(reading: &Reading, prediction: &Prediction) -> Beside {
             return Beside::bare(Stands::Unlike, &words);
         }
     };
-    compared(reading, reading.value.value, outcome, words, prediction)
+    compared(reading, reading.value.value, outcome, words, prediction, Some(PREDICTED_AT_C))
 }
 
 fn density(reading: &Reading, prediction: &Prediction) -> Beside {
@@ -103,7 +110,24 @@ fn density(reading: &Reading, prediction: &Prediction) -> Beside {
         );
     };
     let value = reading.value.value.and_then(|value| value.checked_div(per_ml));
-    compared(reading, value, prediction.density.as_ref(), "25 °C", prediction)
+    compared(reading, value, prediction.density.as_ref(), "25 °C", prediction, Some(PREDICTED_AT_C))
+}
+
+/// A viscosity is laid beside what was predicted for its own spindle, speed and temperature.
+fn viscosity_foreseen(
+    reading: &Reading,
+    prediction: &Prediction,
+    foreseen: Option<&Result<(String, Outcome), String>>,
+) -> Beside {
+    match foreseen {
+        Some(Ok((words, outcome))) => {
+            let value = reading.value.value.zip(to_mpa_s(&reading.unit));
+            let value = value.and_then(|(value, factor)| value.checked_mul(factor));
+            compared(reading, value, Some(outcome), words, prediction, None)
+        }
+        Some(Err(why)) => Beside::bare(Stands::Unlike, &sentence(&format!("{why}. Not compared"))),
+        None => Beside::bare(Stands::NotPredicted, "Nothing is predicted for it."),
+    }
 }
 
 /// Whether a value lies within the interval of a prediction, and what of the conditions differs.
@@ -113,6 +137,7 @@ fn compared(
     outcome: Option<&Outcome>,
     predicted_for: &str,
     prediction: &Prediction,
+    predicted_at_c: Option<Decimal>,
 ) -> Beside {
     let Some((outcome, predicted)) = outcome.and_then(|outcome| Some((outcome, outcome.value?))) else {
         let why = outcome.and_then(|outcome| outcome.refused.clone()).or_else(|| prediction.refused.clone());
@@ -150,7 +175,13 @@ fn compared(
     };
     let unlike =
         match reading.temperature_c.as_ref().map(|temperature| (&temperature.typed, temperature.value)) {
-            Some((_, Some(value))) if (value - PREDICTED_AT_C).abs() <= SAME_TEMPERATURE_C => None,
+            // Predicted for the temperature of the reading itself.
+            Some((_, Some(_))) if predicted_at_c.is_none() => None,
+            Some((_, Some(value)))
+                if predicted_at_c.is_some_and(|at| (value - at).abs() <= SAME_TEMPERATURE_C) =>
+            {
+                None
+            }
             Some((typed, _)) => Some(format!("Read at {typed} °C, predicted for 25 °C: unlike conditions.")),
             None => Some("The temperature of the sample was not noted; predicted for 25 °C.".to_owned()),
         };
@@ -206,23 +237,13 @@ fn window_words(value: Decimal, [low, high]: [Decimal; 2], unit: &str) -> String
 }
 
 fn viscosity(reading: &Reading, value: Decimal, target: &ViscosityTarget) -> String {
-    let to_mpa_s = match folded(&reading.unit).as_str() {
-        "mpa·s" | "mpas" | "mpa s" | "mpa.s" | "cp" | "cps" => Decimal::ONE,
-        "pa·s" | "pas" | "pa s" | "pa.s" => Decimal::ONE_THOUSAND,
-        _ => return "The target is in mPa·s. Not compared.".to_owned(),
+    let Some(to_mpa_s) = to_mpa_s(&reading.unit) else {
+        return "The target is in mPa·s. Not compared.".to_owned();
     };
     let Some(value) = value.checked_mul(to_mpa_s) else { return String::new() };
     let mut words = window_words(value, target.mpa_s, " mPa·s");
     let condition = |name: &str| {
         reading.conditions.iter().find(|(known, _)| folded(known) == name).map(|(_, value)| value.clone())
-    };
-    let number = |text: Option<String>| {
-        text.and_then(|text| {
-            crate::records::TypedNumber::read_either(
-                text.trim_end_matches(|sign: char| !sign.is_ascii_digit()),
-            )
-            .value
-        })
     };
     let mut unlike = Vec::new();
     let mut compare = |name: &str, wanted: Option<Decimal>, unit: &str, had: Option<Decimal>| {
@@ -235,7 +256,7 @@ fn viscosity(reading: &Reading, value: Decimal, target: &ViscosityTarget) -> Str
             None => unlike.push(format!("{name} not noted, {}{unit} wanted", wanted.normalize())),
         }
     };
-    compare("speed", target.speed_rpm, " rpm", number(condition("speed")));
+    compare("speed", target.speed_rpm, " rpm", number_in(condition("speed")));
     compare(
         "temperature",
         target.temperature_c,

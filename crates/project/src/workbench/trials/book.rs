@@ -2,7 +2,9 @@
 //! predictions, observations.
 
 use super::beside::{Beside, beside};
+use super::flow::{FlowBook, FlowLesson};
 use super::{BATCH_UNITS, TrialRecords};
+use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
 use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
 use crate::workbench::assess::facts_for;
@@ -19,6 +21,7 @@ use levigate_formula::sheet::{Amount, Line, Sheet, Target};
 use levigate_measure::Outcome;
 use rust_decimal::Decimal;
 use serde::Serialize;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Name of a version's text in messages.
@@ -89,6 +92,8 @@ pub struct TrialView {
     pub observations: Vec<Observed>,
     /// Flow curves measured, in order.
     pub curves: Vec<CurveRead>,
+    /// What the viscosities read on it taught about its thickeners.
+    pub taught: Vec<FlowLesson>,
 }
 
 /// One line of a trial.
@@ -138,6 +143,10 @@ pub struct Prediction {
     pub in_air: Option<Outcome>,
     /// Density, 25 C.
     pub density: Option<Outcome>,
+    /// Viscosity as the brief speaks of it, from the trials before this one, and how that is meant.
+    pub viscosity: Option<Outcome>,
+    /// Spindle and speed, or the shear rate, that the viscosity is for.
+    pub viscosity_for: String,
     /// The line that is solved for a pH.
     pub aim: Option<Aim>,
     /// Lots whose assay went into it (`Mandelic acid: MA-2608-14, 99.2 %`).
@@ -212,8 +221,14 @@ pub struct Observed {
 
 /// Lays the trials of a formula out.
 #[must_use]
-pub fn trial_book(facts: &Facts, day: Date, market: &str, records: &TrialRecords) -> TrialBook {
-    let desk = Desk { facts, day, market, records };
+pub fn trial_book(
+    facts: &Facts,
+    day: Date,
+    market: &str,
+    records: &TrialRecords,
+    flow: &FlowBook,
+) -> TrialBook {
+    let desk = Desk { facts, day, market, records, flow };
     let made: Vec<Made> = records.trials.iter().map(|trial| desk.made(trial)).collect();
     let trials: Vec<TrialView> = (0..made.len()).map(|at| desk.view(at, &made)).collect();
     let sources = citations_in(facts, &serde_json::to_value(&trials).unwrap_or_default());
@@ -231,11 +246,19 @@ pub fn trial_book(facts: &Facts, day: Date, market: &str, records: &TrialRecords
     }
 }
 
-struct Desk<'a> {
-    facts: &'a Facts,
-    day: Date,
-    market: &'a str,
-    records: &'a TrialRecords,
+pub(super) struct Desk<'a> {
+    pub(super) facts: &'a Facts,
+    pub(super) day: Date,
+    pub(super) market: &'a str,
+    pub(super) records: &'a TrialRecords,
+    pub(super) flow: &'a FlowBook,
+}
+
+/// The sheet of a trial: the version that was made, with the lots that were taken and their assays.
+pub(super) struct SheetMade {
+    pub(super) sheet: Sheet,
+    lines: Vec<TrialLine>,
+    with_lots: Vec<String>,
 }
 
 /// What a trial was made of.
@@ -245,7 +268,7 @@ struct Made {
     prediction: Prediction,
 }
 
-impl Desk<'_> {
+impl<'a> Desk<'a> {
     fn version(&self, number: u32) -> Option<&Kept<FormulaVersion>> {
         self.records.versions.iter().find(|version| version.number == number)
     }
@@ -309,37 +332,49 @@ impl Desk<'_> {
             lines: Vec::new(),
             prediction: Prediction { refused: Some(why), ..Prediction::default() },
         };
-        let Some(version) = self.version(trial.what.version) else {
-            return refused(format!("version {} is not in the workspace", trial.what.version));
+        let (SheetMade { sheet, mut lines, with_lots }, facts) = match self.sheet_made(trial) {
+            Ok(made) => made,
+            Err(why) => return refused(why),
         };
-        let file = match formula_file::read(FILE, &version.what.text) {
-            Ok(file) => file,
-            Err(list) => return refused(list.first().map(|one| one.what.clone()).unwrap_or_default()),
-        };
-        let taken =
-            |at: usize| trial.what.lots.iter().find(|taken| taken.line == at).map(|taken| taken.code.clone());
-        let mut lines = self.lines(&file, |line, at| taken(at).or_else(|| line.lot.clone()));
-        let mut sheet = file.sheet.clone();
-        if let Some(grams) = trial.what.batch_size.as_ref().and_then(grams) {
-            sheet.batch.size_g = grams;
-        }
-        let with_lots = self.take_assays(&mut sheet, &lines);
-        let assessed = match facts_for(self.facts, FILE, &file) {
-            Ok(facts) => assess_sheet(&facts, self.day, market_of(&sheet, self.market, &facts.rules), &sheet)
-                .map_err(|list| list.first().map(|one| one.what.clone()).unwrap_or_default()),
-            Err(list) => Err(list.first().map(|one| one.what.clone()).unwrap_or_default()),
-        };
-        let prediction = match assessed {
+        let market = market_of(&sheet, self.market, &facts.rules);
+        let prediction = match assess_sheet(&facts, self.day, market, &sheet, None) {
             Ok(assessed) => {
                 for (line, weighed) in lines.iter_mut().zip(&assessed.weighing) {
                     line.grams = Some(weighed.reading.clone());
                     line.exact = weighed.grams.to_string();
                 }
-                prediction(&assessed, &sheet, with_lots)
+                let foreseen = self.flow.of(trial.id).and_then(|flow| flow.product.clone());
+                prediction(&assessed, &sheet, with_lots, foreseen)
             }
-            Err(why) => Prediction { refused: Some(why), ..Prediction::default() },
+            Err(list) => Prediction {
+                refused: Some(list.first().map(|one| one.what.clone()).unwrap_or_default()),
+                ..Prediction::default()
+            },
         };
         Made { target: Some(sheet.target), lines, prediction }
+    }
+
+    /// The sheet of a trial, and the facts it is read with.
+    pub(super) fn sheet_made(&self, trial: &Kept<Trial>) -> Result<(SheetMade, Cow<'a, Facts>), String> {
+        let first = |list: Vec<Diagnostic>| list.into_iter().next().map(|one| one.what).unwrap_or_default();
+        let Some(version) = self.version(trial.what.version) else {
+            return Err(format!("version {} is not in the workspace", trial.what.version));
+        };
+        let file = formula_file::read(FILE, &version.what.text).map_err(first)?;
+        let facts = facts_for(self.facts, FILE, &file).map_err(first)?;
+        let taken =
+            |at: usize| trial.what.lots.iter().find(|taken| taken.line == at).map(|taken| taken.code.clone());
+        let lines = self.lines(&file, |line, at| taken(at).or_else(|| line.lot.clone()));
+        let mut sheet = file.sheet;
+        if let Some(grams) = trial.what.batch_size.as_ref().and_then(grams) {
+            sheet.batch.size_g = grams;
+        }
+        let with_lots = self.take_assays(&mut sheet, &lines);
+        let sheet_lines = sheet.phases.iter_mut().flat_map(|phase| &mut phase.lines);
+        for (line, made) in sheet_lines.zip(&lines) {
+            line.lot = Some(made.lot.clone()).filter(|lot| !lot.is_empty());
+        }
+        Ok((SheetMade { sheet, lines, with_lots }, facts))
     }
 
     /// Lets the assay of each lot on file decide where the line itself gives none, and names those lots.
@@ -387,10 +422,37 @@ impl Desk<'_> {
             lines: made.lines.clone(),
             changes: parent.map(|parent| self.changes(parent, (trial, made))).unwrap_or_default(),
             prediction: made.prediction.clone(),
-            readings: read(readings.unwrap_or(&Vec::new()), made),
+            readings: self.read(trial.id, readings.unwrap_or(&Vec::new()), made),
             observations: observed(seen.unwrap_or(&none)),
             curves: records.curves.get(&trial.id).map(|curves| curves_read(curves)).unwrap_or_default(),
+            taught: self.flow.of(trial.id).map(|flow| flow.lessons.clone()).unwrap_or_default(),
         }
+    }
+
+    fn read(&self, trial: Id<Trial>, readings: &[Kept<Reading>], made: &Made) -> Vec<Read> {
+        let flow = self.flow.of(trial);
+        let strikes = struck(readings);
+        readings
+            .iter()
+            .map(|reading| {
+                let strike = strikes.get(&reading.id);
+                let stands = strike.is_none() && !reading.what.withdrawn;
+                Read {
+                    id: reading.id,
+                    number: reading.number,
+                    name: crate::workbench::readings::name_of(&reading.what.quantity).to_owned(),
+                    who: reading.who.clone(),
+                    when: reading.when,
+                    corrects: corrects(readings, reading),
+                    struck: strike.cloned(),
+                    beside: stands.then(|| {
+                        let foreseen = flow.and_then(|flow| flow.readings.get(&reading.id));
+                        beside(&reading.what, &made.prediction, foreseen, made.target.as_ref())
+                    }),
+                    reading: reading.what.clone(),
+                }
+            })
+            .collect()
     }
 
     /// What differs between a trial and the one it was copied from.
@@ -467,7 +529,13 @@ fn grams(batch: &BatchSize) -> Option<Decimal> {
     batch.size.value?.checked_mul(Decimal::from(*grams)).filter(|grams| *grams > Decimal::ZERO)
 }
 
-fn prediction(assessed: &SheetAssessed, sheet: &Sheet, with_lots: Vec<String>) -> Prediction {
+fn prediction(
+    assessed: &SheetAssessed,
+    sheet: &Sheet,
+    with_lots: Vec<String>,
+    foreseen: Option<(String, Outcome)>,
+) -> Prediction {
+    let (viscosity_for, viscosity) = foreseen.unzip();
     let (ph, composition) = (&assessed.assessment.ph, &assessed.assessment.composition);
     let aim = sheet.lines().find_map(|(_, line)| match line.amount {
         Amount::ToPh(ph) => Some(Aim {
@@ -485,32 +553,12 @@ fn prediction(assessed: &SheetAssessed, sheet: &Sheet, with_lots: Vec<String>) -
         ten_percent: Some(ph.ten_percent.clone()),
         in_air: ph.in_air.clone(),
         density: Some(composition.density.clone()),
+        viscosity,
+        viscosity_for: viscosity_for.unwrap_or_default(),
         aim,
         with_lots,
         refused: None,
     }
-}
-
-fn read(readings: &[Kept<Reading>], made: &Made) -> Vec<Read> {
-    let strikes = struck(readings);
-    readings
-        .iter()
-        .map(|reading| {
-            let strike = strikes.get(&reading.id);
-            let stands = strike.is_none() && !reading.what.withdrawn;
-            Read {
-                id: reading.id,
-                number: reading.number,
-                name: crate::workbench::readings::name_of(&reading.what.quantity).to_owned(),
-                who: reading.who.clone(),
-                when: reading.when,
-                corrects: corrects(readings, reading),
-                struck: strike.cloned(),
-                beside: stands.then(|| beside(&reading.what, &made.prediction, made.target.as_ref())),
-                reading: reading.what.clone(),
-            }
-        })
-        .collect()
 }
 
 fn observed(seen: &[Kept<Observation>]) -> Vec<Observed> {

@@ -1,0 +1,70 @@
+//! `flow level`: how much of a thickener gives the viscosity wanted.
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Common, FlowLevel};
+use crate::input::{self, FactsUsed, Input};
+use crate::numbers;
+use crate::paper::{Lean, Look, Paper};
+use crate::verbs::tables::{notes, results};
+use crate::verbs::{USUAL_MARKET, day};
+use levigate_assess::flow::level::Level;
+use levigate_measure::Outcome;
+use levigate_project::workbench::flow_level::{LevelWanted, flow_level};
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    level: &'a Level,
+    facts: &'a FactsUsed,
+}
+
+/// Seeks a level.
+pub(crate) fn level(common: &Common, asked: &FlowLevel, look: Look) -> Result<Answer, Failure> {
+    let (facts, used) = input::facts(&common.facts)?;
+    let input = Input::read(&asked.formula)?;
+    let wanted = LevelWanted {
+        material: asked.material.clone(),
+        mpa_s: asked.target,
+        spindle: asked.spindle.clone(),
+        speed_rpm: asked.speed,
+        shear_rate: asked.shear,
+        temperature_c: asked.temperature,
+    };
+    let level = flow_level(&facts, (day(None), USUAL_MARKET), (&input.name, &input.text), &wanted, None)
+        .map_err(|problems| input.refused(problems))?;
+    if common.json {
+        return Answer::json(&Written { level: &level, facts: &used });
+    }
+    let mut paper = Paper::new(look);
+    paper.title(&format!(
+        "{} for {} mPa·s",
+        level.material,
+        numbers::value(level.wanted.value.unwrap_or(0.0), None, None)
+    ));
+    paper.paragraph(0, &level.condition);
+    paper.gap();
+    results(&mut paper, &[("level", &level.level)]);
+    if !level.ladder.is_empty() {
+        paper.heading("To make", &level.advice);
+        let rows: Vec<Vec<String>> = level
+            .ladder
+            .iter()
+            .map(|rung| {
+                let number = |of: &Outcome| numbers::value(of.value.unwrap_or(0.0), of.low, of.high);
+                let ends = |of: &Outcome| match (of.low, of.high) {
+                    (Some(low), Some(high)) => format!("{low:.0} to {high:.0}"),
+                    _ => String::new(),
+                };
+                vec![number(&rung.percent), number(&rung.viscosity), ends(&rung.viscosity)]
+            })
+            .collect();
+        paper.columns(&[("%", Lean::Right), ("mPa·s", Lean::Right), ("95 %", Lean::Left)], &rows);
+    }
+    paper.gap();
+    notes(&mut paper, &level.level.notes);
+    if let Some(remark) = used.remark() {
+        paper.paragraph(2, &remark);
+    }
+    Ok(Answer::text(paper.finish()))
+}

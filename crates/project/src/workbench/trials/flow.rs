@@ -1,0 +1,310 @@
+//! What the trials of a workspace say about flow: each viscosity read beside what was predicted for its own conditions from the trials
+//! before it, and what it taught.
+//!
+//! Trials are gone through in the order they were begun. The prediction beside a reading knows the trials before, never the trial itself.
+
+use super::TrialRecords;
+use super::book::{Desk, SheetMade};
+use crate::records::{Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
+use crate::store::StoreError;
+use crate::workbench::assess::known;
+use crate::workspace::Workspace;
+use jiff::civil::Date;
+use levigate_assess::flow::learning::{How, Lesson, Seen, Story, spindle_of};
+use levigate_assess::flow::{Bench, Experience, Flowing, at_conditions, at_shear_rate, flowing_at};
+use levigate_assess::{Inquiry, Known};
+use levigate_facts::Facts;
+use levigate_formula::names::folded;
+use levigate_formula::sheet::ViscosityTarget;
+use levigate_measure::Outcome;
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+use serde::Serialize;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+/// Temperature where a reading names none, C.
+const USUAL_TEMPERATURE_C: f64 = 25.0;
+/// Standard deviation of a reading of a viscometer, relative: a repeatability of 5 % at 95 % with the 3 % of the spindle's constants. Common
+/// practice, no source.
+const READING_SPREAD: f64 = 0.04;
+
+/// What is known about flow after all trials, and what was foreseen for each.
+#[derive(Clone, Debug, Default)]
+pub struct FlowBook {
+    experience: Experience,
+    trials: BTreeMap<Id<Trial>, FlowOfTrial>,
+}
+
+/// What was foreseen for a trial from those before it, and what it taught.
+#[derive(Clone, Debug, Default)]
+pub(super) struct FlowOfTrial {
+    /// Viscosity as the brief speaks of it, and how that is meant.
+    pub(super) product: Option<(String, Outcome)>,
+    /// The same for the conditions of each viscosity read; else why there is none.
+    pub(super) readings: BTreeMap<Id<Reading>, Result<(String, Outcome), String>>,
+    /// What the trial taught.
+    pub(super) lessons: Vec<FlowLesson>,
+}
+
+/// What the readings of a trial taught.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FlowLesson {
+    /// In one sentence.
+    pub words: String,
+    /// Numbers it moved, most moved first.
+    pub moved: Vec<MovedNumber>,
+}
+
+/// A number that a trial moved.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MovedNumber {
+    /// What of.
+    pub of: String,
+    /// The number, in words.
+    pub number: String,
+    /// Before the trial.
+    pub before: Outcome,
+    /// After it.
+    pub after: Outcome,
+}
+
+impl FlowBook {
+    /// What the bench has taught, asked for a formula by its identity; empty for one that is not kept yet.
+    #[must_use]
+    pub fn for_formula<'a>(&'a self, formula: &'a str) -> Bench<'a> {
+        Bench { experience: &self.experience, formula }
+    }
+
+    pub(super) fn of(&self, trial: Id<Trial>) -> Option<&FlowOfTrial> {
+        self.trials.get(&trial)
+    }
+}
+
+/// The trials of all formulas of a workspace.
+///
+/// # Errors
+/// The workspace cannot be read.
+pub async fn gather_bench(workspace: &Workspace) -> Result<Vec<TrialRecords>, StoreError> {
+    let mut all = Vec::new();
+    for formula in workspace.all::<Formula>().await? {
+        let records = super::gather(workspace, formula.id).await?;
+        if !records.trials.is_empty() {
+            all.push(records);
+        }
+    }
+    Ok(all)
+}
+
+/// A viscosity read, with the conditions that matter.
+#[derive(Clone, Debug)]
+struct Spoken {
+    id: Id<Reading>,
+    mpa_s: Decimal,
+    temperature_c: f64,
+    spindle: Option<String>,
+    speed_rpm: Option<Decimal>,
+    shear_rate: Option<f64>,
+}
+
+impl Spoken {
+    /// A viscosity that stands; why not, where it is one without number or unit. None for another quantity.
+    fn of(reading: &Kept<Reading>) -> Option<Result<Self, String>> {
+        let what = &reading.what;
+        if what.quantity != "viscosity" || what.withdrawn {
+            return None;
+        }
+        let Some(value) = what.value.value.filter(|value| *value > Decimal::ZERO) else {
+            return Some(Err("what was typed is no number above zero".to_owned()));
+        };
+        let Some(mpa_s) = to_mpa_s(&what.unit).and_then(|factor| value.checked_mul(factor)) else {
+            return Some(Err("its unit is not one of viscosity known here (mPa·s, Pa·s, cP)".to_owned()));
+        };
+        let condition = |name: &str| {
+            what.conditions.iter().find(|(known, _)| folded(known) == name).map(|(_, value)| value.clone())
+        };
+        Some(Ok(Self {
+            id: reading.id,
+            mpa_s,
+            temperature_c: what
+                .temperature_c
+                .as_ref()
+                .and_then(|typed| typed.value?.to_f64())
+                .unwrap_or(USUAL_TEMPERATURE_C),
+            spindle: condition("spindle"),
+            speed_rpm: number_in(condition("speed")),
+            shear_rate: number_in(condition("shear rate"))
+                .and_then(|rate| rate.to_f64())
+                .filter(|rate| *rate > 0.0),
+        }))
+    }
+
+    /// How it was read; why it cannot be compared, where that is not said.
+    fn how<'a>(&self, known: &Known<'a>) -> Result<How<'a>, String> {
+        if let Some(rate) = self.shear_rate {
+            return Ok(How::ShearRate(rate));
+        }
+        let rpm = self.speed_rpm.and_then(|rpm| rpm.to_f64()).filter(|rpm| *rpm > 0.0);
+        let (Some(words), Some(rpm)) = (&self.spindle, rpm) else {
+            return Err("spindle and speed, or the shear rate, were not noted: a viscosity without them cannot be compared".to_owned());
+        };
+        match spindle_of(&known.flow, words, rpm, self.pa_s()) {
+            Some((spindle, _)) => Ok(How::Dial(Some(spindle), rpm)),
+            None => Err(format!("\"{words}\" is no disc spindle known here")),
+        }
+    }
+
+    fn pa_s(&self) -> f64 {
+        self.mpa_s.to_f64().unwrap_or(0.0) / 1e3
+    }
+
+    /// The conditions as a brief would name them.
+    fn conditions(&self) -> ViscosityTarget {
+        ViscosityTarget {
+            mpa_s: [self.mpa_s, self.mpa_s],
+            spindle: self.spindle.clone(),
+            speed_rpm: self.speed_rpm,
+            temperature_c: Decimal::try_from(self.temperature_c).ok(),
+            age_h: None,
+        }
+    }
+}
+
+/// Factor from a unit of viscosity to mPa s.
+pub(super) fn to_mpa_s(unit: &str) -> Option<Decimal> {
+    match folded(unit).as_str() {
+        "mpa·s" | "mpas" | "mpa s" | "mpa.s" | "cp" | "cps" => Some(Decimal::ONE),
+        "pa·s" | "pas" | "pa s" | "pa.s" => Some(Decimal::ONE_THOUSAND),
+        _ => None,
+    }
+}
+
+/// The number at the start of a condition (`20 rpm`).
+pub(super) fn number_in(text: Option<String>) -> Option<Decimal> {
+    let text = text?;
+    let first = text.split_whitespace().next()?;
+    TypedNumber::read_either(first.trim_end_matches(|sign: char| !sign.is_ascii_digit())).value
+}
+
+/// A trial ready to be gone through.
+struct Prepared<'f> {
+    trial: &'f Kept<Trial>,
+    formula: String,
+    facts: Cow<'f, Facts>,
+    made: SheetMade,
+    spoken: Vec<Result<Spoken, (Id<Reading>, String)>>,
+}
+
+/// Goes through all trials of a workspace in the order they were begun.
+#[must_use]
+pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -> FlowBook {
+    let nothing = FlowBook::default();
+    let mut prepared: Vec<Prepared<'_>> = Vec::new();
+    for records in all {
+        let desk = Desk { facts, day, market, records, flow: &nothing };
+        for trial in &records.trials {
+            let Ok((made, facts)) = desk.sheet_made(trial) else { continue };
+            let none = Vec::new();
+            let readings = records.readings.get(&trial.id).unwrap_or(&none);
+            let spoken = in_force(readings)
+                .into_iter()
+                .filter_map(|reading| Some(Spoken::of(reading)?.map_err(|why| (reading.id, why))))
+                .collect();
+            prepared.push(Prepared { trial, formula: records.formula.id.to_string(), facts, made, spoken });
+        }
+    }
+    prepared.sort_by_key(|one| one.trial.sequence);
+    let mut book = FlowBook::default();
+    for one in &prepared {
+        let found = go_through(one, day, market, &mut book.experience);
+        book.trials.insert(one.trial.id, found);
+    }
+    book
+}
+
+fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Experience) -> FlowOfTrial {
+    let mut found = FlowOfTrial::default();
+    let known = known(&one.facts);
+    let inquiry = Inquiry { sheet: &one.made.sheet, known, day, market };
+    let Ok(assessed) = levigate_assess::assess(&inquiry) else { return found };
+    let told = |temperature_c: f64, experience: &Experience| {
+        let mut flowing = flowing_at(&assessed, &one.made.sheet, &known, temperature_c);
+        flowing.learn_from(Bench { experience, formula: &one.formula });
+        flowing
+    };
+    let target = one.made.sheet.target.viscosity.as_ref();
+    let wanted = target.and_then(|target| target.temperature_c?.to_f64()).unwrap_or(USUAL_TEMPERATURE_C);
+    found.product = Some(match target {
+        Some(target) => at_conditions(&told(wanted, experience), target, &known.flow),
+        None => (String::new(), assessed.assessment.flow.at_brief.clone()),
+    });
+    let mut lessons: Vec<Lesson<'_>> = Vec::new();
+    for spoken in &one.spoken {
+        let spoken = match spoken {
+            Ok(spoken) => spoken,
+            Err((id, why)) => {
+                found.readings.insert(*id, Err(why.clone()));
+                continue;
+            }
+        };
+        let how = match spoken.how(&known) {
+            Ok(how) => how,
+            Err(why) => {
+                found.readings.insert(spoken.id, Err(why));
+                continue;
+            }
+        };
+        let flowing = told(spoken.temperature_c, experience);
+        let foreseen = match how {
+            How::ShearRate(rate) => (format!("at {rate} 1/s"), at_shear_rate(&flowing, rate)),
+            How::Dial(..) => at_conditions(&flowing, &spoken.conditions(), &known.flow),
+        };
+        found.readings.insert(spoken.id, Ok(foreseen));
+        let seen = Seen { how, value_pa_s: spoken.pa_s(), deviation: READING_SPREAD };
+        match lessons.iter_mut().find(|lesson| lesson.flowing.temperature_c == spoken.temperature_c) {
+            Some(lesson) => lesson.seen.push(seen),
+            None => lessons.push(Lesson {
+                trial: one.trial.id.to_string(),
+                formula: one.formula.clone(),
+                flowing: flowing_at(&assessed, &one.made.sheet, &known, spoken.temperature_c),
+                seen: vec![seen],
+            }),
+        }
+    }
+    for lesson in &lessons {
+        experience.learn(lesson);
+        found.lessons.extend(experience.stories().last().map(|story| told_as(story, &lesson.flowing)));
+    }
+    found
+}
+
+/// A story for people.
+fn told_as(story: &Story, flowing: &Flowing<'_>) -> FlowLesson {
+    let celsius = flowing.temperature_c;
+    let words = match (&story.refused, story.readings.len()) {
+        (Some(why), _) => format!("Nothing was learned from it: {why}."),
+        (None, count) => {
+            let values = if count == 1 { "The value".to_owned() } else { format!("The {count} values") };
+            let surprise = story.readings.iter().map(|one| one.surprise.abs()).fold(0.0, f64::max);
+            let so = if story.readings.iter().any(|one| one.contradicts()) {
+                "against what was believed; look at the reading, the lot and the record before trusting either"
+            } else if surprise > 1.0 {
+                "within what was left open, though not near the middle"
+            } else {
+                "near what was expected"
+            };
+            format!("{values} read at {celsius} °C lay {so} ({surprise:.1} standard deviations).")
+        }
+    };
+    let moved = story
+        .moved
+        .iter()
+        .map(|one| MovedNumber {
+            of: one.of.clone(),
+            number: one.number.to_owned(),
+            before: one.stated(0),
+            after: one.stated(1),
+        })
+        .collect();
+    FlowLesson { words, moved }
+}
