@@ -7,8 +7,10 @@ use jiff::civil::date;
 use levigate_facts::{Facts, shipped};
 use levigate_measure::{Grade, Outcome};
 use levigate_project::audit::content_hash;
+use levigate_project::flow_table::Meaning;
 use levigate_project::records::{
-    Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method, Reading, Trial, TypedNumber,
+    CurveColumn, CurvePoint, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method, Reading,
+    Trial, TypedNumber,
 };
 use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, flow_book, trial_book};
 use std::collections::BTreeMap;
@@ -76,6 +78,7 @@ fn records(texts: &[(&str, &str)]) -> TrialRecords {
         trials: texts.iter().enumerate().map(|(at, (_, lot))| trial(at, lot)).collect(),
         readings: BTreeMap::new(),
         observations: BTreeMap::new(),
+        curves: BTreeMap::new(),
         lots: Vec::<Kept<Lot>>::new(),
     }
 }
@@ -203,4 +206,65 @@ fn a_reading_at_a_shear_rate_is_held_against_that_shear_rate() {
     let beside = laid_out(&facts, &records).trials[0].readings[0].beside.clone().unwrap();
     assert!(beside.predicted.is_some());
     assert_eq!(beside.predicted_for, "at 10 1/s");
+}
+
+#[test]
+fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
+    let facts = shipped().unwrap();
+    let rates = [0.3, 1.0, 3.0, 10.0, 30.0, 100.0];
+    let predicted = |records: &mut TrialRecords, at: usize| -> Vec<f64> {
+        for rate in rates {
+            read(records, at, 1000.0, &[("shear rate", &format!("{rate} 1/s"))]);
+        }
+        let book = laid_out(&facts, records);
+        let beside = book.trials[at].readings.iter().map(|reading| reading.beside.clone().unwrap());
+        beside.map(|beside| beside.predicted.unwrap().value.unwrap()).collect()
+    };
+    let ladder = [("1.2", ""), ("1.2", "")];
+    let usual = predicted(&mut records(&ladder), 0);
+    let mut taught = records(&ladder);
+    let trial = taught.trials[0].id;
+    let column = |name: &str, meaning: Meaning, unit: &str| CurveColumn {
+        name: name.to_owned(),
+        meaning,
+        unit: unit.to_owned(),
+    };
+    // A fifth thicker than the datasheet at rest, as thick as it at high shear.
+    let factor = [1.2, 1.18, 1.15, 1.1, 1.05, 1.0];
+    let points = rates
+        .iter()
+        .zip(&usual)
+        .zip(factor)
+        .enumerate()
+        .map(|(at, ((rate, usual), factor))| CurvePoint {
+            line: at + 2,
+            typed: [rate.to_string(), "?".to_owned()],
+            shear_rate: *rate,
+            stress: rate * usual / 1e3 * factor,
+        })
+        .collect();
+    let curve = FlowCurve {
+        trial,
+        name: String::new(),
+        file: String::new(),
+        sha256: "0".repeat(64),
+        columns: [column("rate", Meaning::ShearRate, "1/s"), column("stress", Meaning::Stress, "Pa")],
+        points,
+        spindle: String::new(),
+        temperature_c: Some(TypedNumber::read_either("25")),
+        age_h: None,
+        instrument: String::new(),
+        geometry: String::new(),
+        direction: None,
+        waiting: String::new(),
+        note: String::new(),
+        fit: None,
+        withdrawn: false,
+    };
+    taught.curves.insert(trial, vec![kept(5000, 1, 80, curve)]);
+    let next = predicted(&mut taught, 1);
+    for ((next, usual), factor) in next.iter().zip(&usual).zip(factor) {
+        let ratio = next / usual;
+        assert!((ratio - factor).abs() < 0.06, "{ratio} where {factor} was measured");
+    }
 }

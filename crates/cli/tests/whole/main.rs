@@ -4,6 +4,7 @@
 mod bad_input;
 mod bench;
 mod commands;
+mod flow_level;
 mod flow_use;
 mod program;
 mod results;

@@ -148,6 +148,7 @@ fn every_number_is_a_result_that_explains_itself() {
         answers.push(run_with(&["flow", verb, "-", "--json"], gel));
         answers.push(run(&["flow", verb, "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
     }
+    answers.push(run(&["flow", "level", "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
     answers.push(run(&["data", "check", "--json"]));
     let (mut used, mut found) = (BTreeSet::new(), BTreeSet::new());
     for said in &answers {

@@ -5,7 +5,7 @@
 
 use super::TrialRecords;
 use super::book::{Desk, SheetMade};
-use crate::records::{Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
+use crate::records::{FlowCurve, Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
 use crate::store::StoreError;
 use crate::workbench::assess::known;
 use crate::workspace::Workspace;
@@ -17,6 +17,7 @@ use levigate_facts::Facts;
 use levigate_formula::names::folded;
 use levigate_formula::sheet::ViscosityTarget;
 use levigate_measure::Outcome;
+use levigate_measure::elementary::Elementary as _;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -28,6 +29,12 @@ const USUAL_TEMPERATURE_C: f64 = 25.0;
 /// Standard deviation of a reading of a viscometer, relative: a repeatability of 5 % at 95 % with the 3 % of the spindle's constants. Common
 /// practice, no source.
 const READING_SPREAD: f64 = 0.04;
+
+/// Standard deviation of a point of a measured curve, relative: the instrument's 3 % and what a law with so few parameters does not follow.
+/// Judgement, no source.
+const POINT_SPREAD: f64 = 0.06;
+/// Most points of a curve that teach, spread evenly over its decades: more say nothing new about so few parameters.
+const MOST_POINTS: usize = 12;
 
 /// What is known about flow after all trials, and what was foreseen for each.
 #[derive(Clone, Debug, Default)]
@@ -193,6 +200,29 @@ struct Prepared<'f> {
     facts: Cow<'f, Facts>,
     made: SheetMade,
     spoken: Vec<Result<Spoken, (Id<Reading>, String)>>,
+    curves: Vec<&'f FlowCurve>,
+}
+
+/// What a curve teaches: one point, the middle one, of each equal stretch of its decades.
+fn taught_by(curve: &FlowCurve) -> Vec<Seen<'static>> {
+    let mut points: Vec<(f64, f64)> =
+        curve.points.iter().map(|point| (point.shear_rate, point.stress)).collect();
+    points.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
+    let (low, decades) = (first.0.log_e(), (last.0 / first.0).log_e().max(1e-9));
+    let stretch = |rate: f64| {
+        let share = (rate.log_e() - low) / decades;
+        ((share * MOST_POINTS as f64).max(0.0) as usize).min(MOST_POINTS - 1)
+    };
+    points
+        .chunk_by(|one, other| stretch(one.0) == stretch(other.0))
+        .filter_map(|alike| alike.get(alike.len() / 2))
+        .map(|&(rate, stress)| Seen {
+            how: How::ShearRate(rate),
+            value_pa_s: stress / rate,
+            deviation: POINT_SPREAD,
+        })
+        .collect()
 }
 
 /// Goes through all trials of a workspace in the order they were begun.
@@ -210,7 +240,17 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
                 .into_iter()
                 .filter_map(|reading| Some(Spoken::of(reading)?.map_err(|why| (reading.id, why))))
                 .collect();
-            prepared.push(Prepared { trial, formula: records.formula.id.to_string(), facts, made, spoken });
+            let curves = records.curves.get(&trial.id).map(|curves| in_force(curves)).unwrap_or_default();
+            let curves =
+                curves.into_iter().map(|curve| &curve.what).filter(|curve| !curve.withdrawn).collect();
+            prepared.push(Prepared {
+                trial,
+                formula: records.formula.id.to_string(),
+                facts,
+                made,
+                spoken,
+                curves,
+            });
         }
     }
     prepared.sort_by_key(|one| one.trial.sequence);
@@ -238,7 +278,7 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
         Some(target) => at_conditions(&told(wanted, experience), target, &known.flow),
         None => (String::new(), assessed.assessment.flow.at_brief.clone()),
     });
-    let mut lessons: Vec<Lesson<'_>> = Vec::new();
+    let mut taught = Vec::new();
     for spoken in &one.spoken {
         let spoken = match spoken {
             Ok(spoken) => spoken,
@@ -261,13 +301,21 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
         };
         found.readings.insert(spoken.id, Ok(foreseen));
         let seen = Seen { how, value_pa_s: spoken.pa_s(), deviation: READING_SPREAD };
-        match lessons.iter_mut().find(|lesson| lesson.flowing.temperature_c == spoken.temperature_c) {
-            Some(lesson) => lesson.seen.push(seen),
+        taught.push((spoken.temperature_c, vec![seen]));
+    }
+    for curve in &one.curves {
+        let celsius = curve.temperature_c.as_ref().and_then(|typed| typed.value?.to_f64());
+        taught.push((celsius.unwrap_or(USUAL_TEMPERATURE_C), taught_by(curve)));
+    }
+    let mut lessons: Vec<Lesson<'_>> = Vec::new();
+    for (temperature_c, seen) in taught {
+        match lessons.iter_mut().find(|lesson| lesson.flowing.temperature_c == temperature_c) {
+            Some(lesson) => lesson.seen.extend(seen),
             None => lessons.push(Lesson {
                 trial: one.trial.id.to_string(),
                 formula: one.formula.clone(),
-                flowing: flowing_at(&assessed, &one.made.sheet, &known, spoken.temperature_c),
-                seen: vec![seen],
+                flowing: flowing_at(&assessed, &one.made.sheet, &known, temperature_c),
+                seen,
             }),
         }
     }
