@@ -61,7 +61,7 @@ pub(crate) enum Verb {
     Trials(Trials),
     /// The lots of raw materials in a workspace
     Lots(Lots),
-    /// Enter a trial, a reading, an observation or a lot into a workspace
+    /// Enter a trial, a reading, an observation, a flow curve or a lot into a workspace
     Enter(Enter),
     /// How it flows: fit measured curves; out of the pack, over the skin, on the shelf
     Flow(Flow),
@@ -214,6 +214,8 @@ pub(crate) enum Entry {
     Reading(EnterReading),
     /// An observation on a trial
     Observation(EnterObservation),
+    /// A measured flow curve on a trial
+    Curve(Box<EnterCurve>),
     /// A lot of a raw material
     Lot(EnterLot),
 }
@@ -320,6 +322,50 @@ pub(crate) struct EnterObservation {
     /// What the photo shows, for those who cannot see it
     #[arg(long, value_name = "TEXT", default_value = "")]
     pub(crate) shows: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `enter curve`
+#[derive(Debug, Args)]
+pub(crate) struct EnterCurve {
+    /// Name of the formula or part of it, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Number of the trial
+    #[arg(value_name = "TRIAL")]
+    pub(crate) trial: u32,
+    /// Measured table, as for flow fit
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Which curve of the file, by its name in flow fit; needed where there are several
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) curve: String,
+    /// The model you take for it: herschel-bulkley, cross, ...
+    #[arg(long, value_name = "MODEL", default_value = "")]
+    pub(crate) model: String,
+    /// Temperature of the sample, C [default: that of the file]
+    #[arg(long, value_name = "C", default_value = "", allow_hyphen_values = true)]
+    pub(crate) temperature: String,
+    /// Age of the sample: 24h, 7d, "4 weeks"
+    #[arg(long, value_name = "TIME", default_value = "")]
+    pub(crate) age: String,
+    /// The instrument
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) instrument: String,
+    /// The geometry: "cone, 2 degrees, 60 mm"
+    #[arg(long, value_name = "WORDS", default_value = "")]
+    pub(crate) geometry: String,
+    /// Waiting before and at each point
+    #[arg(long, value_name = "WORDS", default_value = "")]
+    pub(crate) waiting: String,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// How the table is read and fitted.
+    #[command(flatten)]
+    pub(crate) table: TableAsked,
     /// Who and where.
     #[command(flatten)]
     pub(crate) by: By,
@@ -461,6 +507,14 @@ pub(crate) struct FlowFit {
     /// Fit this model alone: newton, power-law, herschel-bulkley, cross, ... [default: all, ranked]
     #[arg(long, value_name = "MODEL")]
     pub(crate) model: Option<String>,
+    /// How the table is read and fitted.
+    #[command(flatten)]
+    pub(crate) table: TableAsked,
+}
+
+/// How a measured table is read and fitted.
+#[derive(Clone, Debug, Args)]
+pub(crate) struct TableAsked {
     /// How residuals are weighed
     #[arg(long, value_name = "WEIGHTS", value_enum, default_value_t = FitWeights::Log)]
     pub(crate) weights: FitWeights,

@@ -1,9 +1,14 @@
-//! `enter`: a trial, a reading, an observation or a lot written into a workspace.
+//! `enter`: a trial, a reading, an observation, a flow curve or a lot written into a workspace.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{By, Common, Enter, EnterLot, EnterObservation, EnterReading, EnterTrial, Entry};
+use crate::arguments::{
+    By, Common, Enter, EnterCurve, EnterLot, EnterObservation, EnterReading, EnterTrial, Entry,
+};
+use crate::input::InputBytes;
 use crate::shelf::{Shelf, Want, block_on, not_kept, refused, who};
+use crate::verbs::flow::fit::question;
 use levigate_project::records::{FormulaVersion, Kept, PHOTO_LIMIT_BYTES};
+use levigate_project::workbench::curves::{MeasuredFile, TypedCurve, keep_curve};
 use levigate_project::workbench::lots::{TypedCoaValue, TypedLot, keep_lot};
 use levigate_project::workbench::readings::{TypedObservation, TypedReading, add_reading, observe};
 use levigate_project::workbench::trials::{TypedLotTaken, TypedTrial, begin_trial, trial_numbered};
@@ -27,6 +32,7 @@ pub(crate) fn enter(common: &Common, asked: &Enter) -> Result<Answer, Failure> {
             Entry::Trial(asked) => trial(common, asked).await,
             Entry::Reading(asked) => reading(common, asked).await,
             Entry::Observation(asked) => observation(common, asked).await,
+            Entry::Curve(asked) => curve(common, asked).await,
             Entry::Lot(asked) => lot(common, asked).await,
         }
     })
@@ -137,6 +143,32 @@ async fn observation(common: &Common, asked: &EnterObservation) -> Result<Answer
         words.push_str(&format!(" Taken out of the photo's file: {}.", kept.what.taken_out.join(", ")));
     }
     told(common, "observation", &kept, &words)
+}
+
+async fn curve(common: &Common, asked: &EnterCurve) -> Result<Answer, Failure> {
+    let typed = TypedCurve {
+        asked: question(&asked.model, &asked.table)?,
+        curve: asked.curve.clone(),
+        model: asked.model.clone(),
+        temperature_c: asked.temperature.clone(),
+        age: asked.age.clone(),
+        instrument: asked.instrument.clone(),
+        geometry: asked.geometry.clone(),
+        waiting: asked.waiting.clone(),
+        note: asked.note.clone(),
+    };
+    let input = InputBytes::measured(&asked.file)?;
+    let name = if input.name == "-" { String::new() } else { input.name };
+    let file = MeasuredFile { name, bytes: input.bytes };
+    let (shelf, who) = at(common, &asked.by).await?;
+    let formula = shelf.formula(&asked.formula).await?;
+    let trial = trial_numbered(&shelf.workspace, formula.id, asked.trial).await;
+    let trial = trial.map_err(|error| refused(&error))?;
+    let kept = keep_curve(&shelf.workspace, &shelf.facts, &who, trial.id, &file, &typed).await;
+    let kept = kept.map_err(|error| not_kept(&error))?;
+    let words =
+        format!("Flow curve {} on trial {}: {} points.", kept.number, trial.number, kept.what.points.len());
+    told(common, "curve", &kept, &words)
 }
 
 fn photo_bytes(path: &Path) -> Result<Vec<u8>, Failure> {

@@ -1,6 +1,6 @@
 //! `flow`: how it flows, one module per question.
 
-mod fit;
+pub(crate) mod fit;
 mod in_use;
 mod level;
 mod predict;

@@ -8,6 +8,7 @@ use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_project::records::TypedNumber;
+use levigate_project::workbench::curves::CurveRead;
 use levigate_project::workbench::trials::{
     Read, TrialBook, TrialView, flow_book, gather, gather_bench, trial_book,
 };
@@ -104,12 +105,37 @@ fn one(paper: &mut Paper, trial: &TrialView) {
             paper.hanging(2, &format!("{}:", reading.number), &words);
         }
     }
+    for curve in &trial.curves {
+        paper.hanging(2, &format!("flow curve {}:", curve.number), &curve_words(curve));
+    }
     for seen in &trial.observations {
         let photo = if seen.photo.is_some() { " (with a photo)" } else { "" };
         let struck = seen.struck.as_ref().map(|struck| format!(" [struck out: {}]", struck.reason));
         let text = if seen.withdrawn { "taken back" } else { &seen.text };
         paper.hanging(2, "seen:", &format!("{text}{photo}{}", struck.unwrap_or_default()));
     }
+}
+
+/// What a flow curve says of itself in a line.
+fn curve_words(read: &CurveRead) -> String {
+    if let Some(struck) = &read.struck {
+        return format!("struck out: {} (see {})", struck.reason, struck.by);
+    }
+    let curve = &read.curve;
+    if curve.withdrawn {
+        return format!("takes {} back", read.corrects.unwrap_or_default());
+    }
+    let rates = || curve.points.iter().map(|point| point.shear_rate);
+    let ends = [rates().fold(f64::INFINITY, f64::min), rates().fold(0.0, f64::max)];
+    let [low, high] = ends.map(|rate| numbers::value(rate, None, None));
+    let mut parts = vec![format!("{} points, {low} to {high} 1/s", curve.points.len())];
+    parts.extend(typed(curve.temperature_c.as_ref(), "°C"));
+    parts.extend(typed(curve.age_h.as_ref(), "h"));
+    let words =
+        [&curve.name, &curve.instrument, &curve.geometry, &curve.waiting, &curve.spindle, &curve.file];
+    parts.extend(words.into_iter().filter(|text| !text.is_empty()).cloned());
+    parts.extend(curve.fit.as_ref().map(|fit| format!("{} taken", fit.model)));
+    parts.join(", ")
 }
 
 fn typed(number: Option<&TypedNumber>, unit: &str) -> Option<String> {

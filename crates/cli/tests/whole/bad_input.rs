@@ -123,7 +123,9 @@ proptest! {
 
     #[test]
     fn arbitrary_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..2000)) {
-        for verb in [&["assess", "-"][..], &["speciate", "-"], &["sheet", "-"], &["label", "-", "--json"]] {
+        let verbs =
+            [&["assess", "-"][..], &["speciate", "-"], &["sheet", "-"], &["label", "-", "--json"], &["flow", "fit", "-"]];
+        for verb in verbs {
             let said = run_with(verb, &bytes);
             prop_assert_eq!(said.code, 2, "{:?}: {}", verb, said.err);
             prop_assert!(!said.err.contains("panicked"), "{}", said.err);

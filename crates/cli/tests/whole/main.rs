@@ -6,6 +6,7 @@ mod bench;
 mod commands;
 mod flow_level;
 mod flow_use;
+mod measured;
 mod program;
 mod results;
 mod serving;

@@ -59,6 +59,22 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("iterations", "how well the solver closed, not what it found"),
     ("below_pharmacy_minimum", "count"),
     ("vessel.density_assumed", "count"),
+    ("form.rows", "count"),
+    ("understood.column", "position"),
+    ("understood.factor", "by the definition of the unit"),
+    ("left_out.count", "count"),
+    ("by_reason.count", "count"),
+    ("left_out.first.text", "as it stands in the file"),
+    ("curves.measured", "count"),
+    ("curves.outside", "count"),
+    ("points.count", "count"),
+    ("points.shear_rate", "as measured, the unit and its factor under what was understood"),
+    ("points.stress", "as measured, the unit and its factor under what was understood"),
+    ("models.aicc", "how well the fit closed, not what it found"),
+    ("models.root_mean_square", "how well the fit closed, not what it found"),
+    ("models.residuals", "how well the fit closed, not what it found"),
+    ("models.fitted_stress", "how well the fit closed, not what it found"),
+    ("models.outliers", "position"),
     ("found", "count"),
     ("records.*", "count"),
 ];
@@ -142,6 +158,9 @@ fn every_number_is_a_result_that_explains_itself() {
     let conditions =
         ["--temperature", "30", "--shear", "5", "--spindle", "disc, 27 mm", "--speed", "20", "--json"];
     answers.push(run(&[&["flow", "predict", formulas[1]][..], &conditions].concat()));
+    answers.push(run(&["flow", "fit", "tests/cross/flow/caggioni_carbomer_glycerin_temp.csv", "--json"]));
+    answers.push(run_with(&["flow", "fit", "-", "--json"], crate::measured::LOOP.as_bytes()));
+    answers.push(run_with(&["flow", "fit", "-", "--json"], crate::measured::thousand_rows().as_bytes()));
     answers.push(run(&["materials", "xanthan", "--json"]));
     let gel = b"[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 4\nK = 3\nn = 0.45\nfactor = 1.3\n";
     for verb in ["dispense", "drain", "cream", "life"] {

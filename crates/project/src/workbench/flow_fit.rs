@@ -7,6 +7,7 @@
 
 mod form;
 mod gathering;
+mod together;
 
 pub use form::SCHEMA;
 pub use levigate_process::flow::fit::Weights;
@@ -24,9 +25,12 @@ use levigate_process::flow::model::FlowModel;
 use levigate_process::flow::spindle::chosen;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use together::{LoopReading, TemperatureReading};
 
 /// The case the fits are held against.
 const PROOF: &str = "tests/cross/flow_fits.csv";
+const PROOF_TEMPERATURE: &str = "tests/cross/flow_temperature.toml";
+const PROOF_THIXOTROPY: &str = "exact arithmetic";
 const STANDARD_ERROR: &str = "covariance at the solution, with the variance of the residuals";
 
 const MEASURED_RATE: Description = Description::computed("1/s", "as measured, in SI").graded(Grade::Measured);
@@ -71,6 +75,10 @@ pub struct FlowFit {
     pub spindle: Option<String>,
     /// The curves.
     pub curves: Vec<CurveFit>,
+    /// Loops between rising and falling sweeps.
+    pub loops: Vec<LoopReading>,
+    /// How temperature changes the viscosity, where one sample was measured at enough temperatures.
+    pub temperature: Option<TemperatureReading>,
 }
 
 /// A curve with the models fitted to it.
@@ -110,6 +118,18 @@ pub struct CurveFit {
     /// Why it could not be fitted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trouble: Option<Trouble>,
+}
+
+impl CurveFit {
+    /// Stress of the model taken at a shear rate, Pa.
+    #[must_use]
+    pub fn stress_taken(&self, shear_rate: f64) -> Option<f64> {
+        let taken = self.taken.as_ref()?.model;
+        let fit = self.models.iter().find(|fit| fit.model == taken)?;
+        let values: Option<Vec<f64>> =
+            fit.parameters.iter().map(|parameter| parameter.estimate.value).collect();
+        Some(taken.stress(&values?, shear_rate))
+    }
 }
 
 /// Why a curve could not be fitted.
@@ -177,6 +197,8 @@ pub struct Taken {
     pub why: String,
     /// What the points do not settle about it, in words.
     pub not_settled: Vec<String>,
+    /// What the order of the residuals says against it, in words.
+    pub pattern: Option<String>,
 }
 
 /// A fitted model.
@@ -244,6 +266,8 @@ pub fn flow_fit(facts: &Facts, file: &str, bytes: &[u8], asked: &Asked) -> Resul
         left_out,
         weights: asked.weights,
         spindle,
+        loops: together::loops(&curves),
+        temperature: together::temperature(&curves),
         curves,
     })
 }
@@ -370,7 +394,7 @@ pub(crate) fn refit(curve: MeasuredCurve, model: Option<FlowModel>, asked: &Aske
 }
 
 fn rank(reading: &mut CurveFit, engine: &Curve, model: Option<FlowModel>, weights: Weights) {
-    let ranking = match model {
+    let mut ranking = match model {
         None => fit_all(engine, weights),
         Some(model) => match fit_model(engine, model, weights) {
             Ok(fit) => Ranking { fits: vec![fit], without: Vec::new(), taken: Some(0) },
@@ -379,6 +403,11 @@ fn rank(reading: &mut CurveFit, engine: &Curve, model: Option<FlowModel>, weight
             }
         },
     };
+    if let Some(at) = ranking.taken {
+        // The limits of what is taken are worth the search; those of the others only compare.
+        let fit = ranking.fits.remove(at);
+        ranking.fits.insert(at, fit.with_profiles(engine));
+    }
     let [from, to] = engine.window();
     reading.window = Some(Window { from, to });
     reading.taken = ranking.taken.map(|at| taken(&ranking, at, model.is_some()));
@@ -423,7 +452,13 @@ fn taken(ranking: &Ranking, at: usize, asked: bool) -> Taken {
         let why = parameter.not_settled.as_ref()?;
         Some(format!("{} ({}): {why}", parameter.words, parameter.symbol))
     });
-    Taken { model: fit.model, name: fit.model.words(), why, not_settled: unsettled.collect() }
+    let pattern = fit.runs().filter(|runs| runs.systematic).map(|runs| {
+        format!(
+            "the residuals keep their sign over long stretches ({} where chance gives about {:.0}): the model misses the shape of the curve",
+            runs.found, runs.expected
+        )
+    });
+    Taken { model: fit.model, name: fit.model.words(), why, not_settled: unsettled.collect(), pattern }
 }
 
 fn model_reading(fit: &ModelFit, curve: &Curve) -> ModelReading {
@@ -444,8 +479,20 @@ fn parameter_reading(fitted: &Fitted) -> ParameterReading {
     let outcome = |value: f64, method: &'static str| {
         Outcome::new(value, fitted.unit, Grade::Calibrated, method).proved_by(PROOF)
     };
-    let mut estimate = outcome(fitted.value, "least squares on the measured points");
-    if let Some([low, high]) = fitted.limits {
+    let mut estimate =
+        outcome(fitted.value, "least squares on the measured points; limits by the covariance");
+    if let Some(profile) = fitted.profile {
+        estimate = outcome(
+            fitted.value,
+            "least squares on the measured points; limits by the profile of the sum of squares",
+        );
+        let end = |end: Option<f64>, open: f64| end.unwrap_or(open);
+        estimate = estimate.within(
+            end(profile.low, f64::NEG_INFINITY),
+            end(profile.high, f64::INFINITY),
+            Some(0.95),
+        );
+    } else if let Some([low, high]) = fitted.limits {
         estimate = estimate.within(low, high, Some(0.95));
     }
     let standard_error = fitted.standard_error.map_or_else(

@@ -1,7 +1,7 @@
 //! `flow fit`: flow models on measured curves.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, DecimalSignTyped, FitWeights, FlowFit as Asked};
+use crate::arguments::{Common, DecimalSignTyped, FitWeights, FlowFit as Asked, TableAsked};
 use crate::input::{self, InputBytes};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
@@ -20,7 +20,7 @@ const SHOWN: usize = 4 * 1024 * 1024;
 /// Fits a measured table.
 pub(crate) fn fit(common: &Common, asked: &Asked, look: Look) -> Result<Answer, Failure> {
     let (facts, _) = input::facts(&common.facts)?;
-    let question = question(asked)?;
+    let question = question(asked.model.as_deref().unwrap_or_default(), &asked.table)?;
     let input = InputBytes::measured(&asked.file)?;
     let fit = flow_fit::flow_fit(&facts, &input.name, &input.bytes, &question).map_err(|problems| {
         let shown = &input.bytes[..input.bytes.len().min(SHOWN)];
@@ -33,13 +33,14 @@ pub(crate) fn fit(common: &Common, asked: &Asked, look: Look) -> Result<Answer, 
     Ok(Answer::text(page(&fit, look)))
 }
 
-fn question(asked: &Asked) -> Result<flow_fit::Asked, Failure> {
+/// The question as typed.
+pub(crate) fn question(model: &str, asked: &TableAsked) -> Result<flow_fit::Asked, Failure> {
     let columns = asked.columns.iter().map(|text| {
         ColumnChoice::read(text)
             .map_err(|(what, what_now)| Failure::bad_option("not-a-column", "--column", what, what_now))
     });
     Ok(flow_fit::Asked {
-        model: asked.model.clone().unwrap_or_default(),
+        model: model.to_owned(),
         weights: match asked.weights {
             FitWeights::Log => Weights::Log,
             FitWeights::Relative => Weights::Relative,
@@ -105,6 +106,7 @@ fn page(fit: &FlowFit, look: Look) -> String {
     for curve in &fit.curves {
         curve_page(&mut paper, curve);
     }
+    together(&mut paper, fit);
     paper.finish()
 }
 
@@ -186,6 +188,21 @@ fn curve_page(paper: &mut Paper, fit: &CurveFit) {
     }
 }
 
+/// What several curves say together.
+fn together(paper: &mut Paper, fit: &FlowFit) {
+    for reading in &fit.loops {
+        paper.heading("Loop", &format!("{} against {}", reading.up, reading.down));
+        results(paper, &[("area", &reading.area), ("rising over falling stress", &reading.ratio)]);
+    }
+    if let Some(reading) = &fit.temperature {
+        paper.heading("Temperature", &format!("{} curves", reading.curves.len()));
+        results(
+            paper,
+            &[("at shear rate", &reading.shear_rate), ("activation energy", &reading.activation_energy)],
+        );
+    }
+}
+
 fn models(paper: &mut Paper, fit: &CurveFit) {
     let rows: Vec<Vec<String>> = fit.models.iter().map(|model| row(model, fit)).collect();
     paper.columns(
@@ -234,6 +251,9 @@ fn taken_page(paper: &mut Paper, fit: &CurveFit, taken: &flow_fit::Taken) {
     paper.hanging(2, "taken:", &format!("{}: {}", taken.name, taken.why));
     for why in &taken.not_settled {
         paper.hanging(2, "not settled:", why);
+    }
+    if let Some(pattern) = &taken.pattern {
+        paper.hanging(2, "doubt:", pattern);
     }
     let Some(model) = fit.models.iter().find(|model| model.model == taken.model) else { return };
     let outliers: Vec<String> = model
