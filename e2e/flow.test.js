@@ -135,6 +135,26 @@ describe('the flow of a formula', () => {
     assert.deepEqual(wrong, []);
   });
 
+  test('what it means in use stands under the curve, with sizes that can be set and numbers that explain themselves', async () => {
+    await openFormula();
+    const use = page.locator('.in-use');
+    await use.waitFor();
+    const run = use.locator('dl.pairs > div', { hasText: 'Runs in' }).locator('.num');
+    const before = await run.innerText();
+    await use.getByLabel('Dose on the hand, mL').fill('2');
+    await page.keyboard.press('Tab');
+    await page.waitForFunction((was) => { const now = [...document.querySelectorAll('.in-use dl.pairs > div')].find((one) => /Runs in/.test(one.textContent ?? ''))?.querySelector('.num'); return now && /** @type {HTMLElement} */ (now).innerText !== was; }, before);
+    await use.getByLabel('Tilt of the hand, degrees').fill('400');
+    await page.keyboard.press('Tab');
+    await use.getByText('“400” cannot be').waitFor();
+    assert.equal(await use.getByLabel('Tilt of the hand, degrees').inputValue(), '400', 'what is typed stays');
+    await run.click();
+    await page.locator('#derivation').getByText('How far it holds').waitFor();
+    await page.keyboard.press('Escape');
+    assert.deepEqual(await page.evaluate(tooFaint), []);
+    assert.deepEqual(wrong, []);
+  });
+
   test('it is taken away as SVG, PNG and CSV, and prints', async () => {
     await openFormula();
     for (const kind of ['SVG', 'PNG', 'CSV']) {

@@ -9,6 +9,7 @@ pub mod draft;
 pub mod figures;
 pub mod flow_drawing;
 pub mod flow_fit;
+pub mod flow_in_use;
 pub mod flow_level;
 pub mod flow_predict;
 pub mod flow_sheet;

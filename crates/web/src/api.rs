@@ -1,8 +1,8 @@
 //! JSON routes. Each one reads its request, asks the desk one question and writes the answer.
 
 use crate::desk::{
-    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, Judgement, KeepDraft, Looking, MaterialCard,
-    MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
+    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, InUse, Judgement, KeepDraft, Looking,
+    MaterialCard, MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Room, identifier, number};
@@ -61,6 +61,20 @@ pub struct Drawn {
 pub async fn figures(State(room): Given, Body(drawn): Body<Drawn>) -> Told<Vec<Plate>> {
     sound(&drawn.draft)?;
     room.desk.figures(&drawn.draft, &drawn.looking).await.map(Json)
+}
+
+/// A draft to be used, and the sizes a person set.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Used {
+    draft: Draft,
+    sizes: std::collections::BTreeMap<String, f64>,
+}
+
+/// What the flow of a draft means in use.
+pub async fn in_use(State(room): Given, Body(used): Body<Used>) -> Told<Option<InUse>> {
+    sound(&used.draft)?;
+    room.desk.in_use(&used.draft, &used.sizes).await.map(Json)
 }
 
 /// Text of a formula file.

@@ -11,6 +11,7 @@ use levigate_project::records::Photo;
 pub use levigate_project::workbench::curves::{MeasuredFile, TypedCurve};
 use levigate_project::workbench::difference::FormulaDifference;
 pub use levigate_project::workbench::flow_fit::{Asked as FlowAsked, CurveFit, FlowFit};
+use levigate_project::workbench::flow_in_use::SheetInUse;
 pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
@@ -18,6 +19,7 @@ pub use levigate_project::workbench::readings::{TypedObservation, TypedReading};
 pub use levigate_project::workbench::trials::{TrialBook, TypedTrial};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// Answer of the desk.
 pub type Answer<T> = Result<T, Trouble>;
@@ -32,6 +34,8 @@ pub trait Desk: Send + Sync + 'static {
     async fn assess_draft(&self, formula: &str, draft: &Draft) -> Answer<Judgement>;
     /// The figures for the draft. Empty when the draft cannot be assessed.
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>>;
+    /// What the flow of the draft means in use, with the sizes a person set. Nothing when the draft cannot be assessed.
+    async fn in_use(&self, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Answer<Option<InUse>>;
 
     /// Raw materials by part of a name, INCI name, CAS number or function, best first. No words: all, by name.
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>>;
@@ -221,7 +225,7 @@ pub struct DraftTarget {
     /// Keeps fingers and air out.
     pub pack_airless: bool,
     /// Metals expected in the product, mg per kg, by ion.
-    pub metals_mg_kg: std::collections::BTreeMap<String, String>,
+    pub metals_mg_kg: BTreeMap<String, String>,
 }
 
 /// One phase as typed.
@@ -314,7 +318,7 @@ pub struct Judgement {
     /// Grams per line for the bench size, in the order of the assessment's lines.
     pub weighing: Vec<Weighing>,
     /// Citation of every source key used in the assessment.
-    pub sources: std::collections::BTreeMap<String, String>,
+    pub sources: BTreeMap<String, String>,
 }
 
 /// Something wrong in a field: what, why, what now.
@@ -360,7 +364,7 @@ pub struct Looking {
     /// Only the figure of this name; empty: all.
     pub only: String,
     /// How single figures are looked at, by their names.
-    pub looks: std::collections::BTreeMap<String, Look>,
+    pub looks: BTreeMap<String, Look>,
 }
 
 /// How one figure is looked at.
@@ -385,6 +389,16 @@ impl Looking {
     pub fn at(&self, id: &str) -> Look {
         self.looks.get(id).cloned().unwrap_or_default()
     }
+}
+
+/// What the flow of a draft means in use.
+#[derive(Clone, Debug, Serialize)]
+pub struct InUse {
+    /// Sizes, answers, or why there are none.
+    #[serde(flatten)]
+    pub found: SheetInUse,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
 }
 
 /// A figure under the sheet.
@@ -431,7 +445,7 @@ pub struct MaterialCard {
     /// The record, in the form of the facts' schema.
     pub record: Value,
     /// Sources by key: citation in words.
-    pub sources: std::collections::BTreeMap<String, String>,
+    pub sources: BTreeMap<String, String>,
     /// Formulas that use it: `(id, name)`.
     pub used_in: Vec<(String, String)>,
     /// Whether it may be edited here.

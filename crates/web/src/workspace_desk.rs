@@ -32,9 +32,9 @@ mod troubles;
 
 use crate::desk::{
     Answer, BatchRequest, BatchSheet, Correction, CurveFit, Desk, Difference, Draft, DraftOutcome, Entered,
-    FlowAsked, FlowFit, FormulaCard, Judgement, KeepDraft, Looking, LotCard, MaterialCard, MaterialHit,
-    MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio, TrialBook,
-    TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
+    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Looking, LotCard, MaterialCard,
+    MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
+    TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
@@ -43,6 +43,7 @@ use jiff::civil::Date;
 use levigate_project::facts::Facts;
 use levigate_project::records::Photo;
 use levigate_project::workspace::Workspace;
+use std::collections::BTreeMap;
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -157,6 +158,11 @@ impl Desk for WorkspaceDesk {
             plates::plates(desk, known.for_formula(&looking.formula), &draft, &looking, &measured)
         })
         .await
+    }
+
+    async fn in_use(&self, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Answer<Option<InUse>> {
+        let (draft, sizes) = (draft.clone(), sizes.clone());
+        self.work(move |desk| flow_plate::in_use(desk, &draft, &sizes)).await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {

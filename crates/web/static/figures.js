@@ -117,7 +117,7 @@ function unknownPlace(outcome) {
 
 /** A unit as it is printed. @param {string} [unit] */
 export function unitOf(unit) {
-  return unit === 'C' ? '°C' : (unit ?? '').replace(/(Pa|N) s/, '$1·s').replace('s^n', 'sⁿ');
+  return unit === 'C' ? '°C' : (unit ?? '').replace(/(Pa|N) s/, '$1·s').replace('s^n', 'sⁿ').replace(/^um\b/, 'µm');
 }
 
 /** @param {string} text @param {string} unit */

@@ -7,6 +7,7 @@ import { PlatesView } from './plates.js';
 import { SavingView, notice, told, when } from './saving.js';
 import { Session, forgottenDraft } from './session.js';
 import { SheetView } from './sheet.js';
+import { InUseView } from './in_use.js';
 import { sections } from './readings.js';
 
 const PLATES_AFTER_MS = 120;
@@ -18,6 +19,7 @@ const session = new Session(data);
 const sheet = new SheetView(session, byId('paper'));
 const saving = new SavingView(session);
 const plates = new PlatesView(byId('plates'), (id) => plateAgain(id));
+const inUse = new InUseView((sizes) => session.inUse(sizes));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -38,7 +40,11 @@ function platesSoon() {
     const mine = platesAsked;
     try {
       const drawn = await session.figures(plates.looks());
-      if (mine === platesAsked) plates.update(drawn);
+      if (mine !== platesAsked) return;
+      plates.update(drawn);
+      const place = plates.views.get('flow')?.more;
+      if (place && inUse.element.parentElement !== place) place.replaceChildren(inUse.element);
+      if (place) inUse.update();
     } catch {
       // The sheet itself tells when the program does not answer; the figures stay as they were.
     }

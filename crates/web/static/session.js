@@ -139,6 +139,11 @@ export class Session extends EventTarget {
     return ask('POST', '/api/figures', { draft: this.judged(), formula: this.id, looks, only });
   }
 
+  /** What its flow means in use. @param {Record<string, number>} sizes */
+  async inUse(sizes) {
+    return ask('POST', '/api/in-use', { draft: this.judged(), sizes });
+  }
+
   /** Keeps the draft; one after another, so that this tab never meets itself. @param {boolean} [over] whether a draft of another tab is written over @returns {Promise<boolean>} whether it is kept */
   keep(over = false) {
     const next = this.keeping.then(() => this.keepNow(over));

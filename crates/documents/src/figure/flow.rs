@@ -206,15 +206,18 @@ impl FlowFigure {
         for (curve, dash) in self.curves.iter().zip(DASHES.into_iter().cycle()) {
             self.curve(&mut plot, &mut places, curve, dash);
         }
-        for &settled in &self.settled {
-            self.settle(&mut plot, &mut places, settled);
-        }
         self.points(&mut plot, &mut places);
         for &(area, target) in &boxes {
             let text = self.wanted(target);
-            if let Some(at) = places.beside(&text, 0.0, &[area]) {
+            if let Some((at, leader)) = places.led_to(&text, 0.0, &[area]) {
+                if leader.length() > 10.0 {
+                    plot.canvas.line(leader.from, leader.to, Stroke::plain(Ink::Soft, 1.0));
+                }
                 plot.canvas.text_over(at, &text, Lettering::strong(Hold::Start));
             }
+        }
+        for &settled in &self.settled {
+            self.settle(&mut plot, &mut places, settled);
         }
         for (curve, dash) in self.curves.iter().zip(DASHES.into_iter().cycle()) {
             self.name_curve(&mut plot, &mut places, curve, dash);

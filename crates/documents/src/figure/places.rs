@@ -124,6 +124,10 @@ impl Leader {
         let part = if length > 0.0 { (RIM / length).min(1.0) } else { 1.0 };
         Self { from, to: (middle.0 + part * dx, middle.1 + part * dy) }
     }
+
+    pub(super) fn length(self) -> f64 {
+        (self.to.0 - self.from.0).hypot(self.to.1 - self.from.1)
+    }
 }
 
 #[cfg(test)]

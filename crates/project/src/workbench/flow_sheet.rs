@@ -7,15 +7,15 @@ use crate::records::{FlowCurve, Formula, Id, Kept, Trial};
 use crate::store::StoreError;
 use crate::workspace::Workspace;
 use jiff::civil::Date;
+use levigate_assess::flow_use::Flows;
 use levigate_assess::{Assessed, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::sheet::Sheet;
 use levigate_measure::Outcome;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::root::bracketed;
-use levigate_process::flow::band::{Band, Spread};
 use levigate_process::flow::life::Stage;
-use levigate_process::flow::reading::{Known as KnownLiquid, life};
+use levigate_process::flow::reading::life;
 use levigate_process::flow::{Liquid as _, Prediction};
 use rust_decimal::prelude::ToPrimitive;
 
@@ -28,8 +28,6 @@ const STATED_RATE: f64 = 10.0;
 const FLAT: f64 = 1.15;
 /// A plateau is reached where the curve comes within this of it inside the evidence.
 const REACHED: f64 = 1.1;
-/// Density where none is known, g/mL.
-const WATER_G_ML: f64 = 1.0;
 
 /// One point of the curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -148,18 +146,9 @@ fn rate_of(liquid: &Prediction, viscosity_pa_s: f64) -> f64 {
 }
 
 fn stages(facts: &Facts, assessed: &Assessed<'_>) -> Vec<(String, [f64; 2])> {
-    let (liquid, [thin, thick]) = (&assessed.flow, [-2.0, 2.0].map(|z| assessed.flow.edge(z)));
-    let density = 1e3 * assessed.assessment.composition.density.value.unwrap_or(WATER_G_ML);
-    let known = KnownLiquid {
-        band: Band { thin: &thin, middle: liquid, thick: &thick },
-        density_kg_m3: Spread { value: density, low: density, high: density },
-        grade: assessed.assessment.flow.at_brief.grade,
-        coverage: Some(0.95),
-        window: Some(liquid.window()),
-        from: "predicted from the formula".to_owned(),
-    };
+    let Ok(flows) = Flows::of(assessed) else { return Vec::new() };
     let stages: Vec<&Stage> = facts.flow_use.stages.values().collect();
-    life(&known, &stages)
+    life(&flows.known(), &stages)
         .into_iter()
         .filter_map(|stage| {
             let rate = &stage.shear_rate;

@@ -2,15 +2,22 @@
 
 use super::Inner;
 use super::folders::id_of;
+use super::judging::value;
 use super::plates::{plate, scope, uprights};
 use super::troubles::stored;
-use crate::desk::{Answer, Looking, Plate};
+use crate::desk::{Answer, Draft, InUse, Looking, Plate};
+use crate::draft_sheet;
 use levigate_documents::figure::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Rendition, Settled, ShearSpan,
     Span, Upright,
 };
+use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::complaint::sentence;
+use levigate_project::workbench::draft::market_of;
+use levigate_project::workbench::flow_in_use::sheet_in_use;
 use levigate_project::workbench::flow_sheet::{FlowSheet, MeasuredOnTrial, measured_on_trials};
+
+use std::collections::BTreeMap;
 
 /// The name the figure has on a page.
 pub(super) const FLOW: &str = "flow";
@@ -99,4 +106,14 @@ fn caption(shown: &FlowSheet, measured: &[MeasuredOnTrial]) -> String {
         ));
     }
     caption
+}
+
+/// What the flow of a draft means in use.
+pub(super) fn in_use(desk: &Inner, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Option<InUse> {
+    let facts = desk.shelf.facts_with(&draft.own_facts).ok()?;
+    let reading = draft_sheet::read(draft).ok()?;
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
+    let found = sheet_in_use(&facts, desk.day(), market, &reading.sheet, sizes).ok()?;
+    let sources = citations_in(&facts, &value(&found));
+    Some(InUse { found, sources })
 }

@@ -37,7 +37,12 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
     let draft = &house.draft;
     let bodies = [
         ("assess", json!({ "draft": draft })),
-        ("figures", json!({ "draft": draft })),
+        (
+            "figures",
+            json!({ "draft": draft, "looks": { "flow": { "upright": "stress", "across": [1, 100] } } }),
+        ),
+        ("in-use", json!({ "draft": draft, "sizes": { "dose_ml": 0.5 } })),
+        ("measurement", crate::measured::question()),
         ("toml", json!({ "draft": draft })),
         ("materials", json!(material)),
         ("formulas", json!({ "draft": draft, "reason": "begun" })),

@@ -101,6 +101,8 @@ impl House {
         vec![
             ("POST", "/api/assess".to_owned()),
             ("POST", "/api/figures".to_owned()),
+            ("POST", "/api/in-use".to_owned()),
+            ("POST", "/api/measurement".to_owned()),
             ("POST", "/api/toml".to_owned()),
             ("POST", "/api/materials".to_owned()),
             ("POST", "/api/formulas".to_owned()),

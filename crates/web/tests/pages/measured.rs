@@ -117,3 +117,68 @@ async fn which_of_several_curves_is_kept_is_said() {
     assert_eq!((status, told["place"]["field"].as_str()), (422, Some("curve")), "{told}");
     assert_eq!(house.post(&path, &json!({ "text": text, "curve": "B" })).await.0, 200);
 }
+
+/// Exactly 8 + 5 g^0.5 Pa: by hand 13 at 1, 18 at 4, 23 at 9, 33 at 25, 58 at 100 1/s.
+const GEL: &str = "shear rate [1/s];shear stress [Pa]\n1;13\n4;18\n9;23\n16;28\n25;33\n49;43\n100;58\n";
+
+#[tokio::test]
+async fn the_page_of_a_measurement_draws_what_was_read() {
+    let house = House::open().await;
+    let (status, told) = house.post("/api/measurement", &json!({ "text": GEL })).await;
+    assert_eq!(status, 200, "{told}");
+    let curve = &told["curve"];
+    assert_eq!(
+        (&curve["taken"]["model"], &curve["shown"]["model"]),
+        (&json!("herschel-bulkley"), &json!("herschel-bulkley"))
+    );
+    let parameter = |at: usize| curve["shown"]["parameters"][at]["estimate"]["value"].as_f64().unwrap();
+    for (at, expected) in [8.0, 5.0, 0.5].into_iter().enumerate() {
+        assert!((parameter(at) / expected - 1.0).abs() < 1e-4, "{} instead of {expected}", parameter(at));
+    }
+    let plates: Vec<&Value> = told["plates"].as_array().unwrap().iter().collect();
+    assert_eq!((plates.len(), &plates[0]["id"], &plates[1]["id"]), (2, &json!("flow"), &json!("residuals")));
+    // Another model, and only the part of one figure that is looked at.
+    let looks = json!({ "flow": { "upright": "stress", "across": [2, 50] } });
+    let question = json!({ "text": GEL, "model": "power-law", "only": "flow", "looks": looks });
+    let (_, told) = house.post("/api/measurement", &question).await;
+    assert_eq!(told["curve"]["shown"]["model"], "power-law");
+    assert_eq!(told["plates"].as_array().unwrap().len(), 1);
+    assert!(told["plates"][0]["svg"].as_str().unwrap().contains("data-x-low=\"2\" data-x-high=\"50\""));
+}
+
+#[tokio::test]
+async fn what_is_wrong_with_a_measurement_is_told_in_the_answer() {
+    let house = House::open().await;
+    for text in ["", "no numbers here", "a;b\n1;2\n", "shear rate [1/s];stress [Pa]\n1;13\n"] {
+        let (status, told) = house.post("/api/measurement", &json!({ "text": text })).await;
+        assert_eq!(status, 200, "{told}");
+        let trouble = &told["troubles"][0];
+        assert!(
+            !trouble["what"].as_str().unwrap().is_empty()
+                && !trouble["what_now"].as_str().unwrap().is_empty()
+        );
+    }
+}
+
+#[tokio::test]
+async fn a_draft_is_asked_how_it_is_in_use() {
+    let house = House::open().await;
+    let draft = json!({ "product": { "name": "Thin" }, "phases": [{ "id": "p", "name": "A", "lines": [
+        { "id": "a", "material": "Water", "kind": "remainder" }, { "id": "b", "material": "Glycerin", "kind": "percent", "amount": "5" }] }] });
+    let ask = |dose: f64| json!({ "draft": draft, "sizes": { "dose_ml": dose, "angle_deg": 4000, "none-such": 1 } });
+    let (status, told) = house.post("/api/in-use", &ask(0.5)).await;
+    assert_eq!(status, 200, "{told}");
+    let size = |told: &Value, name: &str| {
+        told["sizes"].as_array().unwrap().iter().find(|size| size["name"] == name).unwrap()["value"]
+            .as_f64()
+            .unwrap()
+    };
+    assert_eq!(
+        (size(&told, "dose_ml"), size(&told, "angle_deg")),
+        (0.5, 45.0),
+        "a tilt that cannot be is not taken"
+    );
+    let run = |told: &Value| told["answers"]["drain"]["run"]["value"].as_f64().unwrap();
+    let (_, more) = house.post("/api/in-use", &ask(2.0)).await;
+    assert!(run(&more) > run(&told), "more of it runs farther");
+}

@@ -22,6 +22,7 @@ async fn every_page_answers_with_a_policy_that_allows_nothing_from_elsewhere() {
         "/materials?words=acid",
         "/materials/new",
         "/materials/mandelic-acid",
+        "/measurement",
         "/settings",
         "/reading-numbers",
         "/static/formula.js",
