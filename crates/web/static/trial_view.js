@@ -44,7 +44,7 @@ export function trialView(trial, book, hands) {
       h('button', { class: 'verb', type: 'button', onclick: () => hands.addReading(trial) }, 'Add a reading'),
       h('button', { class: 'verb', type: 'button', onclick: () => hands.addObservation(trial) }, 'Add an observation'),
       h('a', { class: 'verb', href: `/measurement?formula=${book.formula}&trial=${trial.id}` }, 'Add a flow curve'),
-      h('button', { class: 'verb plain', type: 'button', onclick: () => hands.copy(trial) }, 'Copy as the next trial')), h('div', { class: 'form-place' })), null));
+      h('button', { class: 'verb plain', type: 'button', onclick: () => hands.copy(trial) }, 'Copy as the next trial')), h('div', { class: 'form-place' })), taught(trial)));
 }
 
 /** A part of the sheet with what stands in the margin beside it. @param {HTMLElement} sheet @param {HTMLElement|null} margin @param {Record<string, any>} [properties] */
@@ -72,8 +72,21 @@ function predicted(trial) {
     h('p', { class: 'key' }, `Predicted for version ${trial.version}, 25\u00a0°C`),
     h('dl', { class: 'pairs' }, ...rows.filter(([, value]) => value).map(([name, value]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(value, `${name}, trial ${trial.number}`, { most: 3, least: String(name).startsWith('pH') ? 1 : 2 }), h('span', { class: 'aside bounds' }, bounds(value)))))),
     ...trial.lines.filter((/** @type {any} */ line) => line.lot_remark).map((/** @type {any} */ line) => h('p', { class: 'found' }, `${line.material}, lot ${line.lot}: ${line.lot_remark}`)),
+    prediction.viscosity ? h('dl', { class: 'pairs' }, h('div', {}, h('dt', {}, 'Viscosity'), h('dd', {}, number(prediction.viscosity, `Viscosity, trial ${trial.number}`, { most: 1 }), h('span', { class: 'aside bounds' }, bounds(prediction.viscosity)))), h('p', { class: 'change' }, `${prediction.viscosity_for}. From the trials before this one.`)) : null,
     prediction.aim ? h('p', { class: 'change' }, prediction.aim.words) : null,
     prediction.with_lots.length ? h('p', { class: 'change' }, `With the assay of the lots taken: ${prediction.with_lots.join('; ')}.`) : null);
+}
+
+/** What the viscosities read on it say about its thickeners. @param {any} trial */
+function taught(trial) {
+  const lessons = trial.taught ?? [];
+  if (!lessons.length) return null;
+  const moved = lessons.flatMap((/** @type {any} */ lesson) => lesson.moved);
+  const move = (/** @type {any} */ one) => h('div', {}, h('dt', {}, `${one.of}: ${one.number}`),
+    h('dd', {}, number(one.before, `${one.number}, before trial ${trial.number}`, {}), ' then ', number(one.after, `${one.number}, after trial ${trial.number}`, {}), h('span', { class: 'aside bounds' }, bounds(one.after))));
+  return h('div', { class: 'note predicted' }, h('p', { class: 'key' }, 'What it taught about the flow'),
+    ...lessons.map((/** @type {any} */ lesson) => h('p', { class: 'found' }, lesson.words)),
+    moved.length ? h('details', { class: 'trial-lines' }, h('summary', {}, moved.length === 1 ? 'One number moved' : `${moved.length} numbers moved`), h('dl', { class: 'pairs' }, ...moved.map(move))) : null);
 }
 
 /** @param {any} trial */
