@@ -3,6 +3,7 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use jiff::civil::date;
 use levigate_assess::Inquiry;
+use levigate_assess::flow::{flowing_at, reading_at};
 use levigate_project::formula_file;
 use levigate_project::workbench::assess::known;
 use std::hint::black_box;
@@ -22,6 +23,27 @@ fn assess(criterion: &mut Criterion) {
     });
     let assessed = levigate_assess::assess(&inquiry);
     if let Ok(assessed) = &assessed {
+        criterion.bench_function("predict the flow of two thickeners", |bencher| {
+            bencher.iter(|| black_box(&assessed.flowing).blend.predict());
+        });
+        let mut one = assessed.flowing.clone();
+        one.blend.thickeners.truncate(1);
+        one.blend.synergies.clear();
+        criterion.bench_function("predict the flow of one thickener", |bencher| {
+            bencher.iter(|| black_box(&one).blend.predict());
+        });
+        criterion.bench_function("make ready, predict and read the flow", |bencher| {
+            bencher.iter(|| {
+                let flowing = flowing_at(black_box(assessed), &formula.sheet, &inquiry.known, 25.0);
+                let prediction = flowing.blend.predict();
+                reading_at(
+                    &flowing,
+                    &prediction,
+                    formula.sheet.target.viscosity.as_ref(),
+                    &inquiry.known.flow,
+                )
+            });
+        });
         criterion.bench_function("write 25 lines as JSON", |bencher| {
             bencher.iter(|| serde_json::to_vec(black_box(&assessed.assessment)));
         });

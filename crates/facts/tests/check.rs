@@ -322,3 +322,63 @@ fn sizes_of_use_that_cannot_be_are_refused_with_their_place() {
     let replaced = facts.overlay(&[("own.toml", own.as_str())], Layer::Laboratory).unwrap();
     assert_eq!((replaced[0].table.as_str(), replaced[0].key.as_str()), ("life_stage", "nozzle"));
 }
+
+#[test]
+fn flow_of_solvents_and_thickeners() {
+    let solvent = |substance: &str, law: &str| {
+        format!(
+            "[[cosolvent_viscosity]]\nsubstance = \"{substance}\"\nlaw = {law}\nsource = \"from-memory\"\nmixture_source = \"from-memory\"\nspread = 0.1\n"
+        )
+    };
+    finds(&solvent("nothing", "{ kind = \"glycerol\" }"), |flaw| {
+        matches!(flaw, Flaw::UnknownSubstance { .. })
+    });
+    finds(&solvent("urea", "{ kind = \"solute\", rise = 99.0, crowding = 0.5 }"), |flaw| {
+        matches!(flaw, Flaw::Range { .. })
+    });
+    finds(
+        &solvent(
+            "urea",
+            "{ kind = \"liquid\", interaction = 0.0, pure = [{ temperature_c = 40.0, mpa_s = 1.0 }, { temperature_c = 20.0, mpa_s = 2.0 }] }",
+        ),
+        |flaw| matches!(flaw, Flaw::Order { .. }),
+    );
+    finds(
+        "[[synergy]]\nbetween = [\"xanthan\", \"nothing\"]\nstrength = { value = 0.5, spread = 0.2, source = \"from-memory\" }",
+        |flaw| matches!(flaw, Flaw::UnknownSubstance { .. }),
+    );
+    finds(
+        "[[thickener]]\nmaterial = \"tapioca-starch\"\nfamily = \"user-fitted\"\ngels_above_c = { low = 80.0, high = 60.0, source = \"from-memory\" }\n\
+         datasheet = [{ percent = 5.0, mpa_s = [800.0, 1200.0], temperature_c = 25.0, shear_rate = 10.0, source = \"from-memory\" }]",
+        |flaw| matches!(flaw, Flaw::Order { .. }),
+    );
+}
+
+#[test]
+fn a_thickener_that_contradicts_itself_is_refused_in_words() {
+    let refused = |fields: &str| {
+        let mut facts: Facts = SHIPPED.clone();
+        let text = format!("[[thickener]]\nmaterial = \"tapioca-starch\"\n{fields}");
+        facts.overlay(&[("own.toml", text)], Layer::Laboratory).unwrap_err().to_string()
+    };
+    let sheet = |more: &str| {
+        format!(
+            "family = \"user-fitted\"\ndatasheet = [{{ percent = 5.0, temperature_c = 25.0, source = \"from-memory\", {more} }}]"
+        )
+    };
+    for (fields, says) in [
+        ("family = \"nothing\"".to_owned(), "no [[flow_family]]"),
+        ("family = \"user-fitted\"".to_owned(), "neither a strength nor a datasheet value"),
+        (sheet("mpa_s = [800.0, 1200.0]"), "speed_rpm or shear_rate"),
+        (sheet("mpa_s = [800.0, 1200.0], speed_rpm = 20.0, shear_rate = 10.0"), "speed_rpm or shear_rate"),
+        (sheet("mpa_s = [1200.0, 800.0], speed_rpm = 20.0"), "cannot be"),
+        (sheet("mpa_s = [0.0, 800.0], speed_rpm = 20.0"), "cannot be"),
+        (sheet("mpa_s = [nan, 800.0], speed_rpm = 20.0"), "cannot be"),
+        (sheet("mpa_s = [800.0, inf], speed_rpm = 20.0"), "cannot be"),
+        (sheet("mpa_s = [0.01, 0.02], speed_rpm = 20.0"), "no strength"),
+        (sheet("mpa_s = [800.0, 1200.0], speed_rpm = 20.0, spindle = \"disc-99\""), "spindle `disc-99`"),
+    ] {
+        let told = refused(&fields);
+        assert!(told.contains(says), "{told}");
+    }
+}

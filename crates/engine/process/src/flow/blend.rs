@@ -168,6 +168,8 @@ struct Together {
     parts: Vec<(f64, f64)>,
     /// Share products of the synergies.
     gains: Vec<f64>,
+    /// The equivalent doses as found: a start for the next shear rate.
+    doses: Vec<Equivalent>,
 }
 
 impl Blend<'_> {
@@ -180,8 +182,11 @@ impl Blend<'_> {
     /// Stress at a shear rate with numbers of one's own, Pa: what a calibration evaluates again and again.
     #[must_use]
     pub fn stress_with(&self, numbers: &Numbers, rate: f64) -> f64 {
-        let together = self.together(numbers, rate);
-        let miss = if numbers.miss == 0.0 { 0.0 } else { numbers.miss * self.model_spread(&together, rate) };
+        self.stress_of(numbers, &self.together(numbers, rate, &[]), rate)
+    }
+
+    fn stress_of(&self, numbers: &Numbers, together: &Together, rate: f64) -> f64 {
+        let miss = if numbers.miss == 0.0 { 0.0 } else { numbers.miss * self.model_spread(together, rate) };
         self.drops * self.solvent_pa_s * rate * (1.0 + together.specific) * miss.exp_e()
     }
 
@@ -213,7 +218,7 @@ impl Blend<'_> {
     #[must_use]
     pub fn sensitivities(&self, rate: f64) -> Vec<Theta> {
         let numbers = self.numbers();
-        self.slopes(&numbers, &self.together(&numbers, rate), rate)
+        self.slopes(&numbers, &self.together(&numbers, rate, &[]), rate)
     }
 
     fn slopes(&self, numbers: &Numbers, together: &Together, rate: f64) -> Vec<Theta> {
@@ -226,7 +231,8 @@ impl Blend<'_> {
             .collect()
     }
 
-    fn together(&self, numbers: &Numbers, rate: f64) -> Together {
+    /// `start` holds the equivalent doses at a shear rate nearby, or nothing.
+    fn together(&self, numbers: &Numbers, rate: f64, start: &[Equivalent]) -> Together {
         let thetas = &numbers.thetas;
         let ln_solvent = (self.solvent_pa_s * rate).log_e();
         let ln_specific = |one: &Dosed<'_>, theta: &Theta, ln_times: f64| {
@@ -236,10 +242,16 @@ impl Blend<'_> {
         let pairs = || self.thickeners.iter().zip(thetas);
         if let [only] = self.thickeners.as_slice() {
             let specific = thetas.first().map_or(0.0, |theta| ln_specific(only, theta, 0.0).exp_e());
-            return Together { specific, parts: vec![(1.0, only.dose_g_dl)], gains: Vec::new() };
+            let parts = vec![(1.0, only.dose_g_dl)];
+            return Together { specific, parts, gains: Vec::new(), doses: Vec::new() };
         }
         let mut doses: Vec<Equivalent> = pairs()
-            .map(|(one, theta)| {
+            .enumerate()
+            .map(|(place, (one, theta))| {
+                if let Some(nearby) = start.get(place) {
+                    let ln_specific = ln_specific(one, theta, nearby.ln_times);
+                    return Equivalent { ln_specific, ..*nearby };
+                }
                 let ln_alone = ln_specific(one, theta, 0.0);
                 let exponent = (ln_specific(one, theta, NEARBY) - ln_alone) / NEARBY;
                 Equivalent { ln_times: 0.0, ln_specific: ln_alone, exponent: exponent.max(LEAST_EXPONENT) }
@@ -285,6 +297,7 @@ impl Blend<'_> {
             specific: if doses.is_empty() { 0.0 } else { (ln_all + gain).exp_e() },
             parts: pulls.iter().map(|pull| pull / sum).zip(equivalent).collect(),
             gains,
+            doses,
         }
     }
 
@@ -297,13 +310,16 @@ impl Blend<'_> {
         if let ([only], None) = (self.thickeners.as_slice(), &self.taught) {
             self.alone(only, &mut stress, &mut spread);
         } else {
+            let mut start: Vec<Equivalent> = Vec::new();
             for point in 0..POINTS {
                 let rate = rate_at(point);
-                stress[point] = self.stress_with(&numbers, rate);
-                // Every second point: the band is smooth, and most of the work is here.
+                let together = self.together(&numbers, rate, &start);
+                stress[point] = self.stress_of(&numbers, &together, rate);
+                // Every second point: the band is smooth.
                 if point % 2 == 0 {
-                    spread[point] = self.spread(&numbers, rate);
+                    spread[point] = self.spread(&numbers, &together, rate);
                 }
+                start = together.doses;
             }
         }
         for point in (1..POINTS).step_by(2) {
@@ -352,11 +368,10 @@ impl Blend<'_> {
         variance.sqrt()
     }
 
-    fn spread(&self, numbers: &Numbers, rate: f64) -> f64 {
-        let together = self.together(numbers, rate);
+    fn spread(&self, numbers: &Numbers, together: &Together, rate: f64) -> f64 {
         let share = together.specific / (1.0 + together.specific);
-        let model = self.model_spread(&together, rate);
-        let slopes = self.slopes(numbers, &together, rate);
+        let model = self.model_spread(together, rate);
+        let slopes = self.slopes(numbers, together, rate);
         let moved =
             |slopes: &Theta, by: &Theta| slopes.iter().zip(by).map(|(slope, by)| slope * by).sum::<f64>();
         let mut variance = self.solvent_spread.powi(2) + self.drops_spread.powi(2);
@@ -406,6 +421,7 @@ impl Liquid for Numbered<'_, '_> {
 }
 
 /// A dose of one polymer on its way to the one that alone does what all do.
+#[derive(Clone, Copy)]
 struct Equivalent {
     /// ln of it over the dose there is.
     ln_times: f64,
