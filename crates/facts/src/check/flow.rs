@@ -47,12 +47,12 @@ pub(super) fn look(desk: &mut Desk<'_>) {
         one_thickener(desk, key, thickener);
     }
     for synergy in &facts.flow.synergies {
+        let name = synergy.between.join("/");
         for key in &synergy.between {
             if !facts.flow.families.contains_key(key) && !facts.library.materials.contains_key(key) {
-                desk.report("synergy", key, "between", Flaw::UnknownSubstance { substance: key.clone() });
+                desk.report("synergy", &name, "between", Flaw::UnknownSubstance { substance: key.clone() });
             }
         }
-        let name = synergy.between.join("/");
         desk.within("synergy", &name, "strength", synergy.strength.value, (-5.0, 5.0), "");
         desk.within("synergy", &name, "spread", synergy.strength.spread, (0.0, 5.0), "");
     }
