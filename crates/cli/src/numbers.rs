@@ -7,9 +7,25 @@ const DIGITS_WITHOUT_INTERVAL: i32 = 4;
 /// Most decimals ever written out; smaller numbers are written with a power of ten.
 const MOST_DECIMALS: i32 = 6;
 
+/// Factor between the ends of an interval from which it is one of factors and not of differences.
+const BY_FACTOR: f64 = 4.0;
+
 /// A value in the digits its interval allows.
 pub(crate) fn value(value: f64, low: Option<f64>, high: Option<f64>) -> String {
-    written(value, decimals(value, low, high))
+    match (low, high) {
+        (Some(low), Some(high)) if by_factor(low, high) => two_figures(value),
+        _ => written(value, decimals(value, low, high)),
+    }
+}
+
+/// Whether an interval says within which factor a number is known: then two figures of each of its numbers are, whatever their size.
+fn by_factor(low: f64, high: f64) -> bool {
+    low > 0.0 && high.is_finite() && high > BY_FACTOR * low
+}
+
+fn two_figures(value: f64) -> String {
+    let magnitude = if value == 0.0 { 0 } else { whole(value.abs().log10().floor()) };
+    written(value, 1 - magnitude)
 }
 
 /// Value, unit and interval of a result, or why there is none. The unit can be left out where a heading says it.
@@ -34,6 +50,9 @@ pub(crate) fn interval(outcome: &Outcome) -> Option<String> {
     let number = outcome.value?;
     let places = decimals(number, outcome.low, outcome.high);
     match (outcome.low, outcome.high) {
+        (Some(low), Some(high)) if by_factor(low, high) => {
+            Some(format!("{} to {}", two_figures(low), two_figures(high)))
+        }
         (Some(low), Some(high)) if low < high => {
             Some(format!("{} to {}", written(low, places), written(high, places)))
         }
@@ -134,6 +153,14 @@ mod tests {
         assert_eq!(value(1.234_56e-9, None, None), "1.235e-9");
         assert_eq!(value(123_456.0, None, None), "123500");
         assert_eq!(value(-0.000_01, Some(-0.4), Some(0.4)), "0");
+    }
+
+    #[test]
+    fn an_interval_of_factors_keeps_two_figures_of_each_number() {
+        let drained = Outcome::new(1234.5, "s", Grade::Computed, "test").within(12.34, 412_345_678.0, None);
+        assert_eq!(result(&drained, true), "1200 s (12 to 410000000)");
+        let hours = Outcome::new(7.63, "h", Grade::Computed, "test").within(2.51, 30.4, None);
+        assert_eq!(result(&hours, true), "7.6 h (2.5 to 30)");
     }
 
     #[test]

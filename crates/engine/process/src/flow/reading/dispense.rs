@@ -61,7 +61,7 @@ const SOURCES: &[&str] = &["metzner-reed-1955", "rabinowitsch-1929"];
 
 const FLOW: Way = Way {
     method: "flow through tubes in series",
-    equation: "dP = sum of 2 L tau_w(Q) / R + rho g z",
+    equation: "dP = sum of 2 L tau_w(Q) / R + rho g z, at most Q = A sqrt(2 dP / rho)",
     range: RANGE,
     proof: Some(CROSS),
     sources: SOURCES,
@@ -132,6 +132,12 @@ fn tube(bore: &Bore) -> Tube {
     Tube { radius_m: 0.5e-3 * bore.bore_mm, length_m: 1e-3 * bore.length_mm }
 }
 
+/// Flow that a pressure gives where all of it becomes speed in the narrowest tube, `Q = A sqrt(2 dP / rho)`: no liquid is faster.
+fn freely(line: &Line, pressure_pa: f64) -> f64 {
+    let area = line.tubes.iter().map(|tube| PI * tube.radius_m.powi(2)).fold(f64::INFINITY, f64::min);
+    area * (2.0 * (pressure_pa - line.lift()).max(0.0) / line.density_kg_m3).sqrt()
+}
+
 struct Pack<'a> {
     known: &'a Known<'a>,
     set: &'a Dispensing,
@@ -166,11 +172,13 @@ impl Pack<'_> {
     }
 
     fn pushed(&self, liquid: &dyn Liquid, density: f64) -> f64 {
-        self.out(density).flow_for(liquid, 1e3 * self.set.pressure_kpa).unwrap_or(f64::NAN)
+        let (line, pressure) = (self.out(density), 1e3 * self.set.pressure_kpa);
+        line.flow_for(liquid, pressure).map_or(f64::NAN, |flow| flow.min(freely(&line, pressure)))
     }
 
     fn refill_s(&self, liquid: &dyn Liquid, density: f64) -> f64 {
-        let drawn = self.back(density).flow_for(liquid, 1e3 * self.set.suction_kpa);
+        let (line, suction) = (self.back(density), 1e3 * self.set.suction_kpa);
+        let drawn = line.flow_for(liquid, suction).map(|flow| flow.min(freely(&line, suction)));
         drawn.map_or(f64::NAN, |flow| self.stroke_m3() / flow)
     }
 
@@ -304,12 +312,7 @@ pub fn dispense(known: &Known<'_>, set: &Dispensing) -> DispenseReading {
     }
     verdicts.push(laminar(&tubes));
     DispenseReading {
-        flow: known.outcome(&FLOW, "mL/s", flow.times(1e6), decides, NO_FLOW).input(
-            "pressure of the hand",
-            set.pressure_kpa,
-            "kPa",
-            None,
-        ),
+        flow: at_speed(known, set, &pack, flow, decides),
         dose: known
             .outcome(&DOSE, "mL", dose.times(1e6), decides, NO_FLOW)
             .input("stroke", set.stroke_ml, "mL", None)
@@ -338,6 +341,30 @@ pub fn dispense(known: &Known<'_>, set: &Dispensing) -> DispenseReading {
     }
 }
 
+/// The flow, with a note where the liquid is so thin that its own mass holds it back and not the tubes.
+fn at_speed(
+    known: &Known<'_>,
+    set: &Dispensing,
+    pack: &Pack<'_>,
+    flow: Spread,
+    decides: Option<f64>,
+) -> Outcome {
+    let outcome = known.outcome(&FLOW, "mL/s", flow.times(1e6), decides, NO_FLOW).input(
+        "pressure of the hand",
+        set.pressure_kpa,
+        "kPa",
+        None,
+    );
+    let bound = freely(&pack.out(known.density_kg_m3.value), 1e3 * set.pressure_kpa);
+    if flow.value < 0.5 * bound {
+        return outcome;
+    }
+    outcome.note(
+        "inertia",
+        "so fast that its own mass and not the tubes hold it back: an upper bound; a hand never presses a thin liquid that hard",
+    )
+}
+
 fn pushes(set: &Dispensing, pressure: Spread) -> Verdict {
     let holds = Holds::within(pressure, None, Some(1e3 * set.pressure_kpa));
     Verdict {
@@ -356,7 +383,13 @@ fn pushes(set: &Dispensing, pressure: Spread) -> Verdict {
 fn fills(pack: &Pack<'_>, refill: Spread) -> Verdict {
     let pause = pack.pause_s();
     let because = if refill.value.is_finite() {
-        format!("it takes {} s; the pause is {} s", figures(refill.value), figures(pause))
+        format!(
+            "it takes {} s ({} to {}); the pause is {} s",
+            figures(refill.value),
+            figures(refill.low),
+            if refill.high.is_finite() { figures(refill.high) } else { "never".to_owned() },
+            figures(pause)
+        )
     } else {
         let start = pack.known.band.middle.yield_stress() * 2.0 * pack.set.dip_tube.length_mm
             / (0.5 * pack.set.dip_tube.bore_mm);
@@ -401,5 +434,69 @@ fn laminar(tubes: &[TubeReading]) -> Verdict {
             holds: Holds::Perhaps,
             because: "the Reynolds number could not be computed".to_owned(),
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::flow::band::Band;
+    use crate::flow::pipe::HerschelBulkley;
+    use levigate_measure::Grade;
+
+    fn pack() -> Dispensing {
+        let bore = |bore_mm, length_mm| Bore { bore_mm, length_mm };
+        Dispensing {
+            drive: Drive::Pump,
+            stroke_ml: 0.5,
+            stroke_s: 0.5,
+            interval_s: 1.5,
+            pressure_kpa: 60.0,
+            piston_mm: 12.0,
+            suction_kpa: 30.0,
+            rise_mm: 80.0,
+            dip_tube: bore(2.5, 110.0),
+            nozzle: bore(1.5, 25.0),
+            reason: String::new(),
+            source: String::new(),
+        }
+    }
+
+    fn read(consistency: f64, set: &Dispensing) -> DispenseReading {
+        let liquid = HerschelBulkley { yield_pa: 0.0, consistency, index: 1.0 };
+        let known = Known {
+            band: Band::exact(&liquid),
+            density_kg_m3: Spread { value: 1000.0, low: 990.0, high: 1010.0 },
+            grade: Grade::Computed,
+            coverage: None,
+            window: None,
+            from: String::new(),
+        };
+        dispense(&known, set)
+    }
+
+    #[test]
+    fn water_is_no_faster_than_its_pressure_makes_it() {
+        let reading = read(1e-3, &pack());
+        // 1.5 mm, 60 kPa: pi / 4 d^2 sqrt(2 dP / rho) = 19.36 mL/s.
+        assert!((reading.flow.value.unwrap() - 19.36).abs() < 0.01, "{:?}", reading.flow.value);
+        assert!(reading.flow.notes.iter().any(|note| note.code == "inertia"));
+        assert_eq!(reading.dose.value, Some(0.5));
+    }
+
+    #[test]
+    fn a_thick_liquid_gives_what_hagen_and_poiseuille_say_and_a_pump_that_is_not_full_gives_less() {
+        let reading = read(0.5, &pack());
+        // 1.5 mm by 25 mm, 0.5 Pa s, 1 mL/s: 8 eta L Q / (pi R^4) = 100.6 kPa; 60 kPa give 0.596 mL/s and 0.298 mL in half a second.
+        assert!((reading.pressure.value.unwrap() - 100.6).abs() < 0.1, "{:?}", reading.pressure.value);
+        assert!((reading.dose.value.unwrap() - 0.298).abs() < 0.001, "{:?}", reading.dose.value);
+        let mass = &reading.mass;
+        assert!((mass.value.unwrap() - 0.298).abs() < 0.001);
+        assert!(mass.low.unwrap() < mass.value.unwrap() && mass.high.unwrap() > mass.value.unwrap());
+        // Two strokes a second and a dip tube of 1 mm: what was drawn decides.
+        let hasty =
+            Dispensing { interval_s: 0.6, dip_tube: Bore { bore_mm: 1.0, length_mm: 110.0 }, ..pack() };
+        assert!(read(0.5, &hasty).dose.value.unwrap() < 0.01);
+        assert_eq!(read(0.5, &hasty).verdicts[1].holds, Holds::Not);
     }
 }
