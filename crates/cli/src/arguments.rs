@@ -477,19 +477,19 @@ pub(crate) struct FlowLevel {
     #[arg(long, value_name = "NAME")]
     pub(crate) material: Option<String>,
     /// Viscosity wanted, mPa.s [default: the middle of the brief's window]
-    #[arg(long, value_name = "MPA_S")]
+    #[arg(long, value_name = "MPA_S", allow_negative_numbers = true)]
     pub(crate) target: Option<f64>,
     /// Spindle in words, such as "disc 27 mm" [default: as in the brief]
     #[arg(long, value_name = "WORDS", conflicts_with = "shear")]
     pub(crate) spindle: Option<String>,
     /// Speed, rpm [default: as in the brief]
-    #[arg(long, value_name = "RPM", conflicts_with = "shear")]
+    #[arg(long, value_name = "RPM", allow_negative_numbers = true, conflicts_with = "shear")]
     pub(crate) speed: Option<Decimal>,
     /// Shear rate at which the viscosity is wanted instead, 1/s
-    #[arg(long, value_name = "RATE")]
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
     pub(crate) shear: Option<f64>,
     /// Temperature, C [default: as in the brief, else 25]
-    #[arg(long, value_name = "C")]
+    #[arg(long, value_name = "C", allow_negative_numbers = true)]
     pub(crate) temperature: Option<Decimal>,
 }
 

@@ -5,7 +5,7 @@ use crate::arguments::{Common, FlowLevel};
 use crate::input::{self, FactsUsed, Input};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
-use crate::verbs::tables::{notes, results};
+use crate::verbs::tables::results;
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_assess::flow::level::Level;
 use levigate_measure::Outcome;
@@ -56,15 +56,19 @@ pub(crate) fn level(common: &Common, asked: &FlowLevel, look: Look) -> Result<An
                     (Some(low), Some(high)) => format!("{low:.0} to {high:.0}"),
                     _ => String::new(),
                 };
-                vec![number(&rung.percent), number(&rung.viscosity), ends(&rung.viscosity)]
+                vec![weighed(&rung.percent), number(&rung.viscosity), ends(&rung.viscosity)]
             })
             .collect();
         paper.columns(&[("%", Lean::Right), ("mPa·s", Lean::Right), ("95 %", Lean::Left)], &rows);
     }
-    paper.gap();
-    notes(&mut paper, &level.level.notes);
     if let Some(remark) = used.remark() {
         paper.paragraph(2, &remark);
     }
     Ok(Answer::text(paper.finish()))
+}
+
+/// A level as it is weighed: no more decimals than its step has.
+fn weighed(percent: &Outcome) -> String {
+    let text = format!("{:.4}", percent.value.unwrap_or(0.0));
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
