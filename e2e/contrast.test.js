@@ -61,6 +61,8 @@ describe('what can be read', () => {
         await page.goto(new URL(path, server.url).href);
         await page.waitForLoadState('networkidle');
         await act?.(page);
+        const broken = (await page.locator('body').innerText()).match(/.*(NaN|undefined|\[object).*/);
+        if (broken) faint.push(`${name}: “${broken[0]}” is no text for people`);
         for (const one of await page.evaluate(tooFaint)) faint.push(`${name}: ${one.ratio} instead of ${one.least}, “${one.what}” in ${one.where}`);
         await page.close();
       }

@@ -248,13 +248,13 @@ async fn gel_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), S
     );
     let process = "Carbomer sifted into the vortex, 40 min at 600 rpm; neutralised at 200 rpm with an anchor";
     let first = workspace.add(STUDIO, Trial { lots, ..trial(formula, 1, process) }).await?;
-    workspace.add(STUDIO, flow(first.id, "4100")).await?;
+    workspace.add(STUDIO, flow(first.id, "5800")).await?;
     workspace.add(STUDIO, reading(first.id, "ph", "6.05", "", "24", METER)).await?;
     let seen = "Runs out of the tube; feels fine on the hand.";
     workspace.observe(STUDIO, Observation::in_words(first.id, seen), None).await?;
     let second =
         workspace.add(STUDIO, Trial::copied_from(&first, 2, "Carbomer 0.50 % instead of 0.35 %")).await?;
-    workspace.add(STUDIO, flow(second.id, "11200")).await?;
+    workspace.add(STUDIO, flow(second.id, "9400")).await?;
     workspace.add(STUDIO, reading(second.id, "ph", "6.12", "", "24", METER)).await?;
     Ok(())
 }

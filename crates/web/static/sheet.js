@@ -280,8 +280,8 @@ export class SheetView {
     this.forget();
     this.paper.classList.toggle('stale', this.session.stale);
     this.putStrip(assessment, note);
-    const total = Number(assessment?.composition?.total);
-    setNumber(this.sum, assessment ? sumOf(total, 'all lines') : null, 'Sum of the lines', { exact: total.toFixed(2) });
+    const total = assessment?.composition?.total ?? null;
+    setNumber(this.sum, total, 'Sum of the lines', { exact: Number(total?.value).toFixed(2) });
     this.first.update(assessment, judgement.remarks, whyButton);
     this.notes = this.makeNotes(assessment);
     this.layOut();

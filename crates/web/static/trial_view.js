@@ -18,8 +18,10 @@ const measured = (typed, unit) => (typed ? `${typed.typed}${/[a-z°]/i.test(type
 /** @param {import('./figures.js').Outcome} outcome */
 function bounds(outcome) {
   if (typeof outcome.low !== 'number' || typeof outcome.high !== 'number') return '';
-  const decimals = Math.max(1, decimalsKnown(outcome));
-  return ` (${fixed(outcome.low, decimals)} to ${fixed(outcome.high, decimals)}${outcome.unit ? ` ${outcome.unit}` : ''})`;
+  const decimals = Math.abs(outcome.high) >= 100 ? 0 : Math.max(1, decimalsKnown(outcome));
+  // Of thousands only three figures are ever known.
+  const known = (/** @type {number} */ end) => (Math.abs(end) >= 1000 ? Number(end.toPrecision(3)) : end);
+  return ` (${fixed(known(outcome.low), decimals)} to ${fixed(known(outcome.high), decimals)}${outcome.unit ? ` ${outcome.unit}` : ''})`;
 }
 
 /** The day a person reads. @param {string} iso */
@@ -83,7 +85,7 @@ function taught(trial) {
   if (!lessons.length) return null;
   const moved = lessons.flatMap((/** @type {any} */ lesson) => lesson.moved);
   const move = (/** @type {any} */ one) => h('div', {}, h('dt', {}, `${one.of}: ${one.number}`),
-    h('dd', {}, number(one.before, `${one.number}, before trial ${trial.number}`, {}), ' then ', number(one.after, `${one.number}, after trial ${trial.number}`, {}), h('span', { class: 'aside bounds' }, bounds(one.after))));
+    h('dd', {}, number(one.before, `${one.number}, before trial ${trial.number}`, { least: 2 }), ' then ', number(one.after, `${one.number}, after trial ${trial.number}`, { least: 2 }), h('span', { class: 'aside bounds' }, bounds(one.after))));
   return h('div', { class: 'note predicted' }, h('p', { class: 'key' }, 'What it taught about the flow'),
     ...lessons.map((/** @type {any} */ lesson) => h('p', { class: 'found' }, lesson.words)),
     moved.length ? h('details', { class: 'trial-lines' }, h('summary', {}, moved.length === 1 ? 'One number moved' : `${moved.length} numbers moved`), h('dl', { class: 'pairs' }, ...moved.map(move))) : null);
@@ -132,7 +134,7 @@ function stands(one, trial) {
   const at = words.indexOf('. ');
   const [first, rest] = at < 0 ? [words, ''] : [words.slice(0, at + 1), words.slice(at + 2)];
   return h('div', { class: `note stands-${word}` },
-    outcome ? h('p', { class: 'found' }, h('b', {}, first), ' Predicted ', number(outcome, `${one.name} predicted for trial ${trial.number}`, { most: 3, least: one.quantity === 'ph' ? 1 : 2 }), h('span', { title: interval(outcome) }, bounds(outcome)), ` ${conditions}.`) : words ? h('p', { class: 'found' }, words) : null,
+    outcome ? h('p', { class: 'found' }, h('b', {}, first), ' Predicted ', number(outcome, `${one.name} predicted for trial ${trial.number}`, { most: 3, least: one.quantity === 'ph' ? 1 : (outcome.value ?? 0) >= 100 ? 0 : 2 }), h('span', { title: interval(outcome) }, bounds(outcome)), ` ${conditions}.`) : words ? h('p', { class: 'found' }, words) : null,
     outcome && rest ? h('p', { class: 'change' }, rest) : null,
     target ? h('p', { class: 'found' }, target) : null);
 }
