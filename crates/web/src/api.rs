@@ -67,6 +67,7 @@ pub async fn figures(State(room): Given, Body(drawn): Body<Drawn>) -> Told<Vec<P
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
 pub struct Used {
+    formula: String,
     draft: Draft,
     sizes: std::collections::BTreeMap<String, f64>,
 }
@@ -74,7 +75,7 @@ pub struct Used {
 /// What the flow of a draft means in use.
 pub async fn in_use(State(room): Given, Body(used): Body<Used>) -> Told<Option<InUse>> {
     sound(&used.draft)?;
-    room.desk.in_use(&used.draft, &used.sizes).await.map(Json)
+    room.desk.in_use(&used.formula, &used.draft, &used.sizes).await.map(Json)
 }
 
 /// Text of a formula file.

@@ -35,7 +35,12 @@ pub trait Desk: Send + Sync + 'static {
     /// The figures for the draft. Empty when the draft cannot be assessed.
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>>;
     /// What the flow of the draft means in use, with the sizes a person set. Nothing when the draft cannot be assessed.
-    async fn in_use(&self, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Answer<Option<InUse>>;
+    async fn in_use(
+        &self,
+        formula: &str,
+        draft: &Draft,
+        sizes: &BTreeMap<String, f64>,
+    ) -> Answer<Option<InUse>>;
 
     /// Raw materials by part of a name, INCI name, CAS number or function, best first. No words: all, by name.
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>>;

@@ -160,9 +160,15 @@ impl Desk for WorkspaceDesk {
         .await
     }
 
-    async fn in_use(&self, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Answer<Option<InUse>> {
-        let (draft, sizes) = (draft.clone(), sizes.clone());
-        self.work(move |desk| flow_plate::in_use(desk, &draft, &sizes)).await
+    async fn in_use(
+        &self,
+        formula: &str,
+        draft: &Draft,
+        sizes: &BTreeMap<String, f64>,
+    ) -> Answer<Option<InUse>> {
+        let (formula, draft, sizes) = (formula.to_owned(), draft.clone(), sizes.clone());
+        let known = bench::flow(self).await?;
+        self.work(move |desk| flow_plate::in_use(desk, known.for_formula(&formula), &draft, &sizes)).await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {

@@ -141,7 +141,7 @@ export class Session extends EventTarget {
 
   /** What its flow means in use. @param {Record<string, number>} sizes */
   async inUse(sizes) {
-    return ask('POST', '/api/in-use', { draft: this.judged(), sizes });
+    return ask('POST', '/api/in-use', { formula: this.id, draft: this.judged(), sizes });
   }
 
   /** Keeps the draft; one after another, so that this tab never meets itself. @param {boolean} [over] whether a draft of another tab is written over @returns {Promise<boolean>} whether it is kept */

@@ -1,6 +1,6 @@
 //! What the flow of a sheet means in use, with the sizes a person set: out of the pack, over the skin, on the shelf.
 
-use super::assess::known;
+use super::assess::{Bench, known};
 use super::complaint::{Complaint, complaints};
 use jiff::civil::Date;
 use levigate_assess::Inquiry;
@@ -68,9 +68,12 @@ pub fn sheet_in_use(
     day: Date,
     market: &str,
     sheet: &Sheet,
+    bench: Option<Bench<'_>>,
     set: &BTreeMap<String, f64>,
 ) -> Result<SheetInUse, Vec<Complaint>> {
-    let inquiry = Inquiry { sheet, known: known(facts), day, market };
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let inquiry = Inquiry { sheet, known, day, market };
     let assessed = levigate_assess::assess(&inquiry).map_err(|error| complaints(&error))?;
     let usual = &facts.flow_use;
     let (Some(pack), Some(hand), Some(shelf)) = (&usual.dispensing, &usual.draining, &usual.standing) else {

@@ -103,8 +103,9 @@ pub fn of(facts: &Facts, sheet: &Sheet, assessed: &Assessed<'_>) -> FlowSheet {
         return shown;
     }
     let liquid = &assessed.flow;
-    let at_rest =
-        reading.at_rest.value.filter(|at_rest| at_rest / liquid.viscosity(reading.window[0]) < REACHED);
+    let reached =
+        |at_rest: &f64| (1.0 / REACHED..=REACHED).contains(&(at_rest / liquid.viscosity(reading.window[0])));
+    let at_rest = reading.at_rest.value.filter(reached);
     FlowSheet {
         curve: curve(liquid),
         wanted: wanted(sheet, liquid, &reading.at_brief),

@@ -11,6 +11,7 @@ use levigate_documents::figure::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Rendition, Settled, ShearSpan,
     Span, Upright,
 };
+use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
@@ -109,11 +110,16 @@ fn caption(shown: &FlowSheet, measured: &[MeasuredOnTrial]) -> String {
 }
 
 /// What the flow of a draft means in use.
-pub(super) fn in_use(desk: &Inner, draft: &Draft, sizes: &BTreeMap<String, f64>) -> Option<InUse> {
+pub(super) fn in_use(
+    desk: &Inner,
+    bench: Bench<'_>,
+    draft: &Draft,
+    sizes: &BTreeMap<String, f64>,
+) -> Option<InUse> {
     let facts = desk.shelf.facts_with(&draft.own_facts).ok()?;
     let reading = draft_sheet::read(draft).ok()?;
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
-    let found = sheet_in_use(&facts, desk.day(), market, &reading.sheet, sizes).ok()?;
+    let found = sheet_in_use(&facts, desk.day(), market, &reading.sheet, Some(bench), sizes).ok()?;
     let sources = citations_in(&facts, &value(&found));
     Some(InUse { found, sources })
 }
