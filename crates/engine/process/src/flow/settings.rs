@@ -116,6 +116,8 @@ pub struct InFilm {
     pub contact_angle_deg: f64,
     /// Percent of the marks that may be left.
     pub left_percent: f64,
+    /// Time until the film sets, s.
+    pub sets_s: f64,
 }
 
 /// A finger that spreads.

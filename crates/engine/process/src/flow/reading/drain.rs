@@ -136,6 +136,9 @@ const WEDGE: Way = Way {
     sources: &["reynolds-1886"],
 };
 
+/// Way of a front that is seen as running, mm: common practice, no source.
+const SEEN_MM: f64 = 1.0;
+
 const STAYS: &str = "never: the yield stress holds the film";
 const NO_REST: &str = "without a yield stress nothing brings it to rest but the rim and drying";
 const NO_HEAP: &str = "without a yield stress it spreads until surface tension holds it";
@@ -209,7 +212,7 @@ fn film(known: &Known<'_>, set: &Draining) -> ([Outcome; 4], Vec<Verdict>) {
         |outcome: Outcome| with(outcome).input("distance from the upper edge", on.distance_mm, "mm", None);
     // The film stays where the thickest that stays is not thinner than it.
     let verdict = Verdict {
-        question: "the film stays on the slope",
+        question: "a yield stress holds the film on the slope for ever",
         holds: Holds::within(thickest, Some(on.thickness_mm), None),
         because: format!(
             "{} mm stay at {} degrees; it is {} mm thick",
@@ -297,12 +300,14 @@ fn hand(known: &Known<'_>, set: &Draining) -> ([Outcome; 6], Vec<Verdict>) {
         ),
     };
     let runs = Verdict {
-        question: "the dose starts to run",
-        holds: Holds::within(run, Some(f64::MIN_POSITIVE), None),
+        question: "the dose is seen to run",
+        holds: Holds::within(run, Some(SEEN_MM), None),
         because: format!(
-            "the patch is {} mm thick; {} mm stay",
-            figures(1e3 * lies.thickness()),
-            figures(1e3 * middle.thickest_at_rest(known.band.middle))
+            "its front moves {} mm ({} to {}) in {} s; seen from {SEEN_MM} mm on",
+            figures(run.value),
+            figures(run.low),
+            figures(run.high),
+            figures(dose.time_s)
         ),
     };
     let outcomes = [
@@ -339,15 +344,21 @@ fn marks(known: &Known<'_>, set: &Draining) -> ([Outcome; 2], Vec<Verdict>) {
             .input("half their height", on.amplitude_um, "um", None)
             .input("surface tension", on.surface_tension_mn_m, "mN/m", None)
     };
-    let wanted = share * on.amplitude_um;
+    let because = if time.value.is_finite() {
+        format!(
+            "it takes {} s ({} to {}); the film sets in {} s",
+            figures(time.value),
+            figures(time.low),
+            if time.high.is_finite() { figures(time.high) } else { "never".to_owned() },
+            figures(on.sets_s)
+        )
+    } else {
+        format!("the yield stress keeps {} um of {} um", figures(left.value), figures(on.amplitude_um))
+    };
     let verdict = Verdict {
-        question: "the marks of the finger level out",
-        holds: Holds::within(left, None, Some(wanted)),
-        because: format!(
-            "the yield stress keeps {} um of {} um",
-            figures(left.value),
-            figures(on.amplitude_um)
-        ),
+        question: "the marks of the finger level out before the film sets",
+        holds: Holds::within(time, None, Some(on.sets_s)),
+        because,
     };
     let outcomes = [
         with(known.outcome(&LEVEL, "s", time, Some(rate), NEVER_LEVEL)).input(
