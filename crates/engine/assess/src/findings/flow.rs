@@ -10,8 +10,8 @@ use rust_decimal::prelude::ToPrimitive;
 
 /// A gel that keeps less of its strength than this is named.
 const WORTH_NAMING: f64 = 0.6;
-/// A gel that keeps less of its strength than this has failed.
-const FAILED: f64 = 0.3;
+/// A gel that keeps less of its strength than this has failed, whatever the dose.
+const FAILED: f64 = 0.1;
 /// Hours a gel or gum rests before it is read: common practice, no source.
 const REST_H: f64 = 24.0;
 

@@ -15,7 +15,7 @@ use rust_decimal::prelude::ToPrimitive;
 /// Shear rate at which a viscosity is stated where the brief names no spindle and speed, 1/s: near that of a disc at 20 rpm.
 pub(super) const STATED_RATE: f64 = 10.0;
 /// Standard deviation of ln viscosity at rest above which no number is given.
-const MOST_SPREAD_AT_REST: f64 = 1.5;
+const MOST_SPREAD_AT_REST: f64 = 1.0;
 /// Shear rate at which a weak gel is asked what it holds, 1/s, and the viscosity from which it is asked, Pa s.
 const SLOW: f64 = 0.01;
 const STIFF_PA_S: f64 = 20.0;
@@ -196,7 +196,7 @@ fn at_rest(speaker: &Speaker<'_, '_>, prediction: &Prediction, edges: &[Predicti
         return speaker.explain(Outcome::refuse(
             "Pa s",
             METHOD,
-            "the viscosity goes on rising down to shear rates that no datasheet reaches: a plateau is likely, its height is not known within a factor of twenty",
+            "the viscosity goes on rising down to shear rates that no datasheet reaches: a plateau is likely, its height is not known within a factor of seven either way",
         ));
     }
     let three = [&edges[0], prediction, &edges[1]].map(|one| one.viscosity(rate_at(0)));
