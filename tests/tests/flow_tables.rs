@@ -3,8 +3,10 @@
 
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
+use levigate_facts::Facts;
 use levigate_project::diagnostic::Diagnostic;
 use levigate_project::flow_table::{Choices, ColumnChoice, Direction, FlowTable, TorqueFloor, read};
+use levigate_project::workbench::flow_fit::{Asked, Weights, flow_fit};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::io::Write as _;
@@ -247,7 +249,7 @@ fn curves() -> impl Strategy<Value = Points> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(400))]
 
     #[test]
     fn a_table_in_any_dialect_reads_back_to_its_points(dialect in dialects(), points in curves()) {
@@ -271,6 +273,30 @@ proptest! {
         if let Ok(table) = read("-", under.as_bytes(), &Choices::default(), None) {
             for point in table.curves.iter().flat_map(|curve| &curve.points) {
                 prop_assert!(point.shear_rate > 0.0 && point.stress > 0.0 && point.stress.is_finite());
+            }
+        }
+    }
+
+    #[test]
+    fn points_of_any_size_are_fitted_or_refused_in_words(
+        rows in prop::collection::vec((-12.0..12.0_f64, -12.0..12.0_f64), 1..12),
+        weights in prop::sample::select(vec![Weights::Log, Weights::Relative, Weights::Linear]),
+    ) {
+        static FACTS: std::sync::LazyLock<Facts> = std::sync::LazyLock::new(|| levigate_facts::shipped().unwrap());
+        let mut text = String::from("shear rate [1/s],stress [Pa]\n");
+        for (rate, stress) in &rows {
+            text.push_str(&format!("{:e},{:e}\n", 10_f64.powf(*rate), 10_f64.powf(*stress)));
+        }
+        match flow_fit(&FACTS, "-", text.as_bytes(), &Asked { weights, ..Asked::default() }) {
+            Err(problems) => prop_assert!(!problems[0].what_now.is_empty()),
+            Ok(fit) => {
+                for curve in &fit.curves {
+                    prop_assert!(!curve.models.is_empty() || !curve.without.is_empty() || curve.trouble.is_some());
+                    for parameter in curve.models.iter().flat_map(|model| &model.parameters) {
+                        prop_assert!(parameter.estimate.value.is_some_and(f64::is_finite), "{parameter:?}");
+                    }
+                }
+                prop_assert!(serde_json::to_string(&fit).is_ok());
             }
         }
     }

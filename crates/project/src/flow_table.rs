@@ -6,26 +6,31 @@
 //! part thousands makes the cell no number, a table without names is refused until its columns are named.
 
 mod bytes;
+mod choices;
 mod curves;
 mod grid;
 mod header;
+mod ledger;
 mod number;
+mod series;
 mod sweeps;
 mod text;
+mod turned;
+mod units;
 mod words;
 mod workbook;
 
+pub use choices::{Choices, ColumnChoice, TorqueFloor};
 pub use text::Separator;
-pub use words::{Meaning, Unit};
+pub use units::{Meaning, Unit};
 
 use crate::diagnostic::Diagnostic;
 use crate::records::DecimalSign;
 use bytes::Content;
 use grid::Grid;
-use header::Column;
+use ledger::{Fault, Ledger, too_many_columns};
 use levigate_process::flow::spindle::DiscSpindle;
 use serde::{Deserialize, Serialize};
-use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Most characters of a text.
@@ -38,129 +43,6 @@ const MOST_COLUMNS: usize = 512;
 const MOST_CURVES: usize = 200;
 /// Points left out that are named one by one; the rest are counted.
 const MOST_NAMED: usize = 200;
-
-/// What the person says about a table, beside what stands in it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct Choices {
-    /// Worksheet; all when empty.
-    pub sheet: String,
-    /// What columns hold.
-    pub columns: Vec<ColumnChoice>,
-    /// The decimal sign, where it is not to be told from the cells.
-    pub decimal: Option<DecimalSign>,
-    /// Part a run of points where the shear rates turn.
-    pub split_sweeps: bool,
-    /// Leave points below this torque out.
-    pub torque_floor: Option<TorqueFloor>,
-}
-
-impl Default for Choices {
-    fn default() -> Self {
-        Self {
-            sheet: String::new(),
-            columns: Vec::new(),
-            decimal: None,
-            split_sweeps: true,
-            torque_floor: None,
-        }
-    }
-}
-
-/// What a column holds, as the person says.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ColumnChoice {
-    /// Name as it stands in the file, or `#2` for the second column.
-    pub name: String,
-    /// What it holds.
-    pub meaning: Meaning,
-    /// Its unit; as written in the file when empty.
-    #[serde(default)]
-    pub unit: String,
-}
-
-impl ColumnChoice {
-    /// Reads `NAME=MEANING` or `NAME=MEANING:UNIT`.
-    ///
-    /// # Errors
-    /// What is wrong with it, and what to do.
-    pub fn read(text: &str) -> Result<Self, (String, String)> {
-        let known: Vec<&str> = Meaning::ALL.iter().map(|meaning| meaning.word()).collect();
-        let what_now = format!("write NAME=MEANING or NAME=MEANING:UNIT; meanings are {}", known.join(", "));
-        let Some((name, rest)) = text.rsplit_once('=').filter(|(name, _)| !name.trim().is_empty()) else {
-            return Err((format!("\"{text}\" does not say what a column means"), what_now));
-        };
-        let (meaning, unit) = rest.split_once(':').unwrap_or((rest, ""));
-        let Some(meaning) = Meaning::from_word(meaning) else {
-            return Err((format!("\"{meaning}\" is not the meaning of a column"), what_now));
-        };
-        let unit = unit.trim();
-        if !unit.is_empty() && meaning.unit(unit).is_none() {
-            let units: Vec<&str> = meaning.units().iter().map(|unit| unit.symbol).collect();
-            let units = if units.is_empty() {
-                "it has none".to_owned()
-            } else {
-                format!("use one of {}", units.join(", "))
-            };
-            return Err((format!("\"{unit}\" is not a unit of {}", meaning.words()), units));
-        }
-        Ok(Self { name: name.trim().to_owned(), meaning, unit: unit.to_owned() })
-    }
-}
-
-impl Choices {
-    fn of(&self, at: usize, name: &str, label: &str) -> Option<&ColumnChoice> {
-        self.columns.iter().find(|choice| {
-            let wanted = choice.name.trim();
-            wanted == name
-                || wanted == label
-                || wanted.strip_prefix('#').and_then(|place| place.parse::<usize>().ok()) == Some(at + 1)
-        })
-    }
-
-    /// A choice for a column that is not there is a slip of the hand.
-    fn all_found(&self, columns: &[Column]) -> Result<(), Fault> {
-        let lost = self.columns.iter().find(|choice| {
-            !columns.iter().any(|column| {
-                self.of(column.at, &column.name, &words::parted(&column.name).0) == Some(choice)
-            })
-        });
-        lost.map_or(Ok(()), |choice| {
-            let names: Vec<String> = columns.iter().map(|column| format!("\"{}\"", column.name)).collect();
-            Err(Fault::new(
-                "no-such-column",
-                format!("no column is called \"{}\"", choice.name),
-                format!("the columns are {}; #2 is the second one", names.join(", ")),
-            ))
-        })
-    }
-}
-
-/// The least torque whose points count.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct TorqueFloor {
-    /// Value.
-    pub value: f64,
-    /// Unit: `%` of full torque, or one of torque.
-    pub unit: String,
-}
-
-impl TorqueFloor {
-    fn column<'c>(&self, columns: &'c [Column]) -> Result<(&'c Column, f64), Fault> {
-        let of = |meaning: Meaning| {
-            let (unit, _) = meaning.unit(&self.unit)?;
-            let column = columns.iter().find(|column| column.meaning == meaning)?;
-            Some((column, unit.si(self.value)))
-        };
-        of(Meaning::Reading).or_else(|| of(Meaning::Torque)).ok_or_else(|| {
-            Fault::new(
-                "no-torque",
-                format!("no column holds a torque that {} {} could be held against", self.value, self.unit),
-                "leave the least torque away, or say which column holds the torque: NAME=torque:mN.m or NAME=reading",
-            )
-        })
-    }
-}
 
 /// A disc spindle on an instrument.
 #[derive(Clone, Debug, PartialEq)]
@@ -350,105 +232,6 @@ pub struct MeasuredPoint {
     pub stress: f64,
     /// Both values as they stand in the file.
     pub typed: [Box<str>; 2],
-}
-
-/// What is wrong with a table.
-#[derive(Clone, Debug, PartialEq)]
-struct Fault {
-    code: &'static str,
-    what: String,
-    what_now: String,
-    line: usize,
-    field: String,
-}
-
-impl Fault {
-    fn new(code: &'static str, what: impl Into<String>, what_now: impl Into<String>) -> Self {
-        Self { code, what: what.into(), what_now: what_now.into(), line: 0, field: String::new() }
-    }
-
-    fn on(mut self, line: usize) -> Self {
-        self.line = line;
-        self
-    }
-
-    fn in_column(mut self, at: usize, name: &str) -> Self {
-        self.field = format!("column {}, {name}", at + 1);
-        self
-    }
-
-    fn diagnose(self, file: &str) -> Diagnostic {
-        Diagnostic { line: self.line, ..complaint(file, self.code, &self.field, self.what, self.what_now) }
-    }
-}
-
-fn too_many_columns(line: usize) -> Fault {
-    Fault::new(
-        "too-many-columns",
-        format!("there are more than {MOST_COLUMNS} columns"),
-        "save the part with the curve alone: a shear rate with a stress or viscosity",
-    )
-    .on(line)
-}
-
-/// What is said about a table while it is read.
-#[derive(Debug, Default)]
-struct Ledger {
-    count: usize,
-    by_reason: BTreeMap<String, usize>,
-    first: Vec<LeftOut>,
-    to_confirm: Vec<String>,
-    remarks: Vec<String>,
-}
-
-impl Ledger {
-    fn leave_out(&mut self, line: usize, column: &Column, text: &str, why: String) {
-        self.enter(line, &column.name, text, why);
-    }
-
-    fn enter(&mut self, line: usize, name: &str, text: &str, why: String) {
-        self.count += 1;
-        if self.first.len() < MOST_NAMED {
-            let text = text.chars().take(60).collect();
-            self.first.push(LeftOut { line, name: name.to_owned(), text, why: why.clone() });
-        }
-        *self.by_reason.entry(why).or_default() += 1;
-    }
-
-    /// A row without numbers below the header: a remark of the instrument.
-    fn remark(&mut self, line: usize, cells: &[Cow<'_, str>]) {
-        let text =
-            cells.iter().filter(|cell| !cell.is_empty()).map(AsRef::as_ref).collect::<Vec<_>>().join(" ");
-        if !text.is_empty() {
-            self.enter(
-                line,
-                "",
-                &text,
-                "a row without a shear rate and its value: read as a remark".to_owned(),
-            );
-        }
-    }
-
-    fn confirm(&mut self, text: String) {
-        if !self.to_confirm.contains(&text) && self.to_confirm.len() < MOST_NAMED {
-            self.to_confirm.push(text);
-        }
-    }
-
-    fn note(&mut self, text: String) {
-        if !self.remarks.contains(&text) && self.remarks.len() < MOST_NAMED {
-            self.remarks.push(text);
-        }
-    }
-
-    fn left_out(&mut self) -> LeftOutAll {
-        let by_reason = std::mem::take(&mut self.by_reason);
-        LeftOutAll {
-            count: self.count,
-            by_reason: by_reason.into_iter().map(|(why, count)| LeftOutCount { why, count }).collect(),
-            first: std::mem::take(&mut self.first),
-        }
-    }
 }
 
 /// Reads a measured table. `file` is only used in messages.

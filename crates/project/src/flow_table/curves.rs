@@ -2,24 +2,16 @@
 
 use super::grid::Grid;
 use super::header::{Block, Column};
+use super::ledger::{Fault, Ledger};
 use super::number::{number, why_not};
-use super::words::Meaning;
-use super::{Choices, Direction, Fault, Ledger, MOST_CURVES, MeasuredCurve, MeasuredPoint, Spindle, sweeps};
+use super::series::{Series, agree, series};
+use super::turned::flow_points;
+use super::units::Meaning;
+use super::{Choices, Direction, MOST_CURVES, MeasuredCurve, Spindle, sweeps};
 use crate::records::DecimalSign;
-use levigate_process::flow::spindle::DialReading;
 
-/// Below this percent of full torque a reading of a spring instrument is coarse: common practice, no source.
-const COARSE_PERCENT: f64 = 10.0;
 /// Temperatures further apart than this are different curves, K.
 const APART_K: f64 = 1.5;
-
-/// Which columns make a curve.
-#[derive(Clone, Debug)]
-pub(super) struct Series {
-    x: Column,
-    y: Column,
-    name: String,
-}
 
 /// A point on its way.
 #[derive(Clone, Debug)]
@@ -127,168 +119,6 @@ fn degrees(text: &str, sign: DecimalSign) -> Option<f64> {
     let value = number(&text[..end], sign)?;
     let unit = Meaning::Temperature.unit(text[end..].trim());
     Some(unit.map_or(value, |(unit, _)| unit.si(value)))
-}
-
-/// The pairs of columns that are curves.
-fn series(grid: &Grid<'_>, sign: DecimalSign, block: &mut Block) -> Result<Vec<Series>, Fault> {
-    put_repeats_aside(grid, block);
-    put_empty_rates_aside(grid, sign, block);
-    let of = |block: &Block, meaning: Meaning| -> Vec<usize> {
-        (0..block.columns.len()).filter(|at| block.columns[*at].meaning == meaning).collect()
-    };
-    let rates = of(block, Meaning::ShearRate);
-    let (xs, order) = if rates.is_empty() {
-        (of(block, Meaning::Speed), [Meaning::Reading, Meaning::DialViscosity])
-    } else {
-        (rates, [Meaning::Stress, Meaning::Viscosity])
-    };
-    let line = block.header.map_or(0, |row| grid.line(row));
-    let ys = order.map(|meaning| of(block, meaning)).into_iter().find(|found| !found.is_empty());
-    let (Some(ys), false) = (ys, xs.is_empty()) else {
-        return Err(Fault::new(
-            "no-flow-curve",
-            "the columns that are left make no flow curve: a shear rate with a stress or viscosity is needed",
-            "say which column holds what, as name=meaning:unit",
-        )
-        .on(line));
-    };
-    let names: Vec<String> =
-        xs.iter().chain(&ys).map(|at| format!("\"{}\"", block.columns[*at].name)).collect();
-    let pairs: Vec<(usize, usize)> = match (xs.len(), ys.len()) {
-        (1, _) => ys.iter().map(|y| (xs[0], *y)).collect(),
-        (x, y) if x == y && side_by_side(&xs, &ys) => xs.iter().copied().zip(ys.iter().copied()).collect(),
-        _ => {
-            return Err(Fault::new(
-                "duplicate-column",
-                format!("which columns belong together cannot be told: {}", names.join(", ")),
-                "say which of them are not used: NAME=unused, or #3=unused for the third column",
-            )
-            .on(line));
-        }
-    };
-    let many = pairs.len() > 1;
-    if many {
-        for at in xs.iter().chain(&ys) {
-            block.columns[*at].doubt(format!("there are {} curves beside one another", pairs.len()));
-        }
-    }
-    Ok(pairs
-        .into_iter()
-        .enumerate()
-        .map(|(number, (x, y))| Series {
-            x: block.columns[x].clone(),
-            y: block.columns[y].clone(),
-            name: if many { series_name(grid, block, x, y, xs.len() == 1, number) } else { String::new() },
-        })
-        .collect())
-}
-
-fn side_by_side(xs: &[usize], ys: &[usize]) -> bool {
-    let first_x = xs.iter().zip(ys).all(|(x, y)| x < y) && xs.iter().skip(1).zip(ys).all(|(x, y)| y < x);
-    let first_y = xs.iter().zip(ys).all(|(x, y)| y < x) && ys.iter().skip(1).zip(xs).all(|(y, x)| x < y);
-    first_x || first_y
-}
-
-/// What tells curves side by side apart: the name above the pair, the name of the column, else a number.
-fn series_name(grid: &Grid<'_>, block: &Block, x: usize, y: usize, one_rate: bool, number: usize) -> String {
-    let (x, y) = (&block.columns[x], &block.columns[y]);
-    if one_rate {
-        return y.name.clone();
-    }
-    let from = x.at.min(y.at);
-    let above =
-        block.header.and_then(|row| row.checked_sub(1)).map(|row| grid.cell(row, from).trim().to_owned());
-    above.filter(|name| !name.is_empty()).unwrap_or_else(|| format!("curve {}", number + 1))
-}
-
-/// A column that says the same as one before it is not used.
-fn put_repeats_aside(grid: &Grid<'_>, block: &mut Block) {
-    let [first, end] = block.rows;
-    for later in 1..block.columns.len() {
-        let repeats = (0..later).find(|earlier| {
-            let (a, b) = (&block.columns[*earlier], &block.columns[later]);
-            a.meaning == b.meaning
-                && a.meaning != Meaning::Unused
-                && a.unit.map(|unit| unit.symbol) == b.unit.map(|unit| unit.symbol)
-                && (first..end).all(|row| grid.cell(row, a.at) == grid.cell(row, b.at))
-        });
-        if let Some(earlier) = repeats {
-            let why = format!("it says the same as column {}", block.columns[earlier].at + 1);
-            block.columns[later].put_aside(why);
-        }
-    }
-}
-
-/// Spindle instruments write zeros where they know no shear rate.
-fn put_empty_rates_aside(grid: &Grid<'_>, sign: DecimalSign, block: &mut Block) {
-    let [first, end] = block.rows;
-    if !block.columns.iter().any(|column| column.meaning == Meaning::Speed) {
-        return;
-    }
-    let mut empty = 0;
-    for column in block.columns.iter_mut().filter(|column| column.meaning == Meaning::ShearRate) {
-        if (first..end).all(|row| number(grid.cell(row, column.at), sign).is_none_or(|value| value == 0.0)) {
-            column.put_aside(
-                "it holds no number above zero: the instrument does not know the shear rate of this spindle"
-                    .to_owned(),
-            );
-            empty += 1;
-        }
-    }
-    if empty > 0 {
-        for column in block.columns.iter_mut().filter(|column| column.meaning == Meaning::Viscosity) {
-            column.meaning = Meaning::DialViscosity;
-        }
-    }
-}
-
-/// Where shear rate, stress and viscosity are all there, they must agree; where the unit of the viscosity is not written, they give it.
-fn agree(grid: &Grid<'_>, sign: DecimalSign, block: &mut Block, ledger: &mut Ledger) {
-    let of = |meaning: Meaning| block.columns.iter().position(|column| column.meaning == meaning);
-    let (Some(rate), Some(stress), Some(viscosity)) =
-        (of(Meaning::ShearRate), of(Meaning::Stress), of(Meaning::Viscosity))
-    else {
-        return;
-    };
-    let [first, end] = block.rows;
-    let value = |row: usize, at: usize| {
-        let column = &block.columns[at];
-        number(grid.cell(row, column.at), sign).map(|value| column.si(value)).filter(|value| *value > 0.0)
-    };
-    let mut shares: Vec<f64> = (first..end)
-        .take(1000)
-        .filter_map(|row| Some(value(row, stress)? / (value(row, rate)? * value(row, viscosity)?)))
-        .collect();
-    shares.sort_by(f64::total_cmp);
-    let Some(middle) = shares.get(shares.len() / 2).copied() else { return };
-    let near = |value: f64| (middle / value - 1.0).abs() < 0.05;
-    if near(1.0) {
-        let column = &mut block.columns[viscosity];
-        if !column.has_written_unit()
-            && let Some(unit) = column.unit
-        {
-            column.take_unit(unit, "stress over shear rate agrees".to_owned(), true);
-        }
-        return;
-    }
-    let column = &mut block.columns[viscosity];
-    if !column.has_written_unit()
-        && let Some(unit) = Meaning::Viscosity.units().iter().find(|unit| near(unit.factor))
-    {
-        column.take_unit(
-            unit,
-            format!("no unit is written; stress over shear rate gives {}", unit.symbol),
-            true,
-        );
-        return;
-    }
-    ledger.confirm(format!(
-        "stress over shear rate is {middle:.4} times the viscosity of the file: one of the units is not what is written, or the viscosity is \
-         not of these columns; the stress was taken",
-    ));
-    for at in [stress, viscosity] {
-        block.columns[at].doubt("stress, shear rate and viscosity do not agree".to_owned());
-    }
 }
 
 fn groups(
@@ -471,86 +301,4 @@ fn temperatures(points: Vec<Raw>) -> Vec<(Option<f64>, Vec<Raw>)> {
             (mean(&temperatures), points)
         })
         .collect()
-}
-
-/// Points in SI: as measured, or turned from readings of a spindle.
-fn flow_points(
-    series: &Series,
-    points: Vec<Raw>,
-    spindle: Option<&Spindle>,
-    ledger: &mut Ledger,
-) -> Result<Vec<MeasuredPoint>, Fault> {
-    if series.x.meaning != Meaning::Speed {
-        let viscosity = series.y.meaning == Meaning::Viscosity;
-        return Ok(points
-            .into_iter()
-            .map(|Raw { line, x, y, typed, .. }| MeasuredPoint {
-                line,
-                shear_rate: x,
-                stress: if viscosity { x * y } else { y },
-                typed,
-            })
-            .collect());
-    }
-    let Some(Spindle { disc, torque_n_m }) = spindle else {
-        return Err(Fault::new(
-            "spindle-not-said",
-            "speeds and readings of a spindle are no flow curve until the spindle is known",
-            "say the spindle by the diameter of its disc and the full-scale torque of the instrument",
-        ));
-    };
-    let percent = |x: f64, y: f64| match series.y.meaning {
-        Meaning::Reading => y,
-        _ => 100.0 * y * x * disc.reference_torque_n_m / (disc.full_scale_pa_s_rpm * torque_n_m),
-    };
-    let mut sorted: Vec<(Raw, f64, usize)> = Vec::new();
-    for point in points {
-        let reading = percent(point.x, point.y);
-        if reading > 100.0 {
-            let why =
-                format!("it would be {reading:.0} % of full torque with this spindle; is it the right one?");
-            ledger.leave_out(point.line, &series.y, &point.typed[1], why);
-            continue;
-        }
-        match sorted.iter_mut().find(|(known, _, _)| known.x == point.x) {
-            Some((_, sum, count)) => {
-                *sum += reading;
-                *count += 1;
-            }
-            None => sorted.push((point, reading, 1)),
-        }
-    }
-    sorted.sort_by(|a, b| a.0.x.total_cmp(&b.0.x));
-    let readings: Vec<DialReading> = sorted
-        .iter()
-        .map(|(point, sum, count)| DialReading { rpm: point.x, percent: sum / *count as f64 })
-        .collect();
-    if sorted.iter().any(|(_, _, count)| *count > 1) {
-        ledger.note("Readings at the same speed were averaged.".to_owned());
-    }
-    let coarse = readings.iter().filter(|reading| reading.percent < COARSE_PERCENT).count();
-    if coarse > 0 {
-        ledger.note(format!(
-            "{coarse} readings lie below {COARSE_PERCENT} % of full torque, where a spring instrument is coarse; they were kept."
-        ));
-    }
-    let turned = disc
-        .flow_points(&readings, *torque_n_m)
-        .map_err(|error| Fault::new("no-curve", error.to_string(), error.hint()))?;
-    let held = turned.iter().filter(|point| point.held).count();
-    if held > 0 {
-        ledger.note(format!(
-            "At {held} speeds the slope lies outside 0.1 to 1, where the conversion is tabled; its end was taken."
-        ));
-    }
-    Ok(sorted
-        .into_iter()
-        .zip(turned)
-        .map(|((raw, _, _), point)| MeasuredPoint {
-            line: raw.line,
-            shear_rate: point.shear_rate,
-            stress: point.stress_pa,
-            typed: raw.typed,
-        })
-        .collect())
 }

@@ -2,7 +2,8 @@
 
 use super::grid::Grid;
 use super::number::looks_numeric;
-use super::words::{Meaning, Unit, is_no_unit, is_unit, meaning_of, parted};
+use super::units::{Meaning, Unit, is_no_unit, is_unit};
+use super::words::{meaning_of, parted};
 use super::{Choices, Fault, Understood};
 
 /// Cells of what stands above a table that are kept.

@@ -11,21 +11,28 @@ pub(super) fn number(cell: &str, sign: DecimalSign) -> Option<f64> {
     if cell.is_empty() || cell.len() > LONGEST {
         return None;
     }
-    let plain = |byte: u8| byte.is_ascii_digit() || matches!(byte, b'.' | b'e' | b'E' | b'+' | b'-');
-    let finite = |text: &str| text.parse::<f64>().ok().filter(|value| value.is_finite());
-    if cell.bytes().all(plain) {
-        // With the comma as the sign, a point may be one of thousands.
-        let other = sign == DecimalSign::Comma && cell.contains('.');
-        return if other { None } else { finite(cell) };
+    // Most cells of a long file are read here, so nothing is put on the heap.
+    let mut plain = [0_u8; LONGEST];
+    let (mut length, mut commas, mut points) = (0, 0, 0);
+    for sign in cell.chars() {
+        let byte = match sign {
+            ',' => b',',
+            '\u{2212}' => b'-',
+            '0'..='9' | '.' | 'e' | 'E' | '+' | '-' => sign as u8,
+            _ => return None,
+        };
+        commas += u8::from(byte == b',');
+        points += u8::from(byte == b'.');
+        plain[length] = if byte == b',' { b'.' } else { byte };
+        length += 1;
     }
-    let mut text = cell.replace('\u{2212}', "-");
-    if sign == DecimalSign::Comma {
-        if text.contains('.') || text.matches(',').count() > 1 {
-            return None;
-        }
-        text = text.replace(',', ".");
+    // A second sign, or the other one, may part thousands.
+    let (own, other) = if sign == DecimalSign::Comma { (commas, points) } else { (points, commas) };
+    if own > 1 || other > 0 {
+        return None;
     }
-    text.bytes().all(plain).then(|| finite(&text)).flatten()
+    let text = std::str::from_utf8(&plain[..length]).ok()?;
+    text.parse::<f64>().ok().filter(|value| value.is_finite())
 }
 
 /// Whether a cell is a number with either sign.

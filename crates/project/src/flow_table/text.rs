@@ -10,6 +10,9 @@ use std::borrow::Cow;
 /// Lines looked at to tell what parts the columns.
 const LOOKED_AT: usize = 400;
 
+/// Rows looked at, spread over the table, to tell the decimal sign.
+const ROWS_OF_SIGNS: usize = 20_000;
+
 /// What parts the columns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -189,7 +192,7 @@ fn separator(text: &str) -> Option<Separator> {
 /// The decimal sign of the cells: the one that makes more of them numbers; whether it is sure.
 pub(super) fn decimal_sign(grid: &Grid<'_>) -> (DecimalSign, Result<(), String>) {
     let (mut points, mut commas, mut threes) = (0_u64, 0_u64, 0_u64);
-    for row in 0..grid.len() {
+    for row in (0..grid.len()).step_by(grid.len() / ROWS_OF_SIGNS + 1) {
         for cell in grid.row(row) {
             let (point, comma) = (cell.contains('.'), cell.contains(','));
             if point != comma && looks_numeric(cell) {
