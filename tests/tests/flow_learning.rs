@@ -198,3 +198,27 @@ fn a_reading_in_the_wrong_unit_contradicts() {
     let (usual, _) = story(1.2);
     assert!(!usual.readings[0].contradicts());
 }
+
+#[test]
+fn whatever_was_learned_a_curve_still_thins() {
+    use levigate_process::flow::Liquid as _;
+    let facts = facts();
+    let plain = flowing(&facts, gel(1.2, ("", 0.0)));
+    let usual = plain.blend.stress(10.0) / 10.0;
+    for factors in [[0.6, 0.45], [1.7, 2.2], [0.6, 1.6]] {
+        let lessons: Vec<Lesson<'_>> = factors
+            .iter()
+            .enumerate()
+            .map(|(at, factor)| lesson(&at.to_string(), plain.clone(), 10.0, usual * factor, 0.04))
+            .collect();
+        let taught = Experience::of(&lessons).taught(&plain, "gel").unwrap();
+        let learned = Blend { taught: Some(taught), ..plain.blend.clone() }.predict();
+        for step in 0..100 {
+            let rate = 10f64.powf(-5.0 + 0.1 * f64::from(step));
+            assert!(
+                learned.viscosity(rate * 1.26) <= learned.viscosity(rate) * 1.002,
+                "{factors:?} at {rate}"
+            );
+        }
+    }
+}

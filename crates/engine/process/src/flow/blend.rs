@@ -186,7 +186,8 @@ impl Blend<'_> {
     }
 
     fn stress_of(&self, numbers: &Numbers, together: &Together, rate: f64) -> f64 {
-        let miss = if numbers.miss == 0.0 { 0.0 } else { numbers.miss * self.model_spread(together, rate) };
+        let miss =
+            if numbers.miss == 0.0 { 0.0 } else { numbers.miss * self.model_spread(together, rate)[0] };
         self.drops * self.solvent_pa_s * rate * (1.0 + together.specific) * miss.exp_e()
     }
 
@@ -356,25 +357,26 @@ impl Blend<'_> {
         if low <= high { [low, high] } else { [high, low] }
     }
 
-    /// Standard deviation of ln stress that the laws carry themselves, outside their evidence more.
-    fn model_spread(&self, together: &Together, rate: f64) -> f64 {
+    /// Standard deviation of ln stress that the laws carry themselves, and the part that is added outside the shear rates of the evidence: what
+    /// trials teach about the first says nothing about the second.
+    fn model_spread(&self, together: &Together, rate: f64) -> [f64; 2] {
         let share = together.specific / (1.0 + together.specific);
-        let parts = self.thickeners.iter().zip(&together.parts);
-        let variance: f64 = parts
-            .map(|(one, (weight, _))| {
-                (weight * share).powi(2) * (one.beyond.powi(2) + one.beyond_window(rate).powi(2))
-            })
-            .sum();
-        variance.sqrt()
+        let mut variance = [0.0; 2];
+        for (one, (weight, _)) in self.thickeners.iter().zip(&together.parts) {
+            let counts = (weight * share).powi(2);
+            variance[0] += counts * one.beyond.powi(2);
+            variance[1] += counts * one.beyond_window(rate).powi(2);
+        }
+        variance.map(f64::sqrt)
     }
 
     fn spread(&self, numbers: &Numbers, together: &Together, rate: f64) -> f64 {
         let share = together.specific / (1.0 + together.specific);
-        let model = self.model_spread(together, rate);
+        let [model, outside] = self.model_spread(together, rate);
         let slopes = self.slopes(numbers, together, rate);
         let moved =
             |slopes: &Theta, by: &Theta| slopes.iter().zip(by).map(|(slope, by)| slope * by).sum::<f64>();
-        let mut variance = self.solvent_spread.powi(2) + self.drops_spread.powi(2);
+        let mut variance = self.solvent_spread.powi(2) + self.drops_spread.powi(2) + outside * outside;
         match &self.taught {
             None => {
                 for (one, slopes) in self.thickeners.iter().zip(&slopes) {
