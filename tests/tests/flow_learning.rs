@@ -43,7 +43,7 @@ fn flowing<'a>(facts: &'a Facts, sheet: &'static Sheet) -> Flowing<'a> {
 
 fn lesson<'a>(trial: &str, flowing: Flowing<'a>, rate: f64, value_pa_s: f64, deviation: f64) -> Lesson<'a> {
     let seen = vec![Seen { how: How::ShearRate(rate), value_pa_s, deviation }];
-    Lesson { trial: trial.to_owned(), formula: "gel".to_owned(), flowing, seen }
+    Lesson { trial: trial.to_owned(), formula: "gel".to_owned(), flowing, seen, certificate: false }
 }
 
 /// Normal numbers from a seed (a linear congruence and Box and Muller's turn).

@@ -9,8 +9,8 @@ use levigate_measure::{Grade, Outcome};
 use levigate_project::audit::content_hash;
 use levigate_project::flow_table::Meaning;
 use levigate_project::records::{
-    CurveColumn, CurvePoint, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method, Reading,
-    Trial, TypedNumber,
+    CoaValue, CurveColumn, CurvePoint, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method,
+    Reading, Trial, TypedNumber,
 };
 use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, flow_book, trial_book};
 use std::collections::BTreeMap;
@@ -267,4 +267,38 @@ fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
         let ratio = next / usual;
         assert!((ratio - factor).abs() < 0.06, "{ratio} where {factor} was measured");
     }
+}
+
+#[test]
+fn the_certificate_of_a_lot_speaks_before_its_first_trial() {
+    let facts = shipped().unwrap();
+    let ladder = [("1.2", "A"), ("1.2", "B")];
+    let usual = untaught(&facts, &ladder)[0];
+    let lot = |code: &str, viscosity: &str| Lot {
+        material: "hypromellose-100k".to_owned(),
+        code: code.to_owned(),
+        supplier: String::new(),
+        assay_percent: None,
+        certificate: vec![CoaValue {
+            name: "Viscosity, 2 %, 20 C".to_owned(),
+            value: TypedNumber::read_either(viscosity),
+            unit: "mPa·s".to_owned(),
+        }],
+        received: None,
+        expiry: None,
+        retest: None,
+        documents: Vec::new(),
+        note: String::new(),
+    };
+    let mut records = records(&ladder);
+    records.lots = vec![kept(700, 1, 30, lot("A", "118000")), kept(701, 2, 31, lot("B", "85000"))];
+    let book = laid_out(&facts, &records);
+    let predicted: Vec<f64> =
+        book.trials.iter().map(|trial| trial.prediction.viscosity.as_ref().unwrap().value.unwrap()).collect();
+    assert!(predicted[0] > usual && predicted[1] < usual, "{predicted:?} around {usual}");
+    // Some of the difference on the certificates shows in the product, never more than all of it.
+    let ratio = (predicted[1] / predicted[0]).ln() / (85.0_f64 / 118.0).ln();
+    assert!(ratio > 0.3 && ratio < 1.1, "{ratio}");
+    let notes = &book.trials[1].prediction.viscosity.as_ref().unwrap().notes;
+    assert!(notes.iter().any(|note| note.text.contains("2 certificates")), "{notes:?}");
 }

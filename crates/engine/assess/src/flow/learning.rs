@@ -25,8 +25,8 @@ use levigate_measure::belief::{Belief, Lesson as Taken, Measurement};
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
 use levigate_process::flow::Liquid;
-use levigate_process::flow::blend::{Blend, Numbered, Numbers, Taught};
-use levigate_process::flow::datasheet::dial_viscosity;
+use levigate_process::flow::blend::{Blend, Dosed, Numbered, Numbers, Taught};
+use levigate_process::flow::datasheet::{Datasheet, Understood, dial_viscosity};
 use levigate_process::flow::spindle::DiscSpindle;
 use levigate_process::flow::thickener::{PARAMETERS, Theta};
 use std::collections::BTreeMap;
@@ -80,6 +80,80 @@ pub struct Lesson<'a> {
     pub flowing: Flowing<'a>,
     /// What was read.
     pub seen: Vec<Seen<'a>>,
+    /// It is no trial of this bench but the certificate of a lot.
+    pub certificate: bool,
+}
+
+/// Standard deviation of a viscosity on a certificate, relative: a reading by the maker's own method. Common practice, no source.
+const CERTIFICATE_SPREAD: f64 = 0.05;
+/// A certificate whose value lies further from a datasheet's range than this factor was read otherwise.
+const SAME_METHOD: f64 = 2.0;
+
+/// What a viscosity on the certificate of a lot teaches: it is taken as read by the first method of the datasheet whose range it lies near,
+/// none where there is no such method. `active_share` is the share of the polymer in the powder, 0 to 1.
+#[must_use]
+pub fn of_certificate<'a>(
+    known: &'a Understood,
+    name: &str,
+    lot: &str,
+    value_pa_s: f64,
+    active_share: f64,
+    flow: &KnownFlow<'a>,
+) -> Option<Lesson<'a>> {
+    let near = |sheet: &&Datasheet| {
+        let [low, high] = sheet.mpa_s.map(|end| end / 1e3);
+        value_pa_s >= low / SAME_METHOD && value_pa_s <= high * SAME_METHOD
+    };
+    let sheet = known.record.datasheet.iter().find(near)?;
+    let how = match (sheet.speed_rpm, sheet.shear_rate) {
+        (Some(rpm), _) => How::Dial(sheet.spindle.as_ref().and_then(|key| flow.spindles.get(key)), rpm),
+        (None, Some(rate)) => How::ShearRate(rate),
+        (None, None) => return None,
+    };
+    let around = sheet.surroundings(&known.family.reference);
+    let thickener = Dosed {
+        law: known.law,
+        knowledge: &known.knowledge,
+        dose_g_dl: sheet.dose(active_share),
+        around,
+        // The datasheet was learned from without a doubt about the law, and so is the certificate.
+        beyond: 0.0,
+        window: known.family.evidence.shear_rate,
+    };
+    let flowing = Flowing {
+        blend: Blend {
+            solvent_pa_s: around.solvent_pa_s,
+            solvent_spread: 0.0,
+            thickeners: vec![thickener],
+            synergies: Vec::new(),
+            drops: 1.0,
+            drops_spread: 0.0,
+            taught: None,
+        },
+        thickeners: vec![ThickenerIn {
+            known,
+            lines: Vec::new(),
+            name: name.to_owned(),
+            lot: lot.to_owned(),
+            outside: Vec::new(),
+            dissociated: None,
+        }],
+        not_known: Vec::new(),
+        not_predicted: Vec::new(),
+        temperature_c: sheet.temperature_c,
+        cosolvents: Vec::new(),
+        other_solids: 0.0,
+        oil_share: 0.0,
+        solvent_pa_s: [around.solvent_pa_s; 3],
+        learned: None,
+    };
+    Some(Lesson {
+        trial: format!("certificate of {name}, lot {lot}"),
+        formula: format!("test solution of {name}"),
+        flowing,
+        seen: vec![Seen { how, value_pa_s, deviation: CERTIFICATE_SPREAD }],
+        certificate: true,
+    })
 }
 
 /// Numbers that a trial can speak of.
@@ -135,8 +209,12 @@ pub struct Story {
     pub readings: Vec<Taken>,
     /// Numbers it moved by more than a tenth of what was open, most moved first.
     pub moved: Vec<Moved>,
+    /// Raw materials of its thickeners.
+    pub materials: Vec<String>,
     /// Why it taught nothing, where it did not.
     pub refused: Option<String>,
+    /// It is no trial of this bench but the certificate of a lot.
+    pub certificate: bool,
 }
 
 /// Everything the bench has taught so far.
@@ -222,12 +300,22 @@ impl Experience {
         if flowing.thickeners.is_empty() || !flowing.thickeners.iter().all(|one| self.knows(one)) {
             return None;
         }
-        let taught =
-            self.stories.iter().filter(|story| story.refused.is_none() && !story.readings.is_empty());
-        let (trials, values) =
-            taught.fold((0, 0), |(trials, values), story| (trials + 1, values + story.readings.len()));
+        let here = |story: &&Story| {
+            let shared = |one: &ThickenerIn<'_>| story.materials.contains(&one.known.record.material);
+            story.refused.is_none() && !story.readings.is_empty() && flowing.thickeners.iter().any(shared)
+        };
+        let (certificates, trials): (Vec<&Story>, Vec<&Story>) =
+            self.stories.iter().filter(here).partition(|story| story.certificate);
+        let values: usize = trials.iter().map(|story| story.readings.len()).sum();
         let many = |count: usize, one: &str| format!("{count} {one}{}", if count == 1 { "" } else { "s" });
-        Some(format!("learned from {} of {} in this workspace", many(values, "value"), many(trials, "trial")))
+        let mut from = Vec::new();
+        if values > 0 {
+            from.push(format!("{} of {}", many(values, "value"), many(trials.len(), "trial")));
+        }
+        if !certificates.is_empty() {
+            from.push(many(certificates.len(), "certificate"));
+        }
+        Some(format!("learned from {} in this workspace", from.join(" and ")))
     }
 
     /// What is known of a blend after all trials; none where no trial spoke of any of its thickeners.
@@ -267,13 +355,15 @@ impl Experience {
 
     /// Learns from one trial.
     pub fn learn(&mut self, lesson: &Lesson<'_>) {
-        let Lesson { trial, formula, flowing, seen } = lesson;
+        let Lesson { trial, formula, flowing, seen, .. } = lesson;
         let mut story = Story {
             trial: trial.clone(),
             formula: formula.clone(),
             readings: Vec::new(),
             moved: Vec::new(),
+            materials: flowing.thickeners.iter().map(|one| one.known.record.material.clone()).collect(),
             refused: None,
+            certificate: lesson.certificate,
         };
         let refused = |why: &str| Some(why.to_owned());
         if flowing.thickeners.is_empty() {

@@ -309,11 +309,15 @@ impl DatasheetError {
 }
 
 impl Datasheet {
-    fn dose(&self, active_share: f64) -> f64 {
+    /// Dose, g/dL, for a share of the polymer in the powder from 0 to 1.
+    #[must_use]
+    pub fn dose(&self, active_share: f64) -> f64 {
         self.percent * SOLUTION_G_ML * if self.dry { 1.0 } else { active_share }
     }
 
-    fn surroundings(&self, reference: &Reference) -> Surroundings {
+    /// What the thickener finds around it in the test solution.
+    #[must_use]
+    pub fn surroundings(&self, reference: &Reference) -> Surroundings {
         let water = glycerol_water(0.0, self.temperature_c);
         let salt = self.ionic_strength.unwrap_or(reference.ionic_strength);
         Surroundings {

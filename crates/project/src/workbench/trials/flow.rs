@@ -10,7 +10,7 @@ use crate::store::StoreError;
 use crate::workbench::assess::known;
 use crate::workspace::Workspace;
 use jiff::civil::Date;
-use levigate_assess::flow::learning::{How, Lesson, Seen, Story, spindle_of};
+use levigate_assess::flow::learning::{How, Lesson, Seen, Story, of_certificate, spindle_of};
 use levigate_assess::flow::{Bench, Experience, Flowing, at_conditions, at_shear_rate, flowing_at};
 use levigate_assess::{Inquiry, Known};
 use levigate_facts::Facts;
@@ -225,6 +225,34 @@ fn taught_by(curve: &FlowCurve) -> Vec<Seen<'static>> {
         .collect()
 }
 
+/// What the viscosities on the certificates of lots teach, with the place of each lot in the log.
+fn certificates<'f>(facts: &'f Facts, all: &[TrialRecords]) -> Vec<(u64, Lesson<'f>)> {
+    // Every formula's records hold all lots of the workspace.
+    let Some(records) = all.first() else { return Vec::new() };
+    let known = known(facts);
+    let mut lessons = Vec::new();
+    for lot in in_force(&records.lots) {
+        let (Some(thickener), Some(material)) =
+            (facts.flow.thickeners.get(&lot.what.material), facts.library.materials.get(&lot.what.material))
+        else {
+            continue;
+        };
+        let polymer =
+            material.constituents.iter().find(|part| Some(&part.substance) == material.active.as_ref());
+        let share = polymer.map_or(1.0, |part| part.typical / 100.0);
+        let viscosities =
+            lot.what.certificate.iter().filter(|value| folded(&value.name).contains("viscosity"));
+        for value in viscosities {
+            let mpa_s = value.value.value.zip(to_mpa_s(&value.unit));
+            let mpa_s = mpa_s.and_then(|(value, factor)| value.checked_mul(factor)?.to_f64());
+            let Some(pa_s) = mpa_s.map(|mpa_s| mpa_s / 1e3).filter(|pa_s| *pa_s > 0.0) else { continue };
+            let lesson = of_certificate(thickener, &material.name, &lot.what.code, pa_s, share, &known.flow);
+            lessons.extend(lesson.map(|lesson| (lot.sequence, lesson)));
+        }
+    }
+    lessons
+}
+
 /// Goes through all trials of a workspace in the order they were begun.
 #[must_use]
 pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -> FlowBook {
@@ -254,11 +282,18 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
         }
     }
     prepared.sort_by_key(|one| one.trial.sequence);
+    let mut certificates = certificates(facts, all);
+    certificates.sort_by_key(|(sequence, _)| *sequence);
+    let mut certificates = certificates.into_iter().peekable();
     let mut book = FlowBook::default();
     for one in &prepared {
+        while let Some((_, lesson)) = certificates.next_if(|(sequence, _)| *sequence < one.trial.sequence) {
+            book.experience.learn(&lesson);
+        }
         let found = go_through(one, day, market, &mut book.experience);
         book.trials.insert(one.trial.id, found);
     }
+    certificates.for_each(|(_, lesson)| book.experience.learn(&lesson));
     book
 }
 
@@ -316,6 +351,7 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
                 formula: one.formula.clone(),
                 flowing: flowing_at(&assessed, &one.made.sheet, &known, temperature_c),
                 seen,
+                certificate: false,
             }),
         }
     }
