@@ -1,7 +1,9 @@
 //! What can be typed on the command line.
 
+mod bench;
 mod in_use;
 
+pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -438,6 +440,9 @@ pub(crate) enum FlowVerb {
     Predict(FlowPredict),
     /// How much of a thickener gives the viscosity wanted, and which levels to make when that is not sure
     Level(FlowLevel),
+    /// Bench readings (cup, timed run, cylinders, cone, plates, disc) as viscosities and points, and what keeps two from being compared
+    #[command(after_help = bench::READ_HELP)]
+    Read(FlowRead),
 }
 
 /// `flow predict`
@@ -591,6 +596,8 @@ pub(crate) enum SchemaOf {
     Formula,
     /// The TOML of `flow fit`, as JSON Schema
     FlowFit,
+    /// The file of `flow read`, as JSON Schema
+    FlowRead,
     /// The file of flow dispense, as JSON Schema
     FlowDispense,
     /// The file of flow drain, as JSON Schema

@@ -129,7 +129,7 @@ pub enum Question<S> {
 }
 
 /// Density where none is typed: water with what serums hold, kg/m3.
-const USUAL_DENSITY: f64 = 1000.0;
+pub(crate) const USUAL_DENSITY: f64 = 1000.0;
 
 /// Reads a question. `file` is only used in messages.
 ///
@@ -284,7 +284,7 @@ fn read_points(reader: &mut Reader<'_>, table: &DeTable<'_>, text: (&str, &str))
 }
 
 /// A number within limits.
-fn number(
+pub(crate) fn number(
     reader: &mut Reader<'_>,
     table: &DeTable<'_>,
     path: &str,

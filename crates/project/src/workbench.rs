@@ -12,6 +12,7 @@ pub mod flow_fit;
 pub mod flow_in_use;
 pub mod flow_level;
 pub mod flow_predict;
+pub mod flow_read;
 pub mod flow_sheet;
 pub mod flow_use;
 pub mod keeping;

@@ -4,6 +4,7 @@ pub(crate) mod fit;
 mod in_use;
 mod level;
 mod predict;
+mod read;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Flow, FlowVerb};
@@ -19,5 +20,6 @@ pub(crate) fn flow(common: &Common, asked: &Flow, look: Look) -> Result<Answer, 
         FlowVerb::Life(asked) => in_use::life(common, asked, look),
         FlowVerb::Level(asked) => level::level(common, asked, look),
         FlowVerb::Predict(asked) => predict::predict(common, asked, look),
+        FlowVerb::Read(asked) => read::read(common, asked, look),
     }
 }

@@ -3,7 +3,7 @@
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
-use levigate_project::workbench::flow_fit;
+use levigate_project::workbench::{flow_fit, flow_read};
 use levigate_project::{flow_file, formula_file};
 
 /// The form of a file.
@@ -11,6 +11,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
     match of {
         SchemaOf::Formula => Answer::text(formula_file::SCHEMA),
         SchemaOf::FlowFit => Answer::text(flow_fit::SCHEMA),
+        SchemaOf::FlowRead => Answer::text(flow_read::SCHEMA),
         SchemaOf::FlowDispense => Answer::text(flow_file::DISPENSE_SCHEMA),
         SchemaOf::FlowDrain => Answer::text(flow_file::DRAIN_SCHEMA),
         SchemaOf::FlowCream => Answer::text(flow_file::CREAM_SCHEMA),

@@ -124,7 +124,7 @@ proptest! {
     #[test]
     fn arbitrary_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..2000)) {
         let verbs =
-            [&["assess", "-"][..], &["speciate", "-"], &["sheet", "-"], &["label", "-", "--json"], &["flow", "fit", "-"]];
+            [&["assess", "-"][..], &["speciate", "-"], &["sheet", "-"], &["label", "-", "--json"], &["flow", "fit", "-"], &["flow", "read", "-"]];
         for verb in verbs {
             let said = run_with(verb, &bytes);
             prop_assert_eq!(said.code, 2, "{:?}: {}", verb, said.err);

@@ -5,6 +5,7 @@ mod bad_input;
 mod bench;
 mod commands;
 mod flow_level;
+mod flow_read;
 mod flow_use;
 mod measured;
 mod program;

@@ -34,6 +34,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("tolerance_percent", "as typed, or the practice of the house"),
     ("first_percent", "the practice of the house"),
     ("temperature_c", "as typed"),
+    ("age_h", "as typed"),
     ("log10_pco2_atm", "as typed"),
     ("curve.added_g_per_kg", "where the curve is asked"),
     ("windows.windows.low", "published, its source beside it"),
@@ -168,6 +169,7 @@ fn every_number_is_a_result_that_explains_itself() {
         answers.push(run(&["flow", verb, "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
     }
     answers.push(run(&["flow", "level", "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
+    answers.push(run_with(&["flow", "read", "-", "--json"], crate::flow_read::BENCH.as_bytes()));
     answers.push(run(&["data", "check", "--json"]));
     let (mut used, mut found) = (BTreeSet::new(), BTreeSet::new());
     for said in &answers {

@@ -196,18 +196,21 @@ impl PlateRun {
     /// [`RunError::NotPositive`] for values that cannot be.
     pub fn point(&self) -> Result<RunPoint, RunError> {
         self.check(0)?;
-        let (stress, rate) = self.bare();
-        let at = |index: f64| {
-            let (of_stress, of_rate) = self.timed.factors(index);
-            (stress * of_stress, rate * of_rate)
-        };
-        let ((stress_pa, shear_rate), thin) = (at(1.0), at(LEAST_INDEX));
+        let ((stress_pa, shear_rate), thin) = (self.at_index(1.0), self.at_index(LEAST_INDEX));
         Ok(RunPoint {
             viscosity_pa_s: stress_pa / shear_rate,
             stress_pa,
             shear_rate,
             thinnest: [thin.0 / thin.1, thin.1],
         })
+    }
+
+    /// Stress (Pa) and shear rate (1/s) at the plate for a flow index.
+    #[must_use]
+    pub fn at_index(&self, index: f64) -> (f64, f64) {
+        let (stress, rate) = self.bare();
+        let (of_stress, of_rate) = self.timed.factors(index);
+        (stress * of_stress, rate * of_rate)
     }
 
     /// Time a power-law liquid takes for the distance, s: the run computed forward.
