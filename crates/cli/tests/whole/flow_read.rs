@@ -135,7 +135,7 @@ fn a_disc_states_what_it_shows_and_gives_the_points_to_be_fitted() {
 fn what_keeps_two_viscosities_apart_is_said() {
     let other = DISC.replace("T7", "T8").replace("temperature_c = 25\n", "temperature_c = 20\n");
     let pair = answer(&format!("{DISC}{other}"))["beside"][0].clone();
-    assert_eq!(pair["entries"][1], "T8");
+    assert_eq!(pair["entries"][1], "T8 (disc 2)");
     near(&pair["ratio"], 1.0, 1e-12);
     let unlike: Vec<&Value> =
         pair["unlike"].as_array().unwrap().iter().map(|unlike| &unlike["condition"]).collect();

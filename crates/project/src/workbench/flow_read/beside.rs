@@ -9,7 +9,7 @@ use serde::Serialize;
 /// Two viscosities of two entries side by side.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Compared {
-    /// Titles of the entries.
+    /// Names of the entries with their places in the file.
     pub entries: [String; 2],
     /// Their statements.
     pub statements: [String; 2],
@@ -47,6 +47,11 @@ fn apart([first, second]: &[&Statement; 2]) -> f64 {
     pair.map_or(0.0, |(a, b)| (a.log_e() - b.log_e()).abs())
 }
 
+/// Name and place: readings of one sample have one name.
+fn told(entry: &EntryReading) -> String {
+    if entry.name.is_empty() { entry.entry.clone() } else { format!("{} ({})", entry.name, entry.entry) }
+}
+
 fn beside(entries: [&EntryReading; 2], [first, second]: [&Statement; 2]) -> Compared {
     let of = first.stated.beside(&second.stated);
     let mut ratio =
@@ -60,7 +65,7 @@ fn beside(entries: [&EntryReading; 2], [first, second]: [&Statement; 2]) -> Comp
         ratio = ratio.note("not-the-same-conditions", warning);
     }
     Compared {
-        entries: entries.map(|entry| entry.title().to_owned()),
+        entries: entries.map(told),
         statements: [first, second].map(|statement| statement.words.clone()),
         ratio,
         unlike: of.unlike,

@@ -119,7 +119,7 @@ fn of_cups(members: &[&Entry]) -> Result<Found, Trouble> {
     if !real {
         return Err(Trouble {
             what: format!("a flow index of {index:.3} came out"),
-            what_now: "check times, cups and densities: a thicker stress must go with a faster flow"
+            what_now: "check times, cups and densities: a higher stress must go with a higher shear rate"
                 .to_owned(),
         });
     }
