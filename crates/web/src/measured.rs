@@ -10,7 +10,7 @@
 //!       "split_sweeps": true, "torque_floor": { "value": 10, "unit": "%" } } } }
 //! ```
 //!
-//! `POST /api/flow/fit` answers a [`FlowFit`](levigate_project::workbench::flow_fit::FlowFit), the same as `levigate flow fit --json`;
+//! `POST /api/flow/fit` answers a [`levigate_project::workbench::flow_fit::FlowFit`], the same as `levigate flow fit --json`;
 //! every part of `asked` may be left out. `POST /api/trials/{id}/curves` keeps one of its curves: the same fields, and `curve` (its
 //! name in the report, where there are several), `model` (the one taken, empty for none), `temperature_c`, `age`, `instrument`, `geometry`,
 //! `waiting`, `note`, as typed. The kept ones stand in `curves` of each trial at `GET /api/formulas/{id}/trials`; `GET /api/curves/{id}/fit`

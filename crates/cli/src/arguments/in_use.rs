@@ -6,7 +6,7 @@ use std::path::PathBuf;
 /// `flow dispense`, `flow drain`, `flow cream`
 #[derive(Debug, Args)]
 pub(crate) struct FlowUse {
-    /// Formula file, or a file with [liquid] and the sizes that differ from the usual ones
+    /// Formula file, or a file with a liquid table and the sizes that differ from the usual ones
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// Sizes that differ from the usual ones, for a formula
@@ -17,7 +17,7 @@ pub(crate) struct FlowUse {
 /// `flow life`
 #[derive(Debug, Args)]
 pub(crate) struct FlowLife {
-    /// Formula file, or a file with [liquid]
+    /// Formula file, or a file with a liquid table
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
 }

@@ -17,7 +17,7 @@
 //! | symbol | meaning | unit |
 //! |---|---|---|
 //! | c, c_r | polymer in the water phase, and the dose the parameters are for | g/dL |
-//! | [eta] | intrinsic viscosity | dL/g |
+//! | `[eta]` | intrinsic viscosity | dL/g |
 //! | k | constant of the series (Huggins constant) | - |
 //! | c_D | dose from which charged chains crowd each other | g/dL |
 //! | eta_s, eta_w | viscosity of the solvent, of water at the same temperature | Pa s |
