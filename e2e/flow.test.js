@@ -155,6 +155,27 @@ describe('the flow of a formula', () => {
     assert.deepEqual(wrong, []);
   });
 
+  test('the level for a viscosity is found under the curve, with the levels to make', async () => {
+    await openFormula();
+    const level = page.locator('.level');
+    await level.waitFor();
+    await level.getByLabel('Viscosity wanted').fill('much');
+    await level.getByRole('button', { name: 'Find the level' }).click();
+    await level.getByText('“much” is no viscosity').waitFor();
+    await level.getByLabel('Viscosity wanted').fill('6000');
+    await page.keyboard.press('Enter');
+    const rungs = level.locator('tbody tr');
+    await rungs.first().waitFor();
+    const percents = (await rungs.locator('td:first-child').allInnerTexts()).map(Number);
+    assert.deepEqual([...percents].sort((a, b) => a - b), percents);
+    assert.ok(percents.every((percent) => percent > 0.1 && percent < 10), String(percents));
+    await level.locator('.found-level .num').click();
+    await page.locator('#derivation').getByText('How far it holds').waitFor();
+    await page.keyboard.press('Escape');
+    assert.deepEqual(await page.evaluate(tooFaint), []);
+    assert.deepEqual(wrong, []);
+  });
+
   test('it is taken away as SVG, PNG and CSV, and prints', async () => {
     await openFormula();
     for (const kind of ['SVG', 'PNG', 'CSV']) {

@@ -1,7 +1,7 @@
 //! JSON routes. Each one reads its request, asks the desk one question and writes the answer.
 
 use crate::desk::{
-    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, InUse, Judgement, KeepDraft, Looking,
+    BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking,
     MaterialCard, MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
@@ -76,6 +76,24 @@ pub struct Used {
 pub async fn in_use(State(room): Given, Body(used): Body<Used>) -> Told<Option<InUse>> {
     sound(&used.draft)?;
     room.desk.in_use(&used.formula, &used.draft, &used.sizes).await.map(Json)
+}
+
+/// A draft, the thickener whose level is sought and what for.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Sought {
+    formula: String,
+    draft: Draft,
+    /// Id of the draft line.
+    line: String,
+    /// Viscosity wanted, mPa s.
+    mpa_s: f64,
+}
+
+/// The level of a thickener that gives a viscosity.
+pub async fn level(State(room): Given, Body(sought): Body<Sought>) -> Told<Option<Level>> {
+    sound(&sought.draft)?;
+    room.desk.level(&sought.formula, &sought.draft, &sought.line, sought.mpa_s).await.map(Json)
 }
 
 /// Text of a formula file.

@@ -34,6 +34,8 @@ pub trait Desk: Send + Sync + 'static {
     async fn assess_draft(&self, formula: &str, draft: &Draft) -> Answer<Judgement>;
     /// The figures for the draft. Empty when the draft cannot be assessed.
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>>;
+    /// The level of the thickener in a line of the draft that gives a viscosity; nothing when the draft cannot be assessed.
+    async fn level(&self, formula: &str, draft: &Draft, line: &str, mpa_s: f64) -> Answer<Option<Level>>;
     /// What the flow of the draft means in use, with the sizes a person set. Nothing when the draft cannot be assessed.
     async fn in_use(
         &self,
@@ -394,6 +396,16 @@ impl Looking {
     pub fn at(&self, id: &str) -> Look {
         self.looks.get(id).cloned().unwrap_or_default()
     }
+}
+
+/// The level of a thickener for a viscosity.
+#[derive(Clone, Debug, Serialize)]
+pub struct Level {
+    /// Level, ladder and advice.
+    #[serde(flatten)]
+    pub found: levigate_project::workbench::flow_level::Level,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
 }
 
 /// What the flow of a draft means in use.

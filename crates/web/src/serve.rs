@@ -85,6 +85,7 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/api/assess", post(api::assess))
         .route("/api/figures", post(api::figures))
         .route("/api/in-use", post(api::in_use))
+        .route("/api/level", post(api::level))
         .route("/api/measurement", post(measurement::read))
         .route("/api/toml", post(api::toml))
         .route("/api/materials", get(api::search_materials).post(api::save_material))

@@ -32,7 +32,7 @@ mod troubles;
 
 use crate::desk::{
     Answer, BatchRequest, BatchSheet, Correction, CurveFit, Desk, Difference, Draft, DraftOutcome, Entered,
-    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Looking, LotCard, MaterialCard,
+    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking, LotCard, MaterialCard,
     MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
     TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
@@ -158,6 +158,13 @@ impl Desk for WorkspaceDesk {
             plates::plates(desk, known.for_formula(&looking.formula), &draft, &looking, &measured)
         })
         .await
+    }
+
+    async fn level(&self, formula: &str, draft: &Draft, line: &str, mpa_s: f64) -> Answer<Option<Level>> {
+        let (formula, draft, line) = (formula.to_owned(), draft.clone(), line.to_owned());
+        let known = bench::flow(self).await?;
+        self.work(move |desk| flow_plate::level(desk, known.for_formula(&formula), &draft, &line, mpa_s))
+            .await
     }
 
     async fn in_use(

@@ -8,6 +8,7 @@ import { SavingView, notice, told, when } from './saving.js';
 import { Session, forgottenDraft } from './session.js';
 import { SheetView } from './sheet.js';
 import { InUseView } from './in_use.js';
+import { LevelView } from './level.js';
 import { sections } from './readings.js';
 
 const PLATES_AFTER_MS = 120;
@@ -20,6 +21,7 @@ const sheet = new SheetView(session, byId('paper'));
 const saving = new SavingView(session);
 const plates = new PlatesView(byId('plates'), (id) => plateAgain(id));
 const inUse = new InUseView((sizes) => session.inUse(sizes));
+const level = new LevelView((line, mpaS) => session.level(line, mpaS));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -43,8 +45,9 @@ function platesSoon() {
       if (mine !== platesAsked) return;
       plates.update(drawn);
       const place = plates.views.get('flow')?.more;
-      if (place && inUse.element.parentElement !== place) place.replaceChildren(inUse.element);
+      if (place && inUse.element.parentElement !== place) place.replaceChildren(level.element, inUse.element);
       if (place) inUse.update();
+      level.update(session.judgement.assessment, session.judgement.line_ids ?? [], session.draft.target);
     } catch {
       // The sheet itself tells when the program does not answer; the figures stay as they were.
     }

@@ -144,6 +144,11 @@ export class Session extends EventTarget {
     return ask('POST', '/api/in-use', { formula: this.id, draft: this.judged(), sizes });
   }
 
+  /** The level of a thickener that gives a viscosity. @param {string} line id of its line @param {number} mpaS */
+  async level(line, mpaS) {
+    return ask('POST', '/api/level', { formula: this.id, draft: this.judged(), line, mpa_s: mpaS });
+  }
+
   /** Keeps the draft; one after another, so that this tab never meets itself. @param {boolean} [over] whether a draft of another tab is written over @returns {Promise<boolean>} whether it is kept */
   keep(over = false) {
     const next = this.keeping.then(() => this.keepNow(over));

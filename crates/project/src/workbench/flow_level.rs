@@ -1,12 +1,14 @@
 //! How much of a thickener gives the viscosity wanted.
 
 use super::assess::{Bench, diagnose, facts_for, known};
+use super::complaint::{Complaint, complaints};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
 use jiff::civil::Date;
-use levigate_assess::flow::level::{self, Level, LevelAsk};
+use levigate_assess::flow::level::{self, LevelAsk};
+pub use levigate_assess::flow::level::{Level, Rung};
 use levigate_facts::Facts;
-use levigate_formula::sheet::ViscosityTarget;
+use levigate_formula::sheet::{Sheet, ViscosityTarget};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -76,6 +78,25 @@ pub fn flow_level(
         market,
     };
     level::level(&ask).map_err(|error| diagnose(&formula, &error))
+}
+
+/// Seeks the level of the thickener in a line (from 0) of a sheet for a viscosity (mPa s) at the conditions of its brief.
+///
+/// # Errors
+/// Everything that is wrong with the sheet.
+pub fn sheet_level(
+    facts: &Facts,
+    (day, market): (Date, &str),
+    sheet: &Sheet,
+    bench: Option<Bench<'_>>,
+    line: usize,
+    mpa_s: f64,
+) -> Result<Level, Vec<Complaint>> {
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let conditions = sheet.target.viscosity.as_ref();
+    let ask = LevelAsk { sheet, line, conditions, shear_rate: None, mpa_s, known, day, market };
+    level::level(&ask).map_err(|error| complaints(&error))
 }
 
 /// Middle of a window on a logarithmic scale, mPa s.

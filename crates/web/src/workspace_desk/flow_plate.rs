@@ -5,7 +5,7 @@ use super::folders::id_of;
 use super::judging::value;
 use super::plates::{plate, scope, uprights};
 use super::troubles::stored;
-use crate::desk::{Answer, Draft, InUse, Looking, Plate};
+use crate::desk::{Answer, Draft, InUse, Level, Looking, Plate};
 use crate::draft_sheet;
 use levigate_documents::figure::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Rendition, Settled, ShearSpan,
@@ -16,6 +16,7 @@ use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
 use levigate_project::workbench::flow_in_use::sheet_in_use;
+use levigate_project::workbench::flow_level::sheet_level;
 use levigate_project::workbench::flow_sheet::{FlowSheet, MeasuredOnTrial, measured_on_trials};
 
 use std::collections::BTreeMap;
@@ -107,6 +108,19 @@ fn caption(shown: &FlowSheet, measured: &[MeasuredOnTrial]) -> String {
         ));
     }
     caption
+}
+
+/// The level of the thickener in a line of a draft; nothing where the draft cannot be assessed or the line is not in it.
+pub(super) fn level(desk: &Inner, bench: Bench<'_>, draft: &Draft, line: &str, mpa_s: f64) -> Option<Level> {
+    let facts = desk.shelf.facts_with(&draft.own_facts).ok()?;
+    let reading = draft_sheet::read(draft).ok()?;
+    let line = reading.line_ids.iter().position(|id| id == line)?;
+    let mpa_s = Some(mpa_s).filter(|mpa_s| *mpa_s > 0.0 && mpa_s.is_finite())?;
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
+    let asked = (desk.day(), market);
+    let found = sheet_level(&facts, asked, &reading.sheet, Some(bench), line, mpa_s).ok()?;
+    let sources = citations_in(&facts, &value(&found));
+    Some(Level { found, sources })
 }
 
 /// What the flow of a draft means in use.

@@ -471,6 +471,21 @@ async fn figures_have_a_plot_and_the_numbers_beside_it() {
 }
 
 #[tokio::test]
+async fn the_level_of_a_thickener_is_found_for_its_line() {
+    let desk = desk().await;
+    let mut draft = desk.import_toml(CLEAR_GEL).await.unwrap();
+    let gum = line(&mut draft, "Hydroxypropyl methylcellulose, surface-treated").id.clone();
+    let water = line(&mut draft, "Water").id.clone();
+    let level = desk.level("", &draft, &gum, 6000.0).await.unwrap().unwrap();
+    assert!(level.found.level.value.is_some() && level.found.ladder.len() == 3);
+    let refused = desk.level("", &draft, &water, 6000.0).await.unwrap().unwrap();
+    assert!(refused.found.level.refused.is_some());
+    for (id, mpa_s) in [("nobody", 6000.0), (gum.as_str(), f64::NAN), (gum.as_str(), -1.0)] {
+        assert!(desk.level("", &draft, id, mpa_s).await.unwrap().is_none());
+    }
+}
+
+#[tokio::test]
 async fn the_flow_curve_is_looked_at_in_part_and_its_table_stays_whole() {
     let desk = desk().await;
     let draft = desk.import_toml(CLEAR_GEL).await.unwrap();

@@ -42,6 +42,7 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
             json!({ "draft": draft, "looks": { "flow": { "upright": "stress", "across": [1, 100] } } }),
         ),
         ("in-use", json!({ "draft": draft, "sizes": { "dose_ml": 0.5 } })),
+        ("level", json!({ "draft": draft, "line": "none", "mpa_s": 6000.0 })),
         ("measurement", crate::measured::question()),
         ("toml", json!({ "draft": draft })),
         ("materials", json!(material)),

@@ -102,6 +102,7 @@ impl House {
             ("POST", "/api/assess".to_owned()),
             ("POST", "/api/figures".to_owned()),
             ("POST", "/api/in-use".to_owned()),
+            ("POST", "/api/level".to_owned()),
             ("POST", "/api/measurement".to_owned()),
             ("POST", "/api/toml".to_owned()),
             ("POST", "/api/materials".to_owned()),
