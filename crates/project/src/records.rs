@@ -220,6 +220,15 @@ pub enum RecordError {
 }
 
 impl RecordError {
+    /// The field it is about.
+    #[must_use]
+    pub fn field(&self) -> &'static str {
+        match self {
+            Self::Empty { field } | Self::TooLong { field, .. } | Self::Contradiction { field, .. } => field,
+            Self::Photo(_) => "photo",
+        }
+    }
+
     /// What to do about it.
     #[must_use]
     pub fn hint(&self) -> &'static str {

@@ -25,7 +25,14 @@ pub(super) fn stored(error: &StoreError) -> Trouble {
         }
         _ => (Kind::Failed, "store", "The workspace could not do it."),
     };
-    Trouble::new(kind, code, sentence(&error.to_string()), why, sentence(error.hint()))
+    let trouble = Trouble::new(kind, code, sentence(&error.to_string()), why, sentence(error.hint()));
+    match error {
+        StoreError::Unfit(unfit) => trouble.in_field(unfit.field()),
+        StoreError::Missing { .. } => trouble.in_field("address"),
+        StoreError::AlreadyCorrected { .. } => trouble.in_field("entry"),
+        StoreError::Moved { .. } | StoreError::LogMoved { .. } => trouble.in_field("base"),
+        _ => trouble,
+    }
 }
 
 /// What was typed was not kept, or the workspace refused it.
