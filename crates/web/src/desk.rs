@@ -4,6 +4,10 @@
 //! or JSON. What a person types travels as text, exactly as typed with `.` or `,` as decimal sign; reading it is the desk's work, and
 //! what cannot be read comes back as a [`FieldRemark`] for the field it stands in.
 
+mod flow;
+
+pub use flow::{InUse, Level};
+
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -11,7 +15,6 @@ use levigate_project::records::Photo;
 pub use levigate_project::workbench::curves::{MeasuredFile, TypedCurve};
 use levigate_project::workbench::difference::FormulaDifference;
 pub use levigate_project::workbench::flow_fit::{Asked as FlowAsked, CurveFit, FlowFit};
-use levigate_project::workbench::flow_in_use::SheetInUse;
 pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
@@ -396,26 +399,6 @@ impl Looking {
     pub fn at(&self, id: &str) -> Look {
         self.looks.get(id).cloned().unwrap_or_default()
     }
-}
-
-/// The level of a thickener for a viscosity.
-#[derive(Clone, Debug, Serialize)]
-pub struct Level {
-    /// Level, ladder and advice.
-    #[serde(flatten)]
-    pub found: levigate_project::workbench::flow_level::Level,
-    /// Citation of every source key.
-    pub sources: BTreeMap<String, String>,
-}
-
-/// What the flow of a draft means in use.
-#[derive(Clone, Debug, Serialize)]
-pub struct InUse {
-    /// Sizes, answers, or why there are none.
-    #[serde(flatten)]
-    pub found: SheetInUse,
-    /// Citation of every source key.
-    pub sources: BTreeMap<String, String>,
 }
 
 /// A figure under the sheet.
