@@ -222,3 +222,19 @@ fn whatever_was_learned_a_curve_still_thins() {
         }
     }
 }
+
+#[test]
+fn what_a_formula_taught_does_not_swell_outside_the_evidence() {
+    let facts = facts();
+    let plain = flowing(&facts, gel(1.2, ("", 0.0)));
+    let usual = plain.blend.stress(10.0) / 10.0;
+    let lessons: Vec<Lesson<'_>> =
+        ["1", "2", "3"].iter().map(|trial| lesson(trial, plain.clone(), 10.0, usual * 1.5, 0.04)).collect();
+    let experience = Experience::of(&lessons);
+    // A trace of the gum thickens as little as it did before, whatever thicker gels of the same formula showed.
+    let trace = flowing(&facts, gel(0.02, ("", 0.0)));
+    let taught = experience.taught(&trace, "gel").unwrap();
+    let learned = Blend { taught: Some(taught), ..trace.blend.clone() };
+    let ratio = learned.stress(10.0) / trace.blend.stress(10.0);
+    assert!(ratio > 0.9 && ratio < 1.6, "{ratio}");
+}

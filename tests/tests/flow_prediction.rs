@@ -106,7 +106,8 @@ fn alone<'k>(
         dissociated: 0.6,
     };
     let window = family.evidence.shear_rate;
-    let one = Dosed { law: *law, knowledge, dose_g_dl, around, beyond: family.model_spread, window };
+    let one =
+        Dosed { law: *law, knowledge, dose_g_dl, around, own: 0.0, beyond: family.model_spread, window };
     Blend {
         solvent_pa_s: water,
         solvent_spread: 0.01,

@@ -282,6 +282,7 @@ pub(crate) fn ready<'a>(ask: &Ask<'a, '_>, temperature_c: f64) -> Flowing<'a> {
             knowledge: &known.knowledge,
             dose_g_dl,
             around,
+            own: known.family.model_spread,
             beyond,
             window: known.family.evidence.shear_rate,
         });

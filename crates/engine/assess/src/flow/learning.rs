@@ -117,6 +117,7 @@ pub fn of_certificate<'a>(
         dose_g_dl: sheet.dose(active_share),
         around,
         // The datasheet was learned from without a doubt about the law, and so is the certificate.
+        own: 0.0,
         beyond: 0.0,
         window: known.family.evidence.shear_rate,
     };

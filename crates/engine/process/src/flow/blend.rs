@@ -84,7 +84,9 @@ pub struct Dosed<'k> {
     pub dose_g_dl: f64,
     /// What it finds around it.
     pub around: Surroundings,
-    /// Standard deviation of ln stress for being outside the evidence, apart from the shear rate.
+    /// Standard deviation of ln stress that the law carries inside its evidence.
+    pub own: f64,
+    /// The same with what is added for being outside the evidence, apart from the shear rate.
     pub beyond: f64,
     /// Shear rates the evidence covers, 1/s.
     pub window: [f64; 2],
@@ -357,15 +359,16 @@ impl Blend<'_> {
         if low <= high { [low, high] } else { [high, low] }
     }
 
-    /// Standard deviation of ln stress that the laws carry themselves, and the part that is added outside the shear rates of the evidence: what
+    /// Standard deviation of ln stress that the laws carry themselves, and the part that is added outside its evidence: what
     /// trials teach about the first says nothing about the second.
     fn model_spread(&self, together: &Together, rate: f64) -> [f64; 2] {
         let share = together.specific / (1.0 + together.specific);
         let mut variance = [0.0; 2];
         for (one, (weight, _)) in self.thickeners.iter().zip(&together.parts) {
             let counts = (weight * share).powi(2);
-            variance[0] += counts * one.beyond.powi(2);
-            variance[1] += counts * one.beyond_window(rate).powi(2);
+            variance[0] += counts * one.own.powi(2);
+            variance[1] +=
+                counts * ((one.beyond.powi(2) - one.own.powi(2)).max(0.0) + one.beyond_window(rate).powi(2));
         }
         variance.map(f64::sqrt)
     }
@@ -529,7 +532,15 @@ mod tests {
     }
 
     fn dosed<'k>((law, knowledge): &'k (Thickening, Knowledge), dose_g_dl: f64) -> Dosed<'k> {
-        Dosed { law: *law, knowledge, dose_g_dl, around: around(), beyond: 0.1, window: [0.1, 100.0] }
+        Dosed {
+            law: *law,
+            knowledge,
+            dose_g_dl,
+            around: around(),
+            own: 0.1,
+            beyond: 0.1,
+            window: [0.1, 100.0],
+        }
     }
 
     fn blend<'k>(thickeners: Vec<Dosed<'k>>) -> Blend<'k> {
