@@ -598,6 +598,7 @@ mod tests {
                 knowledge,
                 dose_g_dl: 0.4,
                 around: salted,
+                own: 0.0,
                 beyond: 0.0,
                 window: [0.1, 100.0],
             };
