@@ -269,26 +269,34 @@ fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
     }
 }
 
+fn lot() -> Lot {
+    Lot {
+        material: "hypromellose-100k".to_owned(),
+        code: String::new(),
+        supplier: String::new(),
+        assay_percent: None,
+        certificate: Vec::new(),
+        received: None,
+        expiry: None,
+        retest: None,
+        documents: Vec::new(),
+        note: String::new(),
+    }
+}
+
 #[test]
 fn the_certificate_of_a_lot_speaks_before_its_first_trial() {
     let facts = shipped().unwrap();
     let ladder = [("1.2", "A"), ("1.2", "B")];
     let usual = untaught(&facts, &ladder)[0];
     let lot = |code: &str, viscosity: &str| Lot {
-        material: "hypromellose-100k".to_owned(),
         code: code.to_owned(),
-        supplier: String::new(),
-        assay_percent: None,
         certificate: vec![CoaValue {
             name: "Viscosity, 2 %, 20 C".to_owned(),
             value: TypedNumber::read_either(viscosity),
             unit: "mPa·s".to_owned(),
         }],
-        received: None,
-        expiry: None,
-        retest: None,
-        documents: Vec::new(),
-        note: String::new(),
+        ..lot()
     };
     let mut records = records(&ladder);
     records.lots = vec![kept(700, 1, 30, lot("A", "118000")), kept(701, 2, 31, lot("B", "85000"))];
@@ -301,4 +309,42 @@ fn the_certificate_of_a_lot_speaks_before_its_first_trial() {
     assert!(ratio > 0.3 && ratio < 1.1, "{ratio}");
     let notes = &book.trials[1].prediction.viscosity.as_ref().unwrap().notes;
     assert!(notes.iter().any(|note| note.text.contains("2 certificates")), "{notes:?}");
+}
+
+#[test]
+fn a_certificate_is_heard_for_its_own_method_or_not_at_all() {
+    // The datasheet of carbomer gives 13,000 to 30,000 at 0.2 % and 40,000 to 60,000 at 0.5 %: 52,000 lies near both.
+    let facts = shipped().unwrap();
+    let text = "[product]\nname = \"Gel\"\ntype = \"gel\"\nsite = \"hand\"\nleave_on = true\nmarkets = [\"eu\"]\n\
+         [target.viscosity]\nmpa_s = [9000, 15000]\nspindle = \"disc, 30 mm\"\nspeed_rpm = 20\ntemperature_c = 25\n\
+         [[phase]]\nname = \"A\"\n[[phase.line]]\nmaterial = \"Water\"\nremainder = true\n\
+         [[phase.line]]\nmaterial = \"Carbomer\"\npercent = 0.3\n\
+         [[phase.line]]\nmaterial = \"Sodium hydroxide 10 %\"\nto_ph = 6.5\n";
+    let predicted = |certificate: Option<&str>| {
+        let mut records = records(&[("1.2", "")]);
+        records.versions[0].what.text = text.to_owned();
+        records.lots = certificate
+            .map(|name| {
+                let value = TypedNumber::read_either("52000");
+                let certificate = vec![CoaValue { name: name.to_owned(), value, unit: "mPa·s".to_owned() }];
+                kept(
+                    700,
+                    1,
+                    30,
+                    Lot { material: "carbomer".to_owned(), code: "C".to_owned(), certificate, ..lot() },
+                )
+            })
+            .into_iter()
+            .collect();
+        laid_out(&facts, &records).trials[0].prediction.viscosity.as_ref().unwrap().value.unwrap()
+    };
+    let without = predicted(None);
+    // Near the middle of its own range it moves little; taken for the other method it would move much.
+    for own in ["Viscosity, 0.5 % at pH 7.5", "Viscosity 0,5 %"] {
+        let heard = predicted(Some(own));
+        assert!(heard != without && (heard / without).ln().abs() < 0.1, "{heard} after {without}");
+    }
+    for other in ["Viscosity", "Viscosity, 1 %"] {
+        assert_eq!(predicted(Some(other)), without, "{other}");
+    }
 }

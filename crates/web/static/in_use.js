@@ -11,6 +11,9 @@ const SIZES = {
   dose_ml: 'Dose on the hand, mL', angle_deg: 'Tilt of the hand, degrees', time_s: 'Time it is watched, s', stroke_ml: 'Stroke of the pump, mL', pressure_kpa: 'Pressure of the finger in the pump, kPa',
   nozzle_mm: 'Bore of the nozzle, mm', finger_m_s: 'Speed of the finger, m/s', film_um: 'Film under the finger, µm', drop_um: 'Median drop, µm', months: 'Shelf life, months',
 };
+/** A drop of a centimetre is no drop any more. */
+const LARGER_THAN_ANY_UM = 10000;
+
 export class InUseView {
   /** @param {(sizes: Record<string, number>) => Promise<any>} ask */
   constructor(ask) {
@@ -80,7 +83,7 @@ export class InUseView {
     this.answers.replaceChildren(
       part('Out of the pack', [['Dose of a stroke', dispense.dose], ['Force of the finger for a full one', dispense.force], ['Pressure before anything comes', dispense.start_pressure], ['Chamber full again after', dispense.refill]], dispense.verdicts),
       part('Over the skin', [[`Runs in ${size.get('time_s')} s`, drain.run], ['Height of the dose on a level hand', drain.heap_height], ['Thickest film that stays', drain.thickest_film], ['Marks of the finger gone after', drain.level_time], ['Stress on the skin under the finger', drain.drag]], drain.verdicts),
-      part('On the shelf', [[`Way of a drop in ${size.get('months')} months`, cream.way], ['Largest drop that is held', cream.largest_held], ['Yield stress that would hold it', cream.yield_to_hold], ...cream.bubbles.slice(0, 3).map((/** @type {any} */ one) => /** @type {[string, any]} */ ([`Bubble of ${plain(one.diameter.value)} mm rises in`, one.time]))], cream.verdicts));
+      part('On the shelf', [[`Way of a drop in ${size.get('months')} months`, cream.way], ['Largest drop that is held', cream.largest_held, cream.largest_held?.value > LARGER_THAN_ANY_UM ? 'more than any pack holds' : ''], ['Yield stress that would hold it', cream.yield_to_hold], ...cream.bubbles.slice(0, 3).map((/** @type {any} */ one) => /** @type {[string, any]} */ ([`Bubble of ${plain(one.diameter.value)} mm rises in`, one.time]))], cream.verdicts));
     const by = (/** @type {string} */ holds) => words.filter((/** @type {any} */ one) => one.holds === holds);
     const said = (/** @type {string} */ holds, /** @type {string} */ label) => (by(holds).length ? h('p', {}, h('b', {}, label), ' ', ...by(holds).flatMap((/** @type {any} */ one, /** @type {number} */ at) => [at ? ', ' : '', h('span', { title: `${one.means} ${one.reason}` }, `“${one.words}”`)]), '.') : null);
     const parts = [said('surely', 'Words it surely meets:'), said('perhaps', 'Perhaps:')].filter((one) => one !== null);
@@ -88,11 +91,11 @@ export class InUseView {
   }
 }
 
-/** @param {string} title @param {Array<[string, any]>} pairs @param {any[]} verdicts */
+/** @param {string} title @param {Array<[string, any, string?]>} pairs @param {any[]} verdicts */
 function part(title, pairs, verdicts) {
   const known = pairs.filter(([, outcome]) => outcome);
   return h('div', { class: 'in-use-part' }, h('h4', {}, title),
-    h('dl', { class: 'pairs' }, ...known.map(([label, outcome]) => h('div', {}, h('dt', {}, label), h('dd', {}, number(outcome, label), outcome.value === null ? h('span', { class: 'small aside' }, outcome.refused ?? '') : null)))),
+    h('dl', { class: 'pairs' }, ...known.map(([label, outcome, aside]) => h('div', {}, h('dt', {}, label), h('dd', {}, number(outcome, label), outcome.value === null ? h('span', { class: 'small aside' }, outcome.refused ?? '') : aside ? h('span', { class: 'small aside' }, aside) : null)))),
     h('ul', { class: 'verdicts' }, ...verdicts.map((one) => h('li', {}, `${upper(one.question)}: `, h('b', {}, one.holds === 'not' ? 'no' : one.holds), `. ${prose(upper(one.because)).replace(/ um\b/g, ' µm')}.`))));
 }
 

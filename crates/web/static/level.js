@@ -4,8 +4,19 @@
 import { Trouble } from './api.js';
 import { know } from './derivation.js';
 import { h } from './dom.js';
-import { canonical, echo, interval, plain } from './figures.js';
+import { canonical, echo, plain } from './figures.js';
 import { number } from './number.js';
+
+/** A number in two figures: levels side by side must be told apart even where each is only roughly known. @param {number} value */
+const two = (value) => String(Number(value.toPrecision(2)));
+
+/** The ends of a level in words; one may lie out of reach. @param {import('./figures.js').Outcome} level */
+function ends(level) {
+  const [low, high] = [level.low, level.high].map((end) => (typeof end === 'number' ? echo(String(Number(end.toPrecision(3)))) : ''));
+  if (low && high) return `between ${low} and ${high} %, 95 times in 100`;
+  if (low) return `at least ${low} %, 95 times in 100; its upper end is out of reach`;
+  return high ? `at most ${high} %, 95 times in 100; its lower end is out of reach` : 'both ends out of reach';
+}
 
 export class LevelView {
   /** @param {(line: string, mpaS: number) => Promise<any>} ask */
@@ -52,9 +63,9 @@ export class LevelView {
     }
     know({ citations: found.sources });
     this.answer.replaceChildren(
-      found.level.value === null ? h('p', {}, `No level: ${found.level.refused}.`) : h('p', { class: 'found-level' }, number(found.level, `Level of ${found.material}`, { least: 2 }), h('span', { class: 'aside' }, ` ${interval(found.level)}; ${found.condition}`)),
+      found.level.value === null ? h('p', {}, `No level: ${found.level.refused}.`) : h('p', { class: 'found-level' }, number(found.level, `Level of ${found.material}`, { least: 2 }), h('span', { class: 'aside' }, ` ${[ends(found.level), found.condition].filter(Boolean).join('; ')}`)),
       ...(found.ladder.length ? [h('p', {}, found.advice), h('table', { class: 'calm' },
         h('thead', {}, h('tr', {}, h('th', { class: 'figure' }, 'Make, %'), h('th', { class: 'figure' }, 'Predicted'), h('th', {}, '95 times in 100'))),
-        h('tbody', {}, ...found.ladder.map((/** @type {any} */ rung) => h('tr', {}, h('td', { class: 'figure' }, echo(String(Number(rung.percent.value.toPrecision(6))))), h('td', { class: 'figure' }, number(rung.viscosity, `Viscosity at ${plain(rung.percent.value)} %`, {})), h('td', {}, interval(rung.viscosity).replace(/^between /, '').replace(/, 95 %$/, ''))))))] : []));
+        h('tbody', {}, ...found.ladder.map((/** @type {any} */ rung) => h('tr', {}, h('td', { class: 'figure' }, echo(String(Number(rung.percent.value.toPrecision(6))))), h('td', { class: 'figure' }, number(rung.viscosity, `Viscosity at ${plain(rung.percent.value)} %`, { exact: two(rung.viscosity.value) })), h('td', {}, `${two(rung.viscosity.low)} to ${two(rung.viscosity.high)}`)))))] : []));
   }
 }

@@ -89,22 +89,36 @@ const CERTIFICATE_SPREAD: f64 = 0.05;
 /// A certificate whose value lies further from a datasheet's range than this factor was read otherwise.
 const SAME_METHOD: f64 = 2.0;
 
-/// What a viscosity on the certificate of a lot teaches: it is taken as read by the first method of the datasheet whose range it lies near,
-/// none where there is no such method. `active_share` is the share of the polymer in the powder, 0 to 1.
+/// A value on the certificate of a lot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CertificateValue<'c> {
+    /// Lot.
+    pub lot: &'c str,
+    /// Percent of the test solution, where the certificate says it.
+    pub percent: Option<f64>,
+    /// Viscosity, Pa s.
+    pub value_pa_s: f64,
+}
+
+/// What a viscosity on the certificate of a lot teaches: it is taken as read by the one method of the datasheet that is for this percent and
+/// whose range it lies near. Nothing where there is no such method or more than one: a value read by another method would teach something
+/// wrong. `active_share` is the share of the polymer in the powder, 0 to 1.
 #[must_use]
 pub fn of_certificate<'a>(
     known: &'a Understood,
     name: &str,
-    lot: &str,
-    value_pa_s: f64,
+    CertificateValue { lot, percent, value_pa_s }: CertificateValue<'_>,
     active_share: f64,
     flow: &KnownFlow<'a>,
 ) -> Option<Lesson<'a>> {
-    let near = |sheet: &&Datasheet| {
+    let same_method = |sheet: &&Datasheet| {
         let [low, high] = sheet.mpa_s.map(|end| end / 1e3);
-        value_pa_s >= low / SAME_METHOD && value_pa_s <= high * SAME_METHOD
+        percent.is_none_or(|percent| (percent / sheet.percent - 1.0).abs() < 0.01)
+            && value_pa_s >= low / SAME_METHOD
+            && value_pa_s <= high * SAME_METHOD
     };
-    let sheet = known.record.datasheet.iter().find(near)?;
+    let mut methods = known.record.datasheet.iter().filter(same_method);
+    let (Some(sheet), None) = (methods.next(), methods.next()) else { return None };
     let how = match (sheet.speed_rpm, sheet.shear_rate) {
         (Some(rpm), _) => How::Dial(sheet.spindle.as_ref().and_then(|key| flow.spindles.get(key)), rpm),
         (None, Some(rate)) => How::ShearRate(rate),

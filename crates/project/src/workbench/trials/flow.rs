@@ -10,7 +10,9 @@ use crate::store::StoreError;
 use crate::workbench::assess::known;
 use crate::workspace::Workspace;
 use jiff::civil::Date;
-use levigate_assess::flow::learning::{How, Lesson, Seen, Story, of_certificate, spindle_of};
+use levigate_assess::flow::learning::{
+    CertificateValue, How, Lesson, Seen, Story, of_certificate, spindle_of,
+};
 use levigate_assess::flow::{Bench, Experience, Flowing, at_conditions, at_shear_rate, flowing_at};
 use levigate_assess::{Inquiry, Known};
 use levigate_facts::Facts;
@@ -225,6 +227,14 @@ fn taught_by(curve: &FlowCurve) -> Vec<Seen<'static>> {
         .collect()
 }
 
+/// The first percentage in words (`Viscosity, 0.5 % at pH 7.5`), with point or comma.
+fn percent_in(words: &str) -> Option<f64> {
+    let (before, _) = words.split_once('%')?;
+    let before = before.trim_end();
+    let digits = before.trim_end_matches(|sign: char| sign.is_ascii_digit() || sign == '.' || sign == ',');
+    TypedNumber::read_either(&before[digits.len()..]).value?.to_f64().filter(|percent| *percent > 0.0)
+}
+
 /// What the viscosities on the certificates of lots teach, with the place of each lot in the log.
 fn certificates<'f>(facts: &'f Facts, all: &[TrialRecords]) -> Vec<(u64, Lesson<'f>)> {
     // Every formula's records hold all lots of the workspace.
@@ -246,7 +256,9 @@ fn certificates<'f>(facts: &'f Facts, all: &[TrialRecords]) -> Vec<(u64, Lesson<
             let mpa_s = value.value.value.zip(to_mpa_s(&value.unit));
             let mpa_s = mpa_s.and_then(|(value, factor)| value.checked_mul(factor)?.to_f64());
             let Some(pa_s) = mpa_s.map(|mpa_s| mpa_s / 1e3).filter(|pa_s| *pa_s > 0.0) else { continue };
-            let lesson = of_certificate(thickener, &material.name, &lot.what.code, pa_s, share, &known.flow);
+            let said =
+                CertificateValue { lot: &lot.what.code, percent: percent_in(&value.name), value_pa_s: pa_s };
+            let lesson = of_certificate(thickener, &material.name, said, share, &known.flow);
             lessons.extend(lesson.map(|lesson| (lot.sequence, lesson)));
         }
     }
