@@ -64,6 +64,7 @@ export class LevelView {
     know({ citations: found.sources });
     this.answer.replaceChildren(
       found.level.value === null ? h('p', {}, `No level: ${found.level.refused}.`) : h('p', { class: 'found-level' }, number(found.level, `Level of ${found.material}`, { least: 2 }), h('span', { class: 'aside' }, ` ${[ends(found.level), found.condition].filter(Boolean).join('; ')}`)),
+      ...found.level.notes.filter((/** @type {any} */ note) => ['outside-evidence', 'learned'].includes(note.code)).map((/** @type {any} */ note) => h('p', { class: 'aside' }, `${note.text.charAt(0).toUpperCase()}${note.text.slice(1)}.`)),
       ...(found.ladder.length ? [h('p', {}, found.advice), h('table', { class: 'calm' },
         h('thead', {}, h('tr', {}, h('th', { class: 'figure' }, 'Make, %'), h('th', { class: 'figure' }, 'Predicted'), h('th', {}, '95 times in 100'))),
         h('tbody', {}, ...found.ladder.map((/** @type {any} */ rung) => h('tr', {}, h('td', { class: 'figure' }, echo(String(Number(rung.percent.value.toPrecision(6))))), h('td', { class: 'figure' }, number(rung.viscosity, `Viscosity at ${plain(rung.percent.value)} %`, { exact: two(rung.viscosity.value) })), h('td', {}, `${two(rung.viscosity.low)} to ${two(rung.viscosity.high)}`)))))] : []));

@@ -24,6 +24,22 @@ fn the_level_gives_back_the_viscosity_it_was_asked_for() {
 }
 
 #[test]
+fn a_level_outside_the_evidence_says_so() {
+    let notes = |target: &str| {
+        let said = run(&["flow", "level", GEL, "--target", target, "--shear", "1", "--json"]);
+        let level = said.json()["level"].clone();
+        let outside =
+            level["notes"].as_array().unwrap().iter().any(|note| note["code"] == "outside-evidence");
+        (number(&level, "value"), outside)
+    };
+    // The evidence of hypromellose ends at 3 g in a decilitre of water phase.
+    let (usual, inside) = notes("4000");
+    assert!(usual < 2.5 && !inside, "{usual}");
+    let (much, outside) = notes("1000000");
+    assert!(much > 3.2 && outside, "{much}");
+}
+
+#[test]
 fn what_cannot_be_reached_is_refused_and_what_is_not_there_is_said() {
     let said = run(&["flow", "level", GEL, "--target", "1e12"]);
     assert_eq!(said.code, 0, "{}", said.err);

@@ -11,7 +11,7 @@
 
 use super::learning::{How, spindle_of};
 use super::outcomes::STATED_RATE;
-use super::{brief_temperature, flowing_at};
+use super::{Flowing, brief_temperature, flowing_at};
 use crate::assess::{AssessError, Inquiry, Known, assess};
 use jiff::civil::Date;
 use levigate_formula::sheet::{Amount, Sheet, ViscosityTarget};
@@ -92,7 +92,23 @@ struct Search<'a, 'q> {
 }
 
 impl Search<'_, '_> {
+    /// Whether a level lies outside the doses, pH or salt that the evidence of its thickener covers.
+    fn outside(&self, percent: f64) -> Result<bool, AssessError> {
+        self.tried(percent, |flowing| {
+            let sought = flowing.thickeners.iter().find(|one| one.lines.contains(&self.ask.line));
+            sought.is_some_and(|one| !one.outside.is_empty())
+        })
+    }
+
     fn at(&self, percent: f64) -> Result<Three, AssessError> {
+        self.tried(percent, |flowing| {
+            let prediction = flowing.blend.predict();
+            [-2.0, 0.0, 2.0].map(|z| self.how.shows(&prediction.edge(z)).log_e())
+        })
+    }
+
+    /// The formula with another level, ready for its flow to be read.
+    fn tried<T>(&self, percent: f64, read: impl FnOnce(&Flowing<'_>) -> T) -> Result<T, AssessError> {
         let ask = self.ask;
         let mut sheet = ask.sheet.clone();
         let line = sheet.phases.iter_mut().flat_map(|phase| &mut phase.lines).nth(ask.line);
@@ -101,9 +117,7 @@ impl Search<'_, '_> {
         }
         let inquiry = Inquiry { sheet: &sheet, known: ask.known, day: ask.day, market: ask.market };
         let assessed = assess(&inquiry)?;
-        let flowing = flowing_at(&assessed, &sheet, &ask.known, self.temperature_c);
-        let prediction = flowing.blend.predict();
-        Ok([-2.0, 0.0, 2.0].map(|z| self.how.shows(&prediction.edge(z)).log_e()))
+        Ok(read(&flowing_at(&assessed, &sheet, &ask.known, self.temperature_c)))
     }
 
     /// The lowest level at which an edge rises through the viscosity wanted, out of the levels tried.
@@ -183,6 +197,12 @@ pub fn level(ask: &LevelAsk<'_>) -> Result<Level, AssessError> {
     }
     if let Some(learned) = &flowing.learned {
         level = level.note("learned", learned.clone());
+    }
+    if search.outside(middle)? {
+        level = level.note(
+            "outside-evidence",
+            "at this level the thickener stands outside what its evidence covers; the interval is wider for it",
+        );
     }
     let (ladder, advice) = ladder(&search, middle, ends)?;
     Ok(Level { line: ask.line, material, condition, wanted, level, ladder, advice })
