@@ -313,19 +313,22 @@ impl Blend<'_> {
         if let ([only], None) = (self.thickeners.as_slice(), &self.taught) {
             self.alone(only, &mut stress, &mut spread);
         } else {
+            // Every second point of a mixture: curve and band are smooth, and the search for equivalent doses is most of the work.
+            let every = if self.thickeners.len() > 1 { 2 } else { 1 };
             let mut start: Vec<Equivalent> = Vec::new();
-            // Every second point: curve and band are smooth, and the search for equivalent doses is most of the work.
-            for point in (0..POINTS).step_by(2) {
+            for point in (0..POINTS).step_by(every) {
                 let rate = rate_at(point);
                 let together = self.together(&numbers, rate, &start);
                 stress[point] = self.stress_of(&numbers, &together, rate);
                 spread[point] = self.spread(&numbers, &together, rate);
                 start = together.doses;
             }
-            between(&mut stress);
-        }
-        for point in (1..POINTS).step_by(2) {
-            spread[point] = 0.5 * (spread[point - 1] + spread[point + 1]);
+            if every == 2 {
+                between(&mut stress);
+                for point in (1..POINTS).step_by(2) {
+                    spread[point] = 0.5 * (spread[point - 1] + spread[point + 1]);
+                }
+            }
         }
         let yield_stress = self.yield_stress_with(&numbers);
         Prediction::new(stress, spread, yield_stress, self.window())
