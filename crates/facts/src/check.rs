@@ -7,6 +7,7 @@ mod flow;
 mod flow_use;
 mod instruments;
 mod materials;
+mod mixing;
 mod preservatives;
 mod rules;
 mod sources;
@@ -184,6 +185,12 @@ pub enum Flaw {
         /// As written.
         date: String,
     },
+    /// A vessel that cannot be.
+    #[error("{error}")]
+    Vessel {
+        /// Why.
+        error: levigate_process::vessel::VesselError,
+    },
     /// A constant without a stated uncertainty.
     #[error("no uncertainty is stated")]
     NoUncertainty,
@@ -229,6 +236,7 @@ impl Flaw {
             }
             Self::MolarMass { .. } => "correct the mass or the formula",
             Self::Date { .. } => "write year, month and day with hyphens",
+            Self::Vessel { error } => error.hint(),
             Self::NoUncertainty => "state uncertainty_log10; data/README.md gives our grading",
         }
     }
@@ -259,6 +267,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     rules::look(&mut desk);
     instruments::look(&mut desk);
     flow_use::look(&mut desk);
+    mixing::look(&mut desk);
     flow::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));

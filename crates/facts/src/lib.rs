@@ -7,6 +7,7 @@ mod fault;
 mod flow;
 mod flow_use;
 mod instruments;
+mod mixing;
 mod preservatives;
 mod records;
 mod rules;
@@ -17,6 +18,7 @@ mod text;
 pub use fault::{FactsError, Fault};
 pub use flow_use::FlowUse;
 pub use instruments::Instruments;
+pub use mixing::Mixing;
 pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables, place_of_field};
@@ -54,6 +56,8 @@ pub struct Facts {
     pub instruments: Instruments,
     /// Life of a product, words of a brief, usual sizes.
     pub flow_use: FlowUse,
+    /// Vessels and impellers.
+    pub mixing: Mixing,
     /// Solvents and thickeners.
     pub flow: FlowFacts,
     /// How lines are weighed, out of the settings.

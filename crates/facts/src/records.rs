@@ -169,6 +169,7 @@ impl Facts {
         self.take_in_rules(tables, &mut ledger);
         self.take_in_instruments(tables, &mut ledger);
         self.take_in_flow_use(tables, &mut ledger);
+        self.take_in_mixing(tables, &mut ledger);
         self.take_in_flow(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;

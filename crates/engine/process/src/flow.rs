@@ -11,7 +11,7 @@ pub mod estimate;
 pub mod film;
 pub mod fit;
 pub mod heap;
-mod integral;
+pub(crate) mod integral;
 pub mod levelling;
 pub mod life;
 pub mod line;
