@@ -2,9 +2,11 @@
 
 mod bench;
 mod in_use;
+mod making;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
+pub(crate) use making::{MakingFile, MakingVerb};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
@@ -67,6 +69,9 @@ pub(crate) enum Verb {
     Enter(Enter),
     /// How it flows: fit measured curves; out of the pack, over the skin, on the shelf
     Flow(Flow),
+    /// Making it.
+    #[command(flatten)]
+    Making(MakingVerb),
     /// The facts Levigate works with
     Data(Data),
     /// The form of the files Levigate reads
@@ -604,6 +609,8 @@ pub(crate) enum SchemaOf {
     FlowDrain,
     /// The file of flow cream, as JSON Schema
     FlowCream,
+    /// The file of lethality, as JSON Schema
+    Lethality,
 }
 
 /// `serve`

@@ -7,6 +7,7 @@ mod enter;
 mod flow;
 mod label;
 mod lots;
+mod making;
 mod materials;
 mod reference;
 mod speciate;
@@ -46,6 +47,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
         Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
         Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
+        Some(Verb::Making(asked)) => making::making(&common, &asked, look),
         Some(Verb::Data(asked)) => match asked.what {
             DataVerb::Check => data::check_data(&common, look),
         },

@@ -6,6 +6,7 @@ mod equilibria;
 mod flow;
 mod flow_use;
 mod instruments;
+mod making;
 mod materials;
 mod mixing;
 mod preservatives;
@@ -269,6 +270,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     flow_use::look(&mut desk);
     mixing::look(&mut desk);
     flow::look(&mut desk);
+    making::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

@@ -7,6 +7,7 @@ mod fault;
 mod flow;
 mod flow_use;
 mod instruments;
+mod making;
 mod mixing;
 mod preservatives;
 mod records;
@@ -18,6 +19,7 @@ mod text;
 pub use fault::{FactsError, Fault};
 pub use flow_use::FlowUse;
 pub use instruments::Instruments;
+pub use making::Making;
 pub use mixing::Mixing;
 pub use records::Override;
 pub use source::{Read, Source};
@@ -58,6 +60,8 @@ pub struct Facts {
     pub flow_use: FlowUse,
     /// Vessels and impellers.
     pub mixing: Mixing,
+    /// Organisms in heat and whatever else belongs to making.
+    pub making: Making,
     /// Solvents and thickeners.
     pub flow: FlowFacts,
     /// How lines are weighed, out of the settings.

@@ -171,6 +171,7 @@ impl Facts {
         self.take_in_flow_use(tables, &mut ledger);
         self.take_in_mixing(tables, &mut ledger);
         self.take_in_flow(tables, &mut ledger);
+        self.take_in_making(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced

@@ -18,6 +18,7 @@ pub mod flow_use;
 pub mod keeping;
 pub mod label;
 pub mod lots;
+pub mod making;
 pub mod materials;
 pub mod own_material;
 pub mod readings;

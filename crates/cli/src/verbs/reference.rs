@@ -4,7 +4,7 @@ use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
 use levigate_project::workbench::{flow_fit, flow_read};
-use levigate_project::{flow_file, formula_file};
+use levigate_project::{flow_file, formula_file, making_file};
 
 /// The form of a file.
 pub(crate) fn schema(of: SchemaOf) -> Answer {
@@ -15,6 +15,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::FlowDispense => Answer::text(flow_file::DISPENSE_SCHEMA),
         SchemaOf::FlowDrain => Answer::text(flow_file::DRAIN_SCHEMA),
         SchemaOf::FlowCream => Answer::text(flow_file::CREAM_SCHEMA),
+        SchemaOf::Lethality => Answer::text(making_file::lethality::SCHEMA),
     }
 }
 

@@ -7,6 +7,7 @@ mod commands;
 mod flow_level;
 mod flow_read;
 mod flow_use;
+mod making;
 mod measured;
 mod program;
 mod results;

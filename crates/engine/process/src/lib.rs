@@ -1,7 +1,8 @@
-//! Anything with a clock: how a product flows, and what it is made in.
+//! Anything with a clock: how a product flows, what it is made in, how it warms and cools.
 //!
 //! Viscosity, density and water activity come in as quantities; what the product is made of is not known here.
 
 pub mod flow;
+pub mod heat;
 pub mod impeller;
 pub mod vessel;

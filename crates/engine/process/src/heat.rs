@@ -1,0 +1,6 @@
+//! Heat: temperature records, what a hold does to microbes, warming and cooling of vessels, water lost on the way.
+
+pub mod lethality;
+pub mod record;
+
+pub use record::{RecordError, TemperatureRecord};

@@ -1,0 +1,67 @@
+//! How a product is made: `[[heat_resistance]]` and `[[lethal_unit]]`.
+
+use levigate_process::heat::lethality::{HeatResistance, LethalUnit};
+use std::collections::BTreeMap;
+
+use crate::records::Ledger;
+use crate::text::{Place, Placed, Tables};
+use crate::{Facts, Fault};
+
+/// What is known of the making of a product.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Making {
+    /// Organisms by key.
+    pub heat_resistance: BTreeMap<String, HeatResistance>,
+    /// Units of heat treatment by key.
+    pub lethal_units: BTreeMap<String, LethalUnit>,
+}
+
+fn refuse(tables: &mut Tables<'_>, place: &Place, message: String) {
+    tables.refuse(Fault::Incoherent { place: place.clone(), message });
+}
+
+/// What is wrong with an organism: everything is computed from these numbers, so that nothing may be zero or run backwards.
+fn flaw_of(organism: &HeatResistance) -> Option<String> {
+    let [least, most] = organism.z_k;
+    if !(1.0..=100.0).contains(&least) || !(least..=100.0).contains(&most) {
+        return Some(format!("z_k runs from {least} to {most}: it lies between 1 and 100, the least first"));
+    }
+    if organism.d.is_empty() {
+        return Some("d is empty".to_owned());
+    }
+    for d in &organism.d {
+        if !(1e-6..=1e6).contains(&d.least_min) || !(d.least_min..=1e6).contains(&d.most_min) {
+            return Some(format!("d at {} C runs from {} to {} min", d.at_c, d.least_min, d.most_min));
+        }
+        if !(0.0..=150.0).contains(&d.at_c) {
+            return Some(format!("d is given at {} C: it lies between 0 and 150", d.at_c));
+        }
+    }
+    organism
+        .d
+        .windows(2)
+        .find(|pair| pair[0].at_c >= pair[1].at_c)
+        .map(|pair| format!("d at {} C stands before that at {} C", pair[0].at_c, pair[1].at_c))
+}
+
+impl Facts {
+    /// Takes all organisms and units.
+    pub(crate) fn take_in_making(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { value, place } in tables.take::<HeatResistance>("heat_resistance") {
+            if let Some(message) = flaw_of(&value) {
+                refuse(tables, &place, message);
+            }
+            if ledger.enter(tables, "heat_resistance", &value.key, &place) {
+                self.making.heat_resistance.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<LethalUnit>("lethal_unit") {
+            if !(1.0..=100.0).contains(&value.z_k) || !(0.0..=150.0).contains(&value.reference_c) {
+                refuse(tables, &place, format!("z_k is {} K at {} C", value.z_k, value.reference_c));
+            }
+            if ledger.enter(tables, "lethal_unit", &value.key, &place) {
+                self.making.lethal_units.insert(value.key.clone(), value);
+            }
+        }
+    }
+}

@@ -1,0 +1,3 @@
+//! Making it, one module per question.
+
+pub mod lethality;
