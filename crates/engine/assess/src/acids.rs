@@ -113,6 +113,7 @@ pub(crate) fn acids(
     composition: &Composition,
     library: &Library,
 ) -> Vec<AcidReading> {
+    let doubts = Doubts::of(composition, library);
     let mut found: Vec<(f64, AcidReading)> = Vec::new();
     for (form, balance) in balances(mixture, forms) {
         let total = balance.total;
@@ -137,7 +138,7 @@ pub(crate) fn acids(
                 )
         };
         let free_percent = percent.map(|percent| {
-            let content = content_doubt(form.component, composition, library);
+            let content = doubts.relative(form.component);
             let spread = |bound: f64| (bound / balance.share).log_e().root_sum_square(2.0 * content).exp_e();
             let value = percent * total * balance.share;
             outcome(percent * total, "% w/w", value / spread(low), value * spread(high))
@@ -271,17 +272,37 @@ impl Balance {
     }
 }
 
-/// Relative standard uncertainty of how much of a component the raw materials bring: the range of every substance is taken as a
-/// uniform spread.
-fn content_doubt(component: &str, composition: &Composition, library: &Library) -> f64 {
-    let (mut amount, mut variance) = (0.0, 0.0);
-    for (key, share) in &composition.substances {
-        let Some(substance) = library.substances.get(key) else { continue };
-        let InWater::Components { gives, .. } = &substance.in_water else { continue };
-        let (Some(times), Some(mass)) = (gives.get(component), &substance.molar_mass_g_mol) else { continue };
-        amount += share.percent * times / mass.value;
-        let half = 0.5 * (share.high - share.low) * times / mass.value;
-        variance += half * half / 3.0;
+/// How sure it is how much the raw materials bring of each component.
+struct Doubts<'m>(BTreeMap<&'m str, Brought>);
+
+/// What all substances together bring of one component, mol per 100 g of product, and its variance: the range of every substance is
+/// taken as a uniform spread.
+#[derive(Default)]
+struct Brought {
+    amount: f64,
+    variance: f64,
+}
+
+impl<'m> Doubts<'m> {
+    fn of(composition: &Composition, library: &'m Library) -> Self {
+        let mut brought: BTreeMap<&str, Brought> = BTreeMap::new();
+        for (key, share) in &composition.substances {
+            let Some(substance) = library.substances.get(key) else { continue };
+            let InWater::Components { gives, .. } = &substance.in_water else { continue };
+            let Some(mass) = &substance.molar_mass_g_mol else { continue };
+            for (component, times) in gives {
+                let of_it = brought.entry(component).or_default();
+                of_it.amount += share.percent * times / mass.value;
+                let half = 0.5 * (share.high - share.low) * times / mass.value;
+                of_it.variance += half * half / 3.0;
+            }
+        }
+        Self(brought)
     }
-    if amount > 0.0 { variance.sqrt() / amount } else { 0.0 }
+
+    /// Relative standard uncertainty of the amount of a component.
+    fn relative(&self, component: &str) -> f64 {
+        let known = self.0.get(component).filter(|brought| brought.amount > 0.0);
+        known.map_or(0.0, |brought| brought.variance.sqrt() / brought.amount)
+    }
 }
