@@ -96,7 +96,7 @@ describe('the trials of a formula', () => {
     await page.locator('.entry [name=temperature_c]').fill('25');
     await page.locator('.entry [name=age]').fill('24 h');
     await page.getByRole('button', { name: 'Keep the reading' }).click();
-    const kept = page.locator('#trial-2 .reading', { hasText: '10500' });
+    const kept = page.locator('#trial-2 .reading', { hasText: /Viscosity\s*10500 mPa·s/ });
     await kept.waitFor();
     assert.match(await kept.innerText(), /Target 9000 to 15000 mPa·s: inside it\. Unlike conditions: speed 50 instead of 20 rpm/);
     assert.deepEqual(wrong.filter((one) => !/status of 422/.test(one)), []);

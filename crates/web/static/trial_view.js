@@ -3,7 +3,7 @@
 
 import { Trouble, ask } from './api.js';
 import { h } from './dom.js';
-import { echo, fixed, interval, decimalsKnown, plain } from './figures.js';
+import { echo, fixed, interval, decimalsKnown, plain, unitOf } from './figures.js';
 import { number } from './number.js';
 import { when } from './saving.js';
 
@@ -21,7 +21,7 @@ function bounds(outcome) {
   const decimals = Math.abs(outcome.high) >= 100 ? 0 : Math.max(1, decimalsKnown(outcome));
   // Of thousands only three figures are ever known.
   const known = (/** @type {number} */ end) => (Math.abs(end) >= 1000 ? Number(end.toPrecision(3)) : end);
-  return ` (${fixed(known(outcome.low), decimals)} to ${fixed(known(outcome.high), decimals)}${outcome.unit ? ` ${outcome.unit}` : ''})`;
+  return ` (${fixed(known(outcome.low), decimals)} to ${fixed(known(outcome.high), decimals)}${outcome.unit ? ` ${unitOf(outcome.unit)}` : ''})`;
 }
 
 /** The day a person reads. @param {string} iso */
