@@ -102,7 +102,9 @@ export function shown(outcome, how = {}) {
     if (Math.abs(factor) >= 9.95) { exponent += 1; factor /= 10; }
     return { whole: `${fixed(factor, 1)} × 10${power(exponent)}`, part: '', text: `${fixed(factor, 1)} × 10${power(exponent)}`, unit };
   }
-  const decimals = clamp(decimalsKnown(outcome), how.least ?? 0, how.most ?? 6);
+  // Something is never shown as nothing: however wide its interval, its first figure stands.
+  const first = size === 0 ? 0 : Math.max(0, -Math.floor(Math.log10(size)));
+  const decimals = clamp(Math.max(decimalsKnown(outcome), first), how.least ?? 0, how.most ?? 6);
   const place = unknownPlace(outcome);
   return split(fixed(place ? Math.round(outcome.value / place) * place : outcome.value, decimals), unit);
 }

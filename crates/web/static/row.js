@@ -234,7 +234,9 @@ export class RowView {
     this.row.classList.toggle('solved', basis === 'solved');
     this.row.classList.toggle('remainder', basis === 'remainder');
     // As many digits as were typed; an amount without an interval gets two, so that the column still reads as a sum.
-    const typed = reading?.exact && line.kind === 'percent' && Number(line.amount) === Number(reading.exact) ? line.amount : reading?.exact;
+    const asTyped = reading?.exact && line.kind === 'percent' && Number(line.amount) === Number(reading.exact);
+    // A percent divided by an assay is exact to many places; only what can be weighed is shown.
+    const typed = asTyped ? line.amount : /\.\d{5}/.test(reading?.exact ?? '') ? Number(reading.exact).toFixed(3) : reading?.exact;
     const percent = setNumber(this.settled, reading?.percent, `${name}, % w/w`, { exact: typed, most: 3, least: typeof reading?.percent?.low === 'number' ? 0 : 2 });
     const grams = setNumber(this.grams, weighing?.reading?.grade ? weighing.reading : null, `${name}, grams to weigh`, { exact: weighing?.grams });
     if (reading) {
