@@ -609,6 +609,8 @@ pub(crate) enum SchemaOf {
     FlowDrain,
     /// The file of flow cream, as JSON Schema
     FlowCream,
+    /// The file of evaporate, as JSON Schema
+    Evaporate,
     /// The file of lethality, as JSON Schema
     Lethality,
 }

@@ -1,6 +1,7 @@
-//! How a product is made: `[[heat_resistance]]` and `[[lethal_unit]]`.
+//! How a product is made: `[[heat_resistance]]`, `[[lethal_unit]]`, `[room]`, `[evaporation]`.
 
 use levigate_process::heat::lethality::{HeatResistance, LethalUnit};
+use levigate_process::heat::settings::{EvaporationDoubt, RoomSizes, limits};
 use std::collections::BTreeMap;
 
 use crate::records::Ledger;
@@ -14,10 +15,24 @@ pub struct Making {
     pub heat_resistance: BTreeMap<String, HeatResistance>,
     /// Units of heat treatment by key.
     pub lethal_units: BTreeMap<String, LethalUnit>,
+    /// The usual air.
+    pub room: Option<RoomSizes>,
+    /// How far the law of evaporation may be off.
+    pub evaporation: Option<EvaporationDoubt>,
 }
 
 fn refuse(tables: &mut Tables<'_>, place: &Place, message: String) {
     tables.refuse(Fault::Incoherent { place: place.clone(), message });
+}
+
+/// Refuses sizes outside their limits.
+fn refuse_outside<'f>(tables: &mut Tables<'_>, place: &Place, sizes: impl Iterator<Item = (&'f str, f64)>) {
+    for (field, value) in sizes {
+        let [low, high] = limits(field);
+        if !(low..=high).contains(&value) {
+            refuse(tables, place, format!("{field} is {value}: it lies between {low} and {high}"));
+        }
+    }
 }
 
 /// What is wrong with an organism: everything is computed from these numbers, so that nothing may be zero or run backwards.
@@ -61,6 +76,27 @@ impl Facts {
             }
             if ledger.enter(tables, "lethal_unit", &value.key, &place) {
                 self.making.lethal_units.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<EvaporationDoubt>("evaporation") {
+            let sizes =
+                [("within_percent", value.within_percent), ("outside_percent", value.outside_percent)];
+            refuse_outside(tables, &place, sizes.into_iter());
+            if ledger.enter(tables, "evaporation", "law", &place) {
+                self.making.evaporation = Some(value);
+            }
+        }
+        for Placed { value, place } in tables.take::<RoomSizes>("room") {
+            let sizes = [
+                ("temperature_c", value.temperature_c),
+                ("humidity_percent", value.humidity_percent),
+                ("speed_m_s", value.speed_m_s),
+                ("altitude_m", value.altitude_m),
+            ];
+            let pressure = value.pressure_kpa.map(|kpa| ("pressure_kpa", kpa));
+            refuse_outside(tables, &place, sizes.into_iter().chain(pressure));
+            if ledger.enter(tables, "room", "room", &place) {
+                self.making.room = Some(value);
             }
         }
     }

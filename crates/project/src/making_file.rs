@@ -1,6 +1,8 @@
 //! The files of questions about making, one module each: `levigate schema VERB` describes them.
 
+pub mod evaporate;
 pub mod lethality;
+mod place;
 
 use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::Reader;

@@ -1,16 +1,20 @@
 //! The verbs of making, one module each.
 
+mod evaporate;
 mod lethality;
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingVerb};
-use crate::input::FactsUsed;
-use crate::paper::Look;
+use crate::arguments::{Common, MakingFile, MakingVerb};
+use crate::input::{self, FactsUsed, Input};
+use crate::paper::{Look, Paper};
+use levigate_facts::Facts;
+use levigate_project::diagnostic::Diagnostic;
 use serde::Serialize;
 
 /// Answers a question about making.
 pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<Answer, Failure> {
     match asked {
+        MakingVerb::Evaporate(asked) => evaporate::evaporate(common, asked, look),
         MakingVerb::Lethality(asked) => lethality::lethality(common, asked, look),
     }
 }
@@ -21,4 +25,26 @@ struct Written<'a, R> {
     #[serde(flatten)]
     reading: &'a R,
     facts: &'a FactsUsed,
+}
+
+/// Reads the file, asks, and writes the answer as JSON or as a page.
+fn answer<R: Serialize>(
+    common: &Common,
+    asked: &MakingFile,
+    look: Look,
+    ask: impl Fn(&Facts, &Input) -> Result<R, Vec<Diagnostic>>,
+    page: impl Fn(&mut Paper, &R),
+) -> Result<Answer, Failure> {
+    let (facts, used) = input::facts(&common.facts)?;
+    let input = Input::read(&asked.file)?;
+    let reading = ask(&facts, &input).map_err(|problems| input.refused(problems))?;
+    if common.json {
+        return Answer::json(&Written { reading: &reading, facts: &used });
+    }
+    let mut paper = Paper::new(look);
+    page(&mut paper, &reading);
+    if let Some(remark) = used.remark() {
+        paper.heading("", &remark);
+    }
+    Ok(Answer::text(paper.finish()))
 }

@@ -15,6 +15,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::FlowDispense => Answer::text(flow_file::DISPENSE_SCHEMA),
         SchemaOf::FlowDrain => Answer::text(flow_file::DRAIN_SCHEMA),
         SchemaOf::FlowCream => Answer::text(flow_file::CREAM_SCHEMA),
+        SchemaOf::Evaporate => Answer::text(making_file::evaporate::SCHEMA),
         SchemaOf::Lethality => Answer::text(making_file::lethality::SCHEMA),
     }
 }

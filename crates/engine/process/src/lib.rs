@@ -5,4 +5,5 @@
 pub mod flow;
 pub mod heat;
 pub mod impeller;
+pub mod properties;
 pub mod vessel;

@@ -1,9 +1,7 @@
 //! `lethality`: what a hold does to microbes.
 
-use super::Written;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, MakingFile};
-use crate::input::{self, Input};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::verbs::tables::{notes, results};
@@ -12,18 +10,7 @@ use levigate_project::workbench::making::lethality::{self as of, Kind, Lethality
 
 /// Answers.
 pub(crate) fn lethality(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    let (facts, used) = input::facts(&common.facts)?;
-    let input = Input::read(&asked.file)?;
-    let reading = of::lethality(&facts, input.pair(), None).map_err(|problems| input.refused(problems))?;
-    if common.json {
-        return Answer::json(&Written { reading: &reading, facts: &used });
-    }
-    let mut paper = Paper::new(look);
-    page(&mut paper, &reading);
-    if let Some(remark) = used.remark() {
-        paper.heading("", &remark);
-    }
-    Ok(Answer::text(paper.finish()))
+    super::answer(common, asked, look, |facts, input| of::lethality(facts, input.pair(), None), page)
 }
 
 fn page(paper: &mut Paper, reading: &LethalityReading) {
