@@ -6,6 +6,7 @@
 
 use sha2::{Digest, Sha256};
 
+use crate::records::How;
 use crate::store::Entry;
 
 /// SHA-256, lower-case hexadecimal.
@@ -17,7 +18,8 @@ pub fn content_hash(bytes: &[u8]) -> String {
 /// The link before the first.
 pub const FIRST_LINK: &str = "0000000000000000000000000000000000000000000000000000000000000000";
 
-/// The hash of a record's content: every field with its length before it, so that no two contents run into each other.
+/// The hash of a record's content: every field with its length before it, so that no two contents run into each other. How it is
+/// known who wrote it comes last, and only where somebody had logged in: records from before there were logins keep their hash.
 #[must_use]
 pub fn entry_hash(entry: &Entry, number: u32) -> String {
     let mut hasher = Sha256::new();
@@ -47,6 +49,9 @@ pub fn entry_hash(entry: &Entry, number: u32) -> String {
     field(entry.when.to_string().as_bytes());
     field(entry.body.as_bytes());
     field(entry.photo_sha256.as_deref().unwrap_or("").as_bytes());
+    if entry.how != How::Initialled {
+        field(entry.how.word().as_bytes());
+    }
     hexadecimal(&hasher.finalize())
 }
 

@@ -10,6 +10,7 @@ mod identity;
 mod lot;
 mod material;
 mod number;
+mod person;
 mod photo;
 mod setting;
 mod trial;
@@ -20,6 +21,7 @@ pub use identity::{BadId, Id};
 pub use lot::{CoaValue, Lot};
 pub use material::{MaterialOverlay, OverlaySort};
 pub use number::{DecimalSign, TypedNumber};
+pub use person::{PasswordKept, Person, Role};
 pub use photo::{MediaType, PHOTO_LIMIT_BYTES, Photo, PhotoError};
 pub use setting::{Setting, Theme};
 pub use trial::{BatchSize, LotTaken, Method, Observation, Reading, Trial};
@@ -52,11 +54,13 @@ pub enum Kind {
     MaterialOverlay,
     /// A person's settings.
     Setting,
+    /// A person who logs in.
+    Person,
 }
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
@@ -66,6 +70,7 @@ impl Kind {
         Self::FlowCurve,
         Self::MaterialOverlay,
         Self::Setting,
+        Self::Person,
     ];
 
     /// The word under which it is stored.
@@ -81,6 +86,7 @@ impl Kind {
             Self::FlowCurve => "flow_curve",
             Self::MaterialOverlay => "material_overlay",
             Self::Setting => "setting",
+            Self::Person => "person",
         }
     }
 
@@ -97,6 +103,43 @@ impl std::fmt::Display for Kind {
     }
 }
 
+/// How it is known who wrote a record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum How {
+    /// Somebody at this machine wrote under a name; nothing proves that it is theirs.
+    #[default]
+    Initialled,
+    /// The person had logged in with their password.
+    Authenticated,
+}
+
+impl How {
+    /// The word under which it is stored and hashed.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Initialled => "initialled",
+            Self::Authenticated => "authenticated",
+        }
+    }
+
+    /// The meaning of a stored word.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Initialled, Self::Authenticated].into_iter().find(|how| how.word() == word)
+    }
+
+    /// As it stands beside a name.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Initialled => "initialled, not authenticated",
+            Self::Authenticated => "authenticated by password",
+        }
+    }
+}
+
 /// A record in its envelope.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(bound(deserialize = "T: DeserializeOwned"))]
@@ -110,6 +153,9 @@ pub struct Kept<T> {
     pub sequence: u64,
     /// Who wrote it.
     pub who: String,
+    /// How that is known.
+    #[serde(default)]
+    pub how: How,
     /// When.
     pub when: Timestamp,
     /// The older record it corrects, and why.

@@ -1,4 +1,4 @@
-//! Where records are kept. The trait speaks of sealed records only, so that a second database has eight short methods to write
+//! Where records are kept. The trait speaks of sealed records only, so that a second database has nine short methods to write
 //! and nothing to understand; the typed doors over it are in [`crate::workspace`].
 
 use async_trait::async_trait;
@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::clock::NoEntropy;
-use crate::records::{Draft, Formula, Id, Kind, Photo, RecordError};
+use crate::records::{Draft, Formula, How, Id, Kind, Photo, RecordError};
 
 /// A record ready to be written, or read back, without its meaning.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,6 +23,8 @@ pub struct Entry {
     pub corrects: Option<(Uuid, String)>,
     /// Who.
     pub who: String,
+    /// How that is known.
+    pub how: How,
     /// When.
     pub when: Timestamp,
     /// The content as JSON, kept byte for byte.
@@ -66,6 +68,8 @@ pub struct Write {
     pub log_length: Option<u64>,
     /// A draft that these records make superfluous.
     pub discard: Option<DraftKey>,
+    /// What belongs to one of the records but stays out of every export, by the identity of the record.
+    pub secret: Option<(Uuid, String)>,
 }
 
 /// Which draft.
@@ -110,6 +114,8 @@ pub trait Store: Send + Sync {
     async fn write(&self, write: &Write) -> Result<Vec<LogEntry>, StoreError>;
     /// Reads records.
     async fn read(&self, select: &Select) -> Result<Vec<LogEntry>, StoreError>;
+    /// The secret of a record.
+    async fn secret(&self, record: Uuid) -> Result<Option<String>, StoreError>;
     /// The photo of a record.
     async fn photo(&self, record: Uuid) -> Result<Option<Photo>, StoreError>;
     /// Where the log ends.

@@ -21,6 +21,7 @@ pub mod lots;
 pub mod making;
 pub mod materials;
 pub mod own_material;
+pub mod people;
 pub mod readings;
 pub mod sheet;
 pub mod shelf;

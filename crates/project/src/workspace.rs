@@ -1,6 +1,7 @@
 //! The typed doors over a [`Store`]: records go in as the plain things people gave and come back in their envelopes.
 
 mod export;
+mod people;
 mod verify;
 
 pub use export::ExportFile;
@@ -13,7 +14,8 @@ use uuid::Uuid;
 use crate::audit::content_hash;
 use crate::clock::{Clock, Dice};
 use crate::records::{
-    Correction, Draft, Formula, FormulaVersion, Id, Kept, Kind, Mention, Observation, Photo, Record, Setting,
+    Correction, Draft, Formula, FormulaVersion, How, Id, Kept, Kind, Mention, Observation, Photo, Record,
+    Setting,
 };
 use crate::store::{DraftKey, Entry, LogEntry, NewEntry, Select, Store, StoreError, Write};
 
@@ -23,6 +25,7 @@ pub struct Workspace {
     store: Arc<dyn Store>,
     clock: Arc<dyn Clock>,
     dice: Arc<dyn Dice>,
+    how: How,
 }
 
 /// The text of a version to be saved, with the versions of what assessed it.
@@ -75,7 +78,14 @@ impl Workspace {
     /// Puts a workspace together.
     #[must_use]
     pub fn new(store: Arc<dyn Store>, clock: Arc<dyn Clock>, dice: Arc<dyn Dice>) -> Self {
-        Self { store, clock, dice }
+        Self { store, clock, dice, how: How::Initialled }
+    }
+
+    /// The same workspace for a person of whom it is known in this way who they are: it stands beside their name on everything
+    /// that is written through it.
+    #[must_use]
+    pub fn known(&self, how: How) -> Self {
+        Self { how, ..self.clone() }
     }
 
     /// The store beneath.
@@ -211,7 +221,7 @@ impl Workspace {
         self.check(&what).await?;
         let entry = self.seal(who, self.clock.now(), &what, None, None, Some(save.based_on))?;
         let discard = save.tab.map(|tab| DraftKey { formula: Some(save.formula), tab });
-        let written = self.store.write(&Write { entries: vec![entry], log_length: None, discard }).await?;
+        let written = self.store.write(&Write { entries: vec![entry], discard, ..Write::default() }).await?;
         written.first().map_or_else(|| Err(short_answer()), open)
     }
 
@@ -311,7 +321,7 @@ impl Workspace {
         for sample in samples {
             entries.extend(self.formula_entries(who, sample)?);
         }
-        match self.store.write(&Write { entries, log_length: Some(0), discard: None }).await {
+        match self.store.write(&Write { entries, log_length: Some(0), ..Write::default() }).await {
             Ok(_) => Ok(true),
             Err(StoreError::LogMoved { .. }) => Ok(false),
             Err(error) => Err(error),
@@ -406,6 +416,7 @@ impl Workspace {
             parent: what.belongs_to(),
             corrects: corrects.map(|correction| (correction.supersedes.uuid(), correction.reason)),
             who: who.to_owned(),
+            how: self.how,
             when,
             body,
             photo_sha256: photo.as_ref().map(|photo| content_hash(photo.bytes())),
@@ -435,6 +446,7 @@ pub(crate) fn open<T: Record>(found: &LogEntry) -> Result<Kept<T>, StoreError> {
         number: found.number,
         sequence: found.sequence,
         who: entry.who.clone(),
+        how: entry.how,
         when: entry.when,
         corrects,
         what,

@@ -22,6 +22,7 @@ fn kept<T>(id: u128, number: u32, sequence: u64, what: T) -> Kept<T> {
         number,
         sequence,
         who: "Ines".to_owned(),
+        how: Default::default(),
         when: "2026-11-24T09:00:00Z".parse().unwrap(),
         corrects: None,
         what,

@@ -25,6 +25,7 @@ fn kept<T>(id: u128, number: u32, what: T) -> Kept<T> {
         number,
         sequence: u64::from(number),
         who: "Ines".to_owned(),
+        how: Default::default(),
         when: "2026-11-24T09:00:00Z".parse().unwrap(),
         corrects: None,
         what,

@@ -68,6 +68,10 @@ impl Store for SqliteStore {
         reading::read(&self.readers, select).await
     }
 
+    async fn secret(&self, record: Uuid) -> Result<Option<String>, StoreError> {
+        reading::secret(&self.readers, record).await
+    }
+
     async fn photo(&self, record: Uuid) -> Result<Option<Photo>, StoreError> {
         reading::photo(&self.readers, record).await
     }

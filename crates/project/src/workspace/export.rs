@@ -64,6 +64,7 @@ fn json_line(found: &LogEntry) -> String {
         "corrects": entry.corrects.as_ref().map(|(id, _)| id.to_string()),
         "reason_for_correction": entry.corrects.as_ref().map(|(_, reason)| reason),
         "who": entry.who,
+        "how": entry.how,
         "when": entry.when,
         "photo_sha256": entry.photo_sha256,
         "hash": found.hash,

@@ -2,11 +2,12 @@
 
 use super::Workspace;
 use crate::audit::{FIRST_LINK, content_hash, entry_hash, link};
+use crate::records::Kind;
 use crate::store::{Head, Select, StoreError};
 
 impl Workspace {
     /// Checks the medium and walks the whole chain: every content against its hash, every link against the one before, every
-    /// photo against its record.
+    /// photo and every password against its record.
     ///
     /// # Errors
     /// [`StoreError::Damaged`] with the first record that does not hold.
@@ -39,6 +40,9 @@ impl Workspace {
                 if photo.is_none_or(|photo| content_hash(photo.bytes()) != *expected) {
                     return Err(damaged("its photo is not what was kept"));
                 }
+            }
+            if found.entry.kind == Kind::Person && !self.password_holds(found).await? {
+                return Err(damaged("its password is not what was kept"));
             }
         }
         if length != head.length || before != head.link {

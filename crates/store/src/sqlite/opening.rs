@@ -24,10 +24,11 @@ const WAIT_S: u64 = 30;
 fn migrations() -> Vec<Migration> {
     let records = include_str!("../../migrations/sqlite/0001_records.sql");
     let flow_curve = include_str!("../../migrations/sqlite/0002_flow_curve.sql");
+    let people = include_str!("../../migrations/sqlite/0004_people.sql");
     let simple = |version, name: &'static str, sql: &'static str| {
         Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
     };
-    vec![simple(1, "records", records), simple(2, "flow curve", flow_curve)]
+    vec![simple(1, "records", records), simple(2, "flow curve", flow_curve), simple(4, "people", people)]
 }
 
 impl SqliteStore {

@@ -1,6 +1,6 @@
 //! Reading records, photos and drafts.
 
-use levigate_project::records::{Draft, Formula, Id, Kind, MediaType, Photo};
+use levigate_project::records::{Draft, Formula, How, Id, Kind, MediaType, Photo};
 use levigate_project::store::{Entry, Head, LogEntry, Select, StoreError};
 use sqlx::Row as _;
 use sqlx::sqlite::{SqlitePool, SqliteRow};
@@ -12,7 +12,7 @@ use super::{draft_scope, failed};
 macro_rules! records {
     ($ending:literal) => {
         concat!(
-            "SELECT sequence, id, kind, scope, number, parent_kind, parent, corrects, correction_reason, who, at, body, ",
+            "SELECT sequence, id, kind, scope, number, parent_kind, parent, corrects, correction_reason, who, how, at, body, ",
             "photo_sha256, hash, link FROM record ",
             $ending
         )
@@ -69,6 +69,7 @@ fn log_entry(row: &SqliteRow) -> Result<LogEntry, StoreError> {
         parent,
         corrects,
         who: text("who")?,
+        how: How::from_word(&text("how")?).ok_or_else(|| unreadable("how its writer is known is no word"))?,
         when: text("at")?.parse().map_err(|_| unreadable("its time is none"))?,
         body: text("body")?,
         photo_sha256: maybe("photo_sha256")?,
@@ -76,6 +77,14 @@ fn log_entry(row: &SqliteRow) -> Result<LogEntry, StoreError> {
     let sequence = row.try_get::<u64, _>("sequence").map_err(&failed)?;
     let number = row.try_get::<u32, _>("number").map_err(&failed)?;
     Ok(LogEntry { sequence, number, entry, hash: text("hash")?, link: text("link")? })
+}
+
+pub(super) async fn secret(pool: &SqlitePool, record: Uuid) -> Result<Option<String>, StoreError> {
+    sqlx::query_scalar("SELECT text FROM secret WHERE record = $1")
+        .bind(record.to_string())
+        .fetch_optional(pool)
+        .await
+        .map_err(failed("read the password"))
 }
 
 pub(super) async fn photo(pool: &SqlitePool, record: Uuid) -> Result<Option<Photo>, StoreError> {

@@ -44,6 +44,9 @@ pub(super) async fn write(pool: &SqlitePool, write: &Write) -> Result<Vec<LogEnt
         insert_photo(&mut transaction, new).await?;
         written.push(entry);
     }
+    if let Some((record, secret)) = &write.secret {
+        insert_secret(&mut transaction, &record.to_string(), secret).await?;
+    }
     sqlx::query("UPDATE log_head SET link = $1 WHERE id = 1")
         .bind(&last)
         .execute(&mut *transaction)
@@ -98,8 +101,9 @@ async fn refuse_second_correction(
 async fn insert(connection: &mut SqliteConnection, written: &LogEntry) -> Result<(), StoreError> {
     let entry = &written.entry;
     sqlx::query(
-        "INSERT INTO record (sequence, id, kind, scope, number, parent_kind, parent, corrects, correction_reason, who, at, \
-         body, photo_sha256, hash, link) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)",
+        "INSERT INTO record (sequence, id, kind, scope, number, parent_kind, parent, corrects, correction_reason, who, how, \
+         at, body, photo_sha256, hash, link) \
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)",
     )
     .bind(count(written.sequence))
     .bind(entry.id.to_string())
@@ -111,6 +115,7 @@ async fn insert(connection: &mut SqliteConnection, written: &LogEntry) -> Result
     .bind(entry.corrects.as_ref().map(|(id, _)| id.to_string()))
     .bind(entry.corrects.as_ref().map(|(_, reason)| reason))
     .bind(&entry.who)
+    .bind(entry.how.word())
     .bind(entry.when.to_string())
     .bind(&entry.body)
     .bind(&entry.photo_sha256)
@@ -130,6 +135,20 @@ fn insert_failed(entry: &Entry, error: sqlx::Error) -> StoreError {
         (true, Some((kind, id)), None) => StoreError::Missing { kind, id: id.to_string() },
         _ => failed(DOING)(error),
     }
+}
+
+async fn insert_secret(
+    connection: &mut SqliteConnection,
+    record: &str,
+    secret: &str,
+) -> Result<(), StoreError> {
+    sqlx::query("INSERT INTO secret (record, text) VALUES ($1, $2)")
+        .bind(record)
+        .bind(secret)
+        .execute(connection)
+        .await
+        .map_err(failed("write the password"))?;
+    Ok(())
 }
 
 async fn insert_photo(connection: &mut SqliteConnection, new: &NewEntry) -> Result<(), StoreError> {

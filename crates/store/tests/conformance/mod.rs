@@ -3,6 +3,7 @@
 mod corrections;
 mod drafts;
 mod formulas;
+mod people;
 mod whole;
 
 use std::sync::Arc;
@@ -30,6 +31,9 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     corrections::a_photo_comes_back_as_it_was(&workspace(fresh().await)).await;
     corrections::trials_are_copied_and_numbered_per_formula(&workspace(fresh().await)).await;
     corrections::overlays_and_settings_count_by_their_latest(&workspace(fresh().await)).await;
+    people::a_password_is_kept_apart_and_never_leaves(&workspace(fresh().await)).await;
+    people::how_a_writer_is_known_stands_on_the_record_and_in_the_chain(&workspace(fresh().await)).await;
+    people::a_person_is_added_and_changed_under_the_rules(&workspace(fresh().await)).await;
     whole::the_chain_holds_and_starts_from_nothing(&workspace(fresh().await)).await;
     whole::a_sample_goes_into_an_empty_workspace_only(&workspace(fresh().await)).await;
     whole::a_write_that_knew_of_another_log_is_refused(&workspace(fresh().await)).await;

@@ -2,8 +2,11 @@
 
 use std::path::Path;
 
+use levigate_project::people::Hand;
+use levigate_project::people::password::PasswordHash;
 use levigate_project::records::{Observation, Photo};
 use levigate_project::store::StoreError;
+use levigate_project::workbench::people::{self, TypedPerson};
 use levigate_store::{create_workspace, open_workspace};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{ConnectOptions as _, Executor as _};
@@ -19,6 +22,14 @@ async fn filled(folder: &Path) {
     workspace.correct("Ilse", wrong, "slip", ph(made, "5.2")).await.unwrap();
     let pixel = Photo::new(crate::conformance::PIXEL.to_vec()).unwrap();
     workspace.observe("Ilse", Observation::in_words(made, "seen"), Some(pixel)).await.unwrap();
+    let hash = PasswordHash::make("grey pestle 41", workspace.dice()).unwrap();
+    let admin = TypedPerson {
+        name: "Ilse Fern".to_owned(),
+        role: "admin".to_owned(),
+        password: "grey pestle 41".to_owned(),
+        ..TypedPerson::default()
+    };
+    people::add(&workspace, &Hand::initialled("Ilse"), &admin, &hash).await.unwrap();
 }
 
 async fn connect(folder: &Path) -> SqliteConnection {
@@ -37,15 +48,19 @@ async fn frozen_tables_refuse_every_change() {
         "DELETE FROM record WHERE sequence = (SELECT max(sequence) FROM record)",
         "DELETE FROM record",
         "REPLACE INTO record SELECT * FROM record WHERE sequence = 2",
-        "INSERT OR REPLACE INTO record SELECT 7, id, kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, body, NULL, \
-         hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
-        "INSERT OR REPLACE INTO record SELECT 7, 'f' || substr(id, 2), kind, scope, 1, parent_kind, parent, NULL, NULL, who, \
-         at, body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
+        "INSERT OR REPLACE INTO record SELECT 8, id, kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, body, NULL, \
+         hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
+        "INSERT OR REPLACE INTO record SELECT 8, 'f' || substr(id, 2), kind, scope, 1, parent_kind, parent, NULL, NULL, who, \
+         at, body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
         "INSERT INTO record SELECT 70, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, \
-         body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2",
+         body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
         "UPDATE photo SET bytes = x'00'",
         "DELETE FROM photo",
         "REPLACE INTO photo SELECT record, media, x'00' FROM photo",
+        "UPDATE record SET how = 'authenticated'",
+        "UPDATE secret SET text = 'x'",
+        "DELETE FROM secret",
+        "REPLACE INTO secret SELECT record, 'x' FROM secret",
         "UPDATE record_kind SET word = 'x'",
         "UPDATE log_head SET length = 1",
         "DELETE FROM log_head",
@@ -55,13 +70,13 @@ async fn frozen_tables_refuse_every_change() {
         let answer = connection.execute(statement).await;
         let said = answer.expect_err(statement).to_string();
         assert!(
-            ["never", "only ever", "one head", "one photo"].iter().any(|it| said.contains(it)),
+            ["never", "only ever", "one head", "one photo", "one secret"].iter().any(|it| said.contains(it)),
             "{statement}: {said}"
         );
     }
     // The same entry with a place, number, identity and link of its own is taken: what was refused was the change.
-    let added = "INSERT INTO record SELECT 7, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, \
-                 at, body, NULL, hash, 'f' || substr(link, 2) FROM record WHERE sequence = 2";
+    let added = "INSERT INTO record SELECT 8, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, \
+                 at, body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2";
     connection.execute(added).await.unwrap();
 }
 
@@ -78,18 +93,23 @@ async fn a_change_behind_the_triggers_shows_in_the_chain() {
         (6, "DELETE FROM record WHERE sequence = 6"),
         (3, "UPDATE record SET hash = 'f' || substr(hash, 2) WHERE sequence = 3"),
         (3, "UPDATE record SET link = 'f' || substr(link, 2) WHERE sequence = 3"),
-        (6, "UPDATE log_head SET link = 'f' || substr(link, 2)"),
+        (4, "UPDATE record SET how = 'authenticated' WHERE sequence = 4"),
+        (7, "UPDATE secret SET text = replace(text, 'p=1', 'p=2')"),
+        (7, "UPDATE log_head SET link = 'f' || substr(link, 2)"),
     ];
     for (place, statement) in tampered {
         let folder = tempfile::tempdir().unwrap();
         filled(folder.path()).await;
         let untouched = workspace(Arc::new(open_workspace(folder.path()).await.unwrap()));
-        assert_eq!(untouched.verify().await.unwrap().length, 6);
+        assert_eq!(untouched.verify().await.unwrap().length, 7);
         drop(untouched);
         let mut connection = connect(folder.path()).await;
-        for trigger in
-            ["DROP TRIGGER record_update", "DROP TRIGGER record_delete", "DROP TRIGGER photo_update"]
-        {
+        for trigger in [
+            "DROP TRIGGER record_update",
+            "DROP TRIGGER record_delete",
+            "DROP TRIGGER photo_update",
+            "DROP TRIGGER secret_update",
+        ] {
             connection.execute(trigger).await.unwrap();
         }
         connection.execute("PRAGMA foreign_keys = OFF").await.unwrap();

@@ -12,6 +12,7 @@ struct Kept {
     log: Vec<LogEntry>,
     drafts: Vec<Draft>,
     photos: Vec<(Uuid, Photo)>,
+    secrets: Vec<(Uuid, String)>,
 }
 
 /// The store.
@@ -60,6 +61,7 @@ impl Store for MemoryStore {
         kept.log = log;
         let photos = write.entries.iter().filter_map(|new| Some((new.entry.id, new.photo.clone()?)));
         kept.photos.extend(photos);
+        kept.secrets.extend(write.secret.clone());
         if let Some(key) = &write.discard {
             kept.drafts.retain(|draft| !of_draft(draft, key));
         }
@@ -89,6 +91,11 @@ impl Store for MemoryStore {
             });
         }
         Ok(found)
+    }
+
+    async fn secret(&self, record: Uuid) -> Result<Option<String>, StoreError> {
+        let kept = self.0.lock().unwrap();
+        Ok(kept.secrets.iter().find(|(id, _)| *id == record).map(|(_, secret)| secret.clone()))
     }
 
     async fn photo(&self, record: Uuid) -> Result<Option<Photo>, StoreError> {
