@@ -34,7 +34,7 @@ impl House {
                 person: "Ines".to_owned(),
                 sample: false,
                 market: "eu".to_owned(),
-                day: Box::new(|| jiff::civil::date(2026, 11, 26)),
+                day: std::sync::Arc::new(|| jiff::civil::date(2026, 11, 26)),
             };
             let facts = levigate_facts::shipped().expect("the shipped facts can be read");
             let desk = WorkspaceDesk::open(workspace, facts, setup).await.expect("a desk opens");

@@ -7,10 +7,16 @@ mod making;
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{MakingFile, MakingVerb};
+mod people;
+
+pub(crate) use bench::FlowRead;
+pub(crate) use in_use::{FlowLife, FlowUse};
+pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
+use std::net::IpAddr;
 use std::path::PathBuf;
 
 /// Everything that can be typed.
@@ -67,6 +73,8 @@ pub(crate) enum Verb {
     Lots(Lots),
     /// Enter a trial, a reading, an observation, a flow curve or a lot into a workspace
     Enter(Enter),
+    /// Who logs in to a workspace, and what they may do
+    People(People),
     /// How it flows: fit measured curves; out of the pack, over the skin, on the shelf
     Flow(Flow),
     /// Making it.
@@ -627,6 +635,15 @@ pub(crate) struct Serve {
     /// Print the address only, open no browser
     #[arg(long)]
     pub(crate) no_browser: bool,
+    /// Listen in the network too, encrypted and with login, on this address of the machine [default: the one it reaches others by]
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
+    pub(crate) lan: Option<Option<IpAddr>>,
+    /// Port in the network [default: 7447]
+    #[arg(long, value_name = "N", requires = "lan")]
+    pub(crate) lan_port: Option<u16>,
+    /// A name by which the network knows this machine; may be given more than once
+    #[arg(long, value_name = "NAME", requires = "lan")]
+    pub(crate) lan_name: Vec<String>,
 }
 
 /// `completions`

@@ -5,6 +5,7 @@ mod arguments;
 mod browser;
 mod diagnostics;
 mod input;
+mod lan;
 mod numbers;
 mod paper;
 mod place;

@@ -3,11 +3,11 @@
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Serve};
 use crate::verbs::{USUAL_MARKET, day};
-use crate::{browser, input, place, sample, shelf, writing};
+use crate::{browser, input, lan, place, sample, shelf, writing};
 use levigate_facts::Facts;
 use levigate_project::workspace::Workspace;
 use levigate_store::{folder, open_or_create_workspace, with_machine};
-use levigate_web::{Bound, Desk, DeskSetup, ServeOptions, WorkspaceDesk, bind};
+use levigate_web::{Bound, Desk, DeskSetup, LanOptions, ServeOptions, WorkspaceDesk, bind};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -49,7 +49,8 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     }
     shelf::overlay_workspace(&mut facts, &place.folder)?;
     let desk = desk(workspace, facts, &place).await?;
-    let bound = bind_port(desk, asked.port).await?;
+    let network = lan::wanted(asked, &place.folder)?;
+    let bound = bind_port(desk, asked.port, network).await?;
     announce(&bound, &place, common.json);
     if let Some(remark) = used.remark() {
         let _ = writeln!(io::stderr(), "{remark}");
@@ -122,7 +123,7 @@ async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<d
         person: if place.sample { sample::STUDIO.to_owned() } else { shelf::person() },
         sample: place.sample,
         market: USUAL_MARKET.to_owned(),
-        day: Box::new(|| day(None)),
+        day: Arc::new(|| day(None)),
     };
     let desk = WorkspaceDesk::open(workspace, facts, setup).await.map_err(|trouble| {
         Failure::could_not(trouble.code, format!("{} {}", trouble.what, trouble.why), trouble.what_now)
@@ -131,7 +132,11 @@ async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<d
 }
 
 /// The port asked for, or the first free one from the usual on.
-async fn bind_port(desk: Arc<dyn Desk>, asked: Option<u16>) -> Result<Bound, Failure> {
+async fn bind_port(
+    desk: Arc<dyn Desk>,
+    asked: Option<u16>,
+    lan: Option<LanOptions>,
+) -> Result<Bound, Failure> {
     let taken = |port: u16, error: &io::Error| {
         Failure::could_not(
             "port-not-bound",
@@ -139,17 +144,19 @@ async fn bind_port(desk: Arc<dyn Desk>, asked: Option<u16>) -> Result<Bound, Fai
             "leave --port out for the next free one, or stop what uses it",
         )
     };
+    lan::free(lan.as_ref()).await?;
+    let options = |port| ServeOptions { port, lan: lan.clone() };
     if let Some(port) = asked {
-        return bind(desk, ServeOptions { port }).await.map_err(|error| taken(port, &error));
+        return bind(desk, options(port)).await.map_err(|error| taken(port, &error));
     }
     for port in PORT..=PORT + PORTS {
-        match bind(Arc::clone(&desk), ServeOptions { port }).await {
+        match bind(Arc::clone(&desk), options(port)).await {
             Ok(bound) => return Ok(bound),
             Err(error) if error.kind() == io::ErrorKind::AddrInUse => {}
             Err(error) => return Err(taken(port, &error)),
         }
     }
-    bind(desk, ServeOptions { port: 0 }).await.map_err(|error| taken(0, &error))
+    bind(desk, options(0)).await.map_err(|error| taken(0, &error))
 }
 
 /// Says where the page is. A closed standard output stops nothing.
@@ -157,14 +164,19 @@ fn announce(bound: &Bound, place: &Place, json: bool) {
     let mut out = io::stdout().lock();
     let folder = place.folder.display().to_string();
     let text = if json {
-        serde_json::json!({ "address": bound.url(), "workspace": folder, "sample": place.sample }).to_string()
+        let mut said =
+            serde_json::json!({ "address": bound.url(), "workspace": folder, "sample": place.sample });
+        if let (Some(said), Some(told)) = (said.as_object_mut(), lan::as_json(bound)) {
+            said.insert("lan".to_owned(), told);
+        }
+        said.to_string()
     } else {
         let what = if place.sample {
             format!("The sample workspace of {} (invented), kept in {folder}", sample::STUDIO)
         } else {
             format!("The workspace {folder}")
         };
-        format!("{what}\n\n    {}\n\nCtrl-C ends it.", bound.url())
+        format!("{what}\n\n    {}\n\n{}Ctrl-C ends it.", bound.url(), lan::in_words(bound))
     };
     let _ = writeln!(out, "{text}").and_then(|()| out.flush());
 }

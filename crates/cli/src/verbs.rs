@@ -9,6 +9,7 @@ mod label;
 mod lots;
 mod making;
 mod materials;
+mod people;
 mod reference;
 mod speciate;
 mod tables;
@@ -46,6 +47,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Trials(asked)) => trials::trials(&common, &asked, look),
         Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
         Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
+        Some(Verb::People(asked)) => people::people(&common, &asked, look),
         Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
         Some(Verb::Making(asked)) => making::making(&common, &asked, look),
         Some(Verb::Data(asked)) => match asked.what {

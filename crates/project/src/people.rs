@@ -115,7 +115,7 @@ impl Hand {
 
 /// Somebody may not do something.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{name} has the role {role}, and to {} is for {}", right.words(), right.who_may())]
+#[error("{name} has the role {role}; only {} may {}", right.who_may(), right.words())]
 pub struct Denied {
     /// Name.
     pub name: String,
@@ -129,7 +129,10 @@ impl Denied {
     /// What to do about it.
     #[must_use]
     pub fn hint(&self) -> String {
-        format!("ask {} to do it, or an admin to change the role", self.right.who_may())
+        match self.right.from_role() {
+            Role::Admin => "ask an admin".to_owned(),
+            _ => format!("ask {}, or an admin for another role", self.right.who_may()),
+        }
     }
 }
 
@@ -249,9 +252,9 @@ mod tests {
         let denied = hand.may(Right::SignOff).unwrap_err();
         assert_eq!(
             denied.to_string(),
-            "Ines Marrow has the role bench, and to sign batches off and release lots is for a reviewer or an admin"
+            "Ines Marrow has the role bench; only a reviewer or an admin may sign batches off and release lots"
         );
-        assert_eq!(denied.hint(), "ask a reviewer or an admin to do it, or an admin to change the role");
+        assert_eq!(denied.hint(), "ask a reviewer or an admin, or an admin for another role");
         assert!(Hand::initialled("alone").may(Right::People).is_ok());
     }
 }

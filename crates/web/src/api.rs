@@ -5,13 +5,11 @@ use crate::desk::{
     MaterialCard, MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Body, Room, identifier, number};
+use crate::window::{Body, Given, identifier, number};
 use axum::Json;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, Query};
 use serde::{Deserialize, Serialize};
-use std::sync::Arc;
 
-type Given = State<Arc<Room>>;
 type Told<T> = Result<Json<T>, Trouble>;
 
 /// Most lines a page may send; a sheet of 60 must be fluent, this is the fence far behind it.
@@ -43,7 +41,7 @@ pub struct Judge {
 }
 
 /// Everything that follows from a draft.
-pub async fn assess(State(room): Given, Body(judge): Body<Judge>) -> Told<Judgement> {
+pub async fn assess(Given(room): Given, Body(judge): Body<Judge>) -> Told<Judgement> {
     sound(&judge.draft)?;
     room.desk.assess_draft(&judge.formula, &judge.draft).await.map(Json)
 }
@@ -58,7 +56,7 @@ pub struct Drawn {
 }
 
 /// The figures for a draft.
-pub async fn figures(State(room): Given, Body(drawn): Body<Drawn>) -> Told<Vec<Plate>> {
+pub async fn figures(Given(room): Given, Body(drawn): Body<Drawn>) -> Told<Vec<Plate>> {
     sound(&drawn.draft)?;
     room.desk.figures(&drawn.draft, &drawn.looking).await.map(Json)
 }
@@ -73,7 +71,7 @@ pub struct Used {
 }
 
 /// What the flow of a draft means in use.
-pub async fn in_use(State(room): Given, Body(used): Body<Used>) -> Told<Option<InUse>> {
+pub async fn in_use(Given(room): Given, Body(used): Body<Used>) -> Told<Option<InUse>> {
     sound(&used.draft)?;
     room.desk.in_use(&used.formula, &used.draft, &used.sizes).await.map(Json)
 }
@@ -91,7 +89,7 @@ pub struct Sought {
 }
 
 /// The level of a thickener that gives a viscosity.
-pub async fn level(State(room): Given, Body(sought): Body<Sought>) -> Told<Option<Level>> {
+pub async fn level(Given(room): Given, Body(sought): Body<Sought>) -> Told<Option<Level>> {
     sound(&sought.draft)?;
     room.desk.level(&sought.formula, &sought.draft, &sought.line, sought.mpa_s).await.map(Json)
 }
@@ -103,7 +101,7 @@ pub struct FileText {
 }
 
 /// A draft as a formula file.
-pub async fn toml(State(room): Given, Body(judge): Body<Judge>) -> Told<FileText> {
+pub async fn toml(Given(room): Given, Body(judge): Body<Judge>) -> Told<FileText> {
     sound(&judge.draft)?;
     room.desk.formula_as_toml(&judge.draft).await.map(|text| Json(FileText { text }))
 }
@@ -130,22 +128,22 @@ impl Words {
 }
 
 /// Raw materials by words.
-pub async fn search_materials(State(room): Given, Query(query): Query<Words>) -> Told<Vec<MaterialHit>> {
+pub async fn search_materials(Given(room): Given, Query(query): Query<Words>) -> Told<Vec<MaterialHit>> {
     room.desk.search_materials(&query.short_words(), query.most.min(500)).await.map(Json)
 }
 
 /// One raw material.
-pub async fn material(State(room): Given, Path(key): Path<String>) -> Told<MaterialCard> {
+pub async fn material(Given(room): Given, Path(key): Path<String>) -> Told<MaterialCard> {
     room.desk.material(identifier(&key)?).await.map(Json)
 }
 
 /// Keeps a raw material of one's own.
-pub async fn save_material(State(room): Given, Body(material): Body<OwnMaterial>) -> Told<MaterialCard> {
+pub async fn save_material(Given(room): Given, Body(material): Body<OwnMaterial>) -> Told<MaterialCard> {
     room.desk.save_material(&material).await.map(Json)
 }
 
 /// All formulas.
-pub async fn formulas(State(room): Given) -> Told<Vec<FormulaCard>> {
+pub async fn formulas(Given(room): Given) -> Told<Vec<FormulaCard>> {
     room.desk.formulas().await.map(Json)
 }
 
@@ -158,27 +156,27 @@ pub struct Start {
 }
 
 /// Starts a formula.
-pub async fn new_formula(State(room): Given, Body(start): Body<Start>) -> Told<Saved> {
+pub async fn new_formula(Given(room): Given, Body(start): Body<Start>) -> Told<Saved> {
     sound(&start.draft)?;
     let reason = if start.reason.trim().is_empty() { "first version" } else { start.reason.trim() };
     room.desk.new_formula(&start.draft, reason).await.map(Json)
 }
 
 /// Starts a formula from a formula file.
-pub async fn import(State(room): Given, Body(file): Body<FileText>) -> Told<Saved> {
+pub async fn import(Given(room): Given, Body(file): Body<FileText>) -> Told<Saved> {
     let draft = room.desk.import_toml(&file.text).await?;
     sound(&draft)?;
     room.desk.new_formula(&draft, "read from a formula file").await.map(Json)
 }
 
 /// All versions of a formula.
-pub async fn versions(State(room): Given, Path(id): Path<String>) -> Told<Vec<VersionCard>> {
+pub async fn versions(Given(room): Given, Path(id): Path<String>) -> Told<Vec<VersionCard>> {
     room.desk.versions(identifier(&id)?).await.map(Json)
 }
 
 /// Saves a version.
 pub async fn save_version(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(save): Body<SaveVersion>,
 ) -> Told<SaveOutcome> {
@@ -197,7 +195,7 @@ pub async fn save_version(
 }
 
 /// One version.
-pub async fn version(State(room): Given, Path((id, version)): Path<(String, String)>) -> Told<Draft> {
+pub async fn version(Given(room): Given, Path((id, version)): Path<(String, String)>) -> Told<Draft> {
     room.desk.version(identifier(&id)?, number(&version)?).await.map(Json)
 }
 
@@ -213,7 +211,7 @@ pub struct Pair {
 
 /// Two versions side by side.
 pub async fn difference(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Query(pair): Query<Pair>,
 ) -> Told<Difference> {
@@ -222,7 +220,7 @@ pub async fn difference(
 
 /// Keeps the draft against a crash.
 pub async fn keep_draft(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(keep): Body<KeepDraft>,
 ) -> Told<DraftOutcome> {
@@ -231,7 +229,7 @@ pub async fn keep_draft(
 }
 
 /// Drops the kept draft.
-pub async fn drop_draft(State(room): Given, Path(id): Path<String>) -> Told<()> {
+pub async fn drop_draft(Given(room): Given, Path(id): Path<String>) -> Told<()> {
     room.desk.drop_draft(identifier(&id)?).await.map(Json)
 }
 

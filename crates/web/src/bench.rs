@@ -4,30 +4,28 @@ use crate::desk::{
     Correction, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
 };
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Body, MOST_BYTES_WITH_PHOTO, Room, identifier};
+use crate::window::{Body, Given, MOST_BYTES_WITH_PHOTO, identifier};
 use axum::Json;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, Query};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use serde::Deserialize;
-use std::sync::Arc;
 
-type Given = State<Arc<Room>>;
 type Told<T> = Result<Json<T>, Trouble>;
 
 /// What a photo may do in a browser: be seen, and nothing else.
 const PHOTO_POLICY: &str = "default-src 'none'; frame-ancestors 'none'; sandbox";
 
 /// The trials of a formula.
-pub async fn trials(State(room): Given, Path(id): Path<String>) -> Told<TrialBook> {
+pub async fn trials(Given(room): Given, Path(id): Path<String>) -> Told<TrialBook> {
     room.desk.trials(identifier(&id)?).await.map(Json)
 }
 
 /// Begins a trial.
 pub async fn begin_trial(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(typed): Body<TypedTrial>,
 ) -> Told<Entered> {
@@ -36,7 +34,7 @@ pub async fn begin_trial(
 
 /// Keeps a reading.
 pub async fn add_reading(
-    State(room): Given,
+    Given(room): Given,
     Path(trial): Path<String>,
     Body(typed): Body<TypedReading>,
 ) -> Told<Entered> {
@@ -45,7 +43,7 @@ pub async fn add_reading(
 
 /// Strikes a reading out.
 pub async fn correct_reading(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(correction): Body<Correction<TypedReading>>,
 ) -> Told<Entered> {
@@ -63,7 +61,7 @@ pub struct Seen {
 
 /// Keeps an observation.
 pub async fn observe(
-    State(room): Given,
+    Given(room): Given,
     Path(trial): Path<String>,
     Body(seen): Body<Seen, MOST_BYTES_WITH_PHOTO>,
 ) -> Told<Entered> {
@@ -82,7 +80,7 @@ pub async fn observe(
 
 /// Strikes an observation out.
 pub async fn correct_observation(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(correction): Body<Correction<TypedObservation>>,
 ) -> Told<Entered> {
@@ -90,15 +88,17 @@ pub async fn correct_observation(
 }
 
 /// A photo: its own type, never a page, never changed under its address.
-pub async fn photo(State(room): Given, Path(id): Path<String>) -> Result<Response, Trouble> {
+pub async fn photo(Given(room): Given, Path(id): Path<String>) -> Result<Response, Trouble> {
     let id = identifier(&id)?;
     let photo = room.desk.photo(id).await?;
+    // On a tablet that many log in at, nothing of one is left for the next.
+    let keep = if room.hand.person.is_some() { "no-store" } else { "private, max-age=31536000, immutable" };
     let name = format!("inline; filename=\"photo-{id}.{}\"", photo.media().extension());
     let headers = [
         (header::CONTENT_TYPE, photo.media().name().to_owned()),
         (header::CONTENT_DISPOSITION, name),
         (header::CONTENT_SECURITY_POLICY, PHOTO_POLICY.to_owned()),
-        (header::CACHE_CONTROL, "private, max-age=31536000, immutable".to_owned()),
+        (header::CACHE_CONTROL, keep.to_owned()),
     ];
     Ok((headers, photo.bytes().to_vec()).into_response())
 }
@@ -111,19 +111,19 @@ pub struct Of {
 }
 
 /// Lots, of one raw material by any of its names or all.
-pub async fn lots(State(room): Given, Query(of): Query<Of>) -> Told<Vec<LotCard>> {
+pub async fn lots(Given(room): Given, Query(of): Query<Of>) -> Told<Vec<LotCard>> {
     let name: String = of.material.chars().take(200).collect();
     room.desk.lots(Some(name.trim()).filter(|name| !name.is_empty())).await.map(Json)
 }
 
 /// Keeps a lot.
-pub async fn add_lot(State(room): Given, Body(typed): Body<TypedLot>) -> Told<Entered> {
+pub async fn add_lot(Given(room): Given, Body(typed): Body<TypedLot>) -> Told<Entered> {
     room.desk.add_lot(&typed).await.map(Json)
 }
 
 /// Strikes a lot out.
 pub async fn correct_lot(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(correction): Body<Correction<TypedLot>>,
 ) -> Told<Entered> {

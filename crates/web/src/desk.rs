@@ -5,8 +5,10 @@
 //! what cannot be read comes back as a [`FieldRemark`] for the field it stands in.
 
 mod flow;
+mod people;
 
 pub use flow::{InUse, Level};
+pub use people::PeopleDesk;
 
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
@@ -29,7 +31,7 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: Send + Sync + 'static {
+pub trait Desk: PeopleDesk + 'static {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

@@ -1,4 +1,4 @@
-//! The pages: a small server on the loopback address that shows formulas as sheets with a margin.
+//! The pages: a small server on the loopback address, and in the network where that is asked for, that shows formulas as sheets with a margin.
 //!
 //! [`serve::bind`] takes a [`desk::Desk`], which does the work, and gives the bound address back before the first request is answered.
 //! Nothing here computes: a request is read, handed to the desk, and its answer is written as a page or as JSON.
@@ -7,7 +7,10 @@
 //! | --- | --- |
 //! | [`desk`] | the questions the pages ask, and the shapes of the answers |
 //! | [`serve`] | binding, routing, running |
-//! | [`guard`] | who may ask: Host, Origin, token, headers, limits |
+//! | [`guard`] | who may ask: Host, Origin, login, role, token, headers, limits |
+//! | [`people`] | who is logged in, what they may do, how they come and go |
+//! | [`lan`] | the certificate and what a tablet has to be told |
+//! | [`listen`] | connections, with and without TLS, and their limits |
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`measured`] | JSON routes of measured flow curves |
@@ -23,15 +26,19 @@ pub mod bench;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;
+pub mod lan;
+pub mod listen;
 pub mod measured;
 pub mod measurement;
 pub mod pages;
+pub mod people;
 pub mod serve;
 pub mod trouble;
 pub mod window;
 pub mod workspace_desk;
 
 pub use desk::Desk;
+pub use lan::LanOptions;
 pub use serve::{Bound, ServeOptions, bind};
 pub use trouble::Trouble;
 pub use workspace_desk::{DeskSetup, WorkspaceDesk};

@@ -18,15 +18,13 @@
 
 use crate::desk::{Correction, CurveFit, Entered, FlowAsked, FlowFit, MeasuredFile, TypedCurve};
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Body, MOST_BYTES_MEASURED, Room, identifier};
+use crate::window::{Body, Given, MOST_BYTES_MEASURED, identifier};
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::Path;
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use serde::Deserialize;
-use std::sync::Arc;
 
-type Given = State<Arc<Room>>;
 type Told<T> = Result<Json<T>, Trouble>;
 
 /// A measured file as the page sends it.
@@ -69,7 +67,7 @@ pub struct Question {
 
 /// Fits flow models to a measured file.
 pub async fn fit_flow(
-    State(room): Given,
+    Given(room): Given,
     Body(question): Body<Question, MOST_BYTES_MEASURED>,
 ) -> Told<FlowFit> {
     room.desk.fit_flow(question.sent.handed_in()?, question.asked).await.map(Json)
@@ -87,7 +85,7 @@ pub struct Keep {
 
 /// Keeps a curve on a trial.
 pub async fn keep_curve(
-    State(room): Given,
+    Given(room): Given,
     Path(trial): Path<String>,
     Body(keep): Body<Keep, MOST_BYTES_MEASURED>,
 ) -> Told<Entered> {
@@ -96,7 +94,7 @@ pub async fn keep_curve(
 
 /// Strikes a curve out.
 pub async fn correct_curve(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Body(correction): Body<Correction<Keep>, MOST_BYTES_MEASURED>,
 ) -> Told<Entered> {
@@ -108,6 +106,6 @@ pub async fn correct_curve(
 }
 
 /// The fit of a kept curve.
-pub async fn curve_fit(State(room): Given, Path(id): Path<String>) -> Told<CurveFit> {
+pub async fn curve_fit(Given(room): Given, Path(id): Path<String>) -> Told<CurveFit> {
     room.desk.curve_fit(identifier(&id)?).await.map(Json)
 }

@@ -2,9 +2,8 @@
 
 use crate::desk::{FormulaCard, Look, Plate};
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Body, MOST_BYTES_WITH_PHOTO, Room};
+use crate::window::{Body, Given, MOST_BYTES_WITH_PHOTO};
 use axum::Json;
-use axum::extract::State;
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use levigate_project::flow_table::{LeftOutAll, Meaning, Understood};
@@ -12,7 +11,6 @@ use levigate_project::workbench::flow_fit::Asked;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// A table that was dropped or pasted, and how it shall be read, fitted and looked at.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
@@ -132,7 +130,7 @@ impl MeasurementPage {
 
 /// Reads a table, fits models to its curves and draws them.
 pub async fn read(
-    State(room): State<Arc<Room>>,
+    Given(room): Given,
     Body(measured): Body<Measured, MOST_BYTES_WITH_PHOTO>,
 ) -> Result<Json<MeasuredReading>, Trouble> {
     room.desk.measure(&measured).await.map(Json)

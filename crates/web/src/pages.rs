@@ -4,31 +4,46 @@ use crate::api::{BatchQuery, Pair, Words};
 use crate::desk::{BatchSheet, Draft, FormulaCard, MaterialHit, Studio};
 use crate::measurement::MeasurementPage;
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Room, identifier, number};
+use crate::window::{Door, Given, Room, identifier, number};
 use askama::Template;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, Query};
 use axum::http::header;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use serde::Serialize;
-use std::sync::Arc;
 
-type Given = State<Arc<Room>>;
-type Page = Result<Html<String>, Trouble>;
+pub(crate) type Page = Result<Html<String>, Trouble>;
 
 /// What stands at the head and foot of every page.
 #[derive(Debug, Default)]
-struct Frame {
-    studio: Studio,
-    token: String,
+pub(crate) struct Frame {
+    pub(crate) studio: Studio,
+    pub(crate) token: String,
     /// Which of the few places the page belongs to.
-    place: &'static str,
+    pub(crate) place: &'static str,
+    /// Name of whoever has logged in; empty where nobody has, or has to.
+    pub(crate) person: String,
+    /// Their role in a word.
+    pub(crate) role: &'static str,
+    /// Whether they manage people, so that the way there is shown.
+    pub(crate) manages: bool,
+    /// Whether the places are shown: to whoever may go there.
+    pub(crate) inside: bool,
 }
 
-async fn frame(room: &Room, place: &'static str) -> Result<Frame, Trouble> {
-    Ok(Frame { studio: room.desk.studio().await?, token: room.token.clone(), place })
+pub(crate) async fn frame(room: &Room, place: &'static str) -> Result<Frame, Trouble> {
+    let known = room.hand.person.is_some();
+    Ok(Frame {
+        studio: room.desk.studio().await?,
+        token: room.house().token.clone(),
+        place,
+        person: if known { room.hand.name.clone() } else { String::new() },
+        role: if known { room.hand.role.word() } else { "" },
+        manages: known && room.may(levigate_project::people::Right::People).is_ok(),
+        inside: true,
+    })
 }
 
-fn page(template: &impl Template) -> Page {
+pub(crate) fn page(template: &impl Template) -> Page {
     template.render().map(Html).map_err(unwritten)
 }
 
@@ -38,7 +53,7 @@ fn unwritten(error: impl std::fmt::Display) -> Trouble {
 }
 
 /// JSON that can stand inside a script element: no character in it can end the element.
-fn data(value: &impl Serialize) -> Result<String, Trouble> {
+pub(crate) fn data(value: &impl Serialize) -> Result<String, Trouble> {
     serde_json::to_string(value)
         .map(|text| {
             text.replace('<', "\\u003c")
@@ -63,7 +78,7 @@ struct FormulasPage {
 }
 
 /// The list of formulas.
-pub async fn formulas(State(room): Given) -> Page {
+pub async fn formulas(Given(room): Given) -> Page {
     page(&FormulasPage { frame: frame(&room, "formulas").await?, formulas: room.desk.formulas().await? })
 }
 
@@ -95,7 +110,7 @@ pub struct Look {
 }
 
 /// One formula as a sheet.
-pub async fn formula(State(room): Given, Path(id): Path<String>, Query(look): Query<Look>) -> Page {
+pub async fn formula(Given(room): Given, Path(id): Path<String>, Query(look): Query<Look>) -> Page {
     let mut open = room.desk.formula(identifier(&id)?).await?;
     let mut looking_back = false;
     if !look.version.is_empty() {
@@ -124,7 +139,7 @@ pub async fn formula(State(room): Given, Path(id): Path<String>, Query(look): Qu
 }
 
 /// A new sheet: not kept anywhere until its first version is saved.
-pub async fn new_formula(State(room): Given) -> Page {
+pub async fn new_formula(Given(room): Given) -> Page {
     let draft = Draft::default();
     let judgement = room.desk.assess_draft("", &draft).await?;
     let data = data(&FormulaData {
@@ -149,7 +164,7 @@ struct DifferencePage {
 }
 
 /// Two versions side by side.
-pub async fn difference(State(room): Given, Path(id): Path<String>, Query(pair): Query<Pair>) -> Page {
+pub async fn difference(Given(room): Given, Path(id): Path<String>, Query(pair): Query<Pair>) -> Page {
     let id = identifier(&id)?.to_owned();
     let difference = room.desk.difference(&id, number(&pair.left)?, number(&pair.right)?).await?;
     let name = room.desk.formula(&id).await?.draft.product.name;
@@ -168,7 +183,7 @@ struct TrialsPage {
 }
 
 /// The trials of a formula.
-pub async fn trials(State(room): Given, Path(id): Path<String>) -> Page {
+pub async fn trials(Given(room): Given, Path(id): Path<String>) -> Page {
     let id = identifier(&id)?.to_owned();
     let book = room.desk.trials(&id).await?;
     let data = data(&book)?;
@@ -186,7 +201,7 @@ struct BatchSheetPage {
 
 /// The batch sheet, for the screen and for paper.
 pub async fn batch_sheet(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Query(query): Query<BatchQuery>,
 ) -> Page {
@@ -201,7 +216,7 @@ fn attachment(name: &str) -> String {
 
 /// The batch sheet as PDF.
 pub async fn batch_sheet_pdf(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Query(query): Query<BatchQuery>,
 ) -> Result<Response, Trouble> {
@@ -215,7 +230,7 @@ pub async fn batch_sheet_pdf(
 
 /// The newest version, or one version, as a formula file.
 pub async fn formula_toml(
-    State(room): Given,
+    Given(room): Given,
     Path(id): Path<String>,
     Query(look): Query<Look>,
 ) -> Result<Response, Trouble> {
@@ -240,7 +255,7 @@ struct MaterialsPage {
 }
 
 /// Raw materials.
-pub async fn materials(State(room): Given, Query(query): Query<Words>) -> Page {
+pub async fn materials(Given(room): Given, Query(query): Query<Words>) -> Page {
     let words = query.short_words();
     let hits = room.desk.search_materials(&words, 500).await?;
     page(&MaterialsPage { frame: frame(&room, "materials").await?, words, hits })
@@ -262,7 +277,7 @@ struct MaterialData<'a> {
 }
 
 /// One raw material with its lots.
-pub async fn material(State(room): Given, Path(key): Path<String>) -> Page {
+pub async fn material(Given(room): Given, Path(key): Path<String>) -> Page {
     let key = identifier(&key)?;
     let card = room.desk.material(key).await?;
     let lots = room.desk.lots(Some(key)).await?;
@@ -286,7 +301,7 @@ struct OwnMaterialPage {
 }
 
 /// A raw material or grade of one's own: an empty form, or one that begins from a record.
-pub async fn new_material(State(room): Given, Query(origin): Query<Origin>) -> Page {
+pub async fn new_material(Given(room): Given, Query(origin): Query<Origin>) -> Page {
     let card = if origin.from.is_empty() {
         None
     } else {
@@ -309,7 +324,7 @@ struct MeasurementTemplate {
 }
 
 /// A measured flow curve.
-pub async fn measurement(State(room): Given) -> Page {
+pub async fn measurement(Given(room): Given) -> Page {
     let data = data(&MeasurementPage::with(room.desk.formulas().await?))?;
     page(&MeasurementTemplate { frame: frame(&room, "measurement").await?, data })
 }
@@ -321,7 +336,7 @@ struct SettingsPage {
 }
 
 /// Decimal sign, light, size of type.
-pub async fn settings(State(room): Given) -> Page {
+pub async fn settings(Given(room): Given) -> Page {
     page(&SettingsPage { frame: frame(&room, "settings").await? })
 }
 
@@ -332,7 +347,7 @@ struct ReadingNumbersPage {
 }
 
 /// How to read a number.
-pub async fn reading_numbers(State(room): Given) -> Page {
+pub async fn reading_numbers(Given(room): Given) -> Page {
     page(&ReadingNumbersPage { frame: frame(&room, "reading-numbers").await? })
 }
 
@@ -344,8 +359,9 @@ struct TroublePage<'a> {
 }
 
 /// Trouble as a page with a way back. Asks the desk nothing, since the desk may be what failed.
-pub(crate) fn trouble_page(room: &Room, trouble: &Trouble) -> Response {
-    let frame = Frame { studio: Studio::default(), token: room.token.clone(), place: "" };
+pub(crate) fn trouble_page(door: &Door, trouble: &Trouble) -> Response {
+    let inside = !matches!(trouble.code, "foreign-host" | "nobody-yet");
+    let frame = Frame { token: door.house.token.clone(), inside, ..Frame::default() };
     match (TroublePage { frame, trouble }).render() {
         Ok(text) => Html(text).into_response(),
         Err(_) => trouble.clone().into_response(),

@@ -1,57 +1,153 @@
 //! Binding, routing, running.
 
 use crate::desk::Desk;
+use crate::lan::{Certificate, LanOptions, Pairing};
+use crate::listen::{Listening, answer};
+use crate::people::sessions::{Sessions, random_token};
+use crate::people::waits::Waits;
+use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
-use crate::window::Room;
+use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{api, assets, bench, guard, measured, measurement, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
-use std::net::{Ipv4Addr, SocketAddr};
-use std::sync::Arc;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::sync::{Arc, Mutex};
+use tokio::net::TcpListener;
+use tokio_rustls::TlsAcceptor;
 use tower_http::catch_panic::CatchPanicLayer;
 
-/// Where to listen. Only the loopback address is ever used.
-#[derive(Clone, Copy, Debug, Default)]
+/// Where to listen: always on the loopback address, and in the network where that is asked for.
+#[derive(Clone, Debug, Default)]
 pub struct ServeOptions {
-    /// Port; 0 takes a free one.
+    /// Port on the loopback address; 0 takes a free one.
     pub port: u16,
+    /// The door to the network.
+    pub lan: Option<LanOptions>,
 }
 
 /// A server that is bound but does not answer yet.
 #[derive(Debug)]
 pub struct Bound {
-    /// Address.
+    /// Address on this machine.
     pub address: SocketAddr,
-    listener: tokio::net::TcpListener,
-    router: Router,
+    house: Arc<House>,
+    doors: Vec<Listening>,
 }
 
 impl Bound {
-    /// Address for a browser.
+    /// Address for a browser on this machine.
     #[must_use]
     pub fn url(&self) -> String {
         format!("http://{}/", self.address)
     }
 
+    /// What a tablet has to be told, where there is a door to the network.
+    #[must_use]
+    pub fn pairing(&self) -> Option<&Pairing> {
+        self.house.pairing.as_ref()
+    }
+
+    /// The code by which the first person comes in, where there is a door to the network and nobody yet.
+    #[must_use]
+    pub fn first_code(&self) -> Option<String> {
+        let code = self.house.first_code.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        code.as_ref().map(|code| code.code.clone())
+    }
+
     /// Answers until the future ends.
     ///
     /// # Errors
-    /// When the socket fails.
+    /// When a door cannot be waited for.
     pub async fn run(self, until: impl Future<Output = ()> + Send + 'static) -> std::io::Result<()> {
-        axum::serve(self.listener, self.router).with_graceful_shutdown(until).await
+        let (tell, told) = tokio::sync::watch::channel(false);
+        let doors: Vec<_> =
+            self.doors.into_iter().map(|door| tokio::spawn(answer(door, told.clone()))).collect();
+        until.await;
+        let _ = tell.send(true);
+        for door in doors {
+            door.await.map_err(std::io::Error::other)?;
+        }
+        Ok(())
     }
 }
 
-/// Binds the loopback address.
+/// Binds the loopback address, and the one in the network where it is asked for.
 ///
 /// # Errors
-/// When the port is taken or no random numbers can be had.
+/// When a port is taken, an address is not this machine's, the certificate cannot be made or no random numbers can be had.
 pub async fn bind(desk: Arc<dyn Desk>, options: ServeOptions) -> std::io::Result<Bound> {
-    let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, options.port)).await?;
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, options.port)).await?;
     let address = listener.local_addr()?;
-    Ok(Bound { address, listener, router: router(desk, address.port())? })
+    let mut house = house(desk)?;
+    let network = match options.lan {
+        None => None,
+        Some(lan) => {
+            let listener = TcpListener::bind((lan.address, lan.port)).await?;
+            let port = listener.local_addr()?.port();
+            let names: Vec<String> = std::iter::once(lan.address.to_string()).chain(lan.names).collect();
+            let made = Certificate::of(&lan.folder, &names, jiff::Timestamp::now())?;
+            let hosts: Vec<String> = names.iter().flat_map(|name| hosts_of(name, port)).collect();
+            let urls: Vec<String> =
+                names.iter().map(|name| format!("https://{}:{port}/", host(name))).collect();
+            let tls = (TlsAcceptor::from(made.config), urls.first().cloned().unwrap_or_default());
+            house.pairing = Some(Pairing {
+                urls,
+                fingerprint: made.fingerprint,
+                root_fingerprint: made.root_fingerprint,
+                until: made.until,
+                fresh: made.fresh,
+                root: made.root,
+            });
+            if house.open() {
+                house.first_code = Mutex::new(Some(FirstCode::roll()?));
+            }
+            Some((listener, hosts, port, tls))
+        }
+    };
+    let house = Arc::new(house);
+    let mut doors =
+        vec![Listening { listener, router: routes(loopback(Arc::clone(&house), address.port())), tls: None }];
+    if let Some((listener, hosts, port, tls)) = network {
+        let cookie = format!("__Host-levigate-{port}");
+        let door = Door { house: Arc::clone(&house), hosts, network: true, cookie };
+        doors.push(Listening { listener, router: routes(door), tls: Some(tls) });
+    }
+    Ok(Bound { address, house, doors })
+}
+
+/// An address or name as it stands in a URL.
+fn host(name: &str) -> String {
+    match name.parse() {
+        Ok(IpAddr::V6(address)) => format!("[{address}]"),
+        _ => name.to_owned(),
+    }
+}
+
+/// What a browser may send as the host of a name: without the port where it is the usual one of HTTPS.
+fn hosts_of(name: &str, port: u16) -> Vec<String> {
+    let name = host(name);
+    let plain = (port == 443).then(|| name.clone());
+    std::iter::once(format!("{name}:{port}")).chain(plain).collect()
+}
+
+fn house(desk: Arc<dyn Desk>) -> std::io::Result<House> {
+    Ok(House {
+        desk: Unseated(desk),
+        token: random_token()?,
+        sessions: Sessions::default(),
+        waits: Waits::default(),
+        signatures: Signatures::default(),
+        first_code: Mutex::new(None),
+        pairing: None,
+    })
+}
+
+fn loopback(house: Arc<House>, port: u16) -> Door {
+    let hosts = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("{name}:{port}")).to_vec();
+    Door { house, hosts, network: false, cookie: format!("levigate-{port}") }
 }
 
 /// The routes, for a server reached at this port of the loopback address.
@@ -59,12 +155,23 @@ pub async fn bind(desk: Arc<dyn Desk>, options: ServeOptions) -> std::io::Result
 /// # Errors
 /// When no random numbers can be had for the token.
 pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
-    let mut secret = [0_u8; 32];
-    getrandom::fill(&mut secret).map_err(|error| std::io::Error::other(error.to_string()))?;
-    let token = secret.iter().map(|byte| format!("{byte:02x}")).collect();
-    let hosts = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("{name}:{port}")).to_vec();
-    let room = Arc::new(Room { desk, token, hosts });
-    Ok(Router::new()
+    Ok(routes(loopback(Arc::new(house(desk)?), port)))
+}
+
+/// The routes, for a server reached in the network under this host, without encryption: for tests.
+///
+/// # Errors
+/// When no random numbers can be had for the token.
+pub fn network_router(desk: Arc<dyn Desk>, host: &str) -> std::io::Result<Router> {
+    let house = Arc::new(house(desk)?);
+    let cookie = "__Host-levigate".to_owned();
+    Ok(routes(Door { house, hosts: vec![host.to_owned()], network: true, cookie }))
+}
+
+/// The routes behind a door.
+fn routes(door: Door) -> Router {
+    let door = Arc::new(door);
+    Router::new()
         .route("/", get(pages::start))
         .route("/formulas", get(pages::formulas))
         .route("/formulas/new", get(pages::new_formula))
@@ -107,7 +214,18 @@ pub fn router(desk: Arc<dyn Desk>, port: u16) -> std::io::Result<Router> {
         .route("/api/curves/{id}/fit", get(measured::curve_fit))
         .route("/api/lots", get(bench::lots).post(bench::add_lot))
         .route("/api/lots/{id}/correction", post(bench::correct_lot))
+        .route("/login", get(people_pages::login))
+        .route("/people", get(people_pages::people))
+        .route("/pairing", get(people_pages::pairing))
+        .route("/pairing/certificate", get(people_pages::certificate))
+        .route("/api/login", post(people::log_in))
+        .route("/api/me/logout", post(people::log_out))
+        .route("/api/me/password", post(people::own_password))
+        .route("/api/sign", post(people::sign))
+        .route("/api/people", get(people::people).post(people::add))
+        .route("/api/people/first", post(people::first))
+        .route("/api/people/{id}", post(people::change))
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
-        .layer(from_fn_with_state(Arc::clone(&room), guard::watch))
-        .with_state(room))
+        .layer(from_fn_with_state(Arc::clone(&door), guard::watch))
+        .with_state(door)
 }

@@ -10,7 +10,11 @@ use serde::{Deserialize, Serialize};
 pub enum Kind {
     /// What was sent cannot be read or breaks a rule.
     BadInput,
-    /// The request does not come from this program's own page.
+    /// Nobody is logged in.
+    LoginNeeded,
+    /// Too many at once, or too often.
+    Busy,
+    /// The request does not come from this program's own page, or whoever asks may not.
     NotAllowed,
     /// There is no such thing.
     NotFound,
@@ -30,6 +34,8 @@ impl Kind {
     pub fn status(self) -> StatusCode {
         match self {
             Self::BadInput => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::LoginNeeded => StatusCode::UNAUTHORIZED,
+            Self::Busy => StatusCode::TOO_MANY_REQUESTS,
             Self::NotAllowed => StatusCode::FORBIDDEN,
             Self::NotFound => StatusCode::NOT_FOUND,
             Self::WrongWay => StatusCode::METHOD_NOT_ALLOWED,

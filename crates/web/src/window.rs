@@ -1,29 +1,130 @@
 //! What every request handler can reach, and how a request body is read.
 
 use crate::desk::Desk;
+use crate::lan::Pairing;
+use crate::people::Signatures;
+use crate::people::sessions::Sessions;
+use crate::people::waits::{Waits, Where};
 use crate::trouble::{Kind, Place, Trouble};
 use axum::body::to_bytes;
-use axum::extract::{FromRequest, Request};
+use axum::extract::{FromRequest, FromRequestParts, Request};
+use axum::http::request::Parts;
+use levigate_project::people::Hand;
 use levigate_project::records::PHOTO_LIMIT_BYTES;
 use serde::de::DeserializeOwned;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// Most bytes of one JSON body.
 pub const MOST_BYTES: usize = 2 * 1024 * 1024;
 
-/// What every request handler can reach.
-pub struct Room {
-    /// Does the work.
-    pub desk: Arc<dyn Desk>,
+/// What all doors of one run share.
+#[derive(Debug)]
+pub struct House {
+    /// Does the work; nobody has sat down at it.
+    pub desk: Unseated,
     /// Token of this run.
     pub token: String,
-    /// Names the server answers to.
+    /// Who is logged in.
+    pub sessions: Sessions,
+    /// Who has to wait.
+    pub waits: Waits,
+    /// Signatures that wait for what is signed.
+    pub signatures: Signatures,
+    /// The code by which the first person comes in, where one was printed.
+    pub first_code: Mutex<Option<FirstCode>>,
+    /// What a tablet has to be told, where there is a door to the network.
+    pub pairing: Option<Pairing>,
+}
+
+/// A desk nobody has sat down at.
+pub struct Unseated(pub Arc<dyn Desk>);
+
+impl std::fmt::Debug for Unseated {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("Unseated")
+    }
+}
+
+impl std::ops::Deref for Unseated {
+    type Target = dyn Desk;
+    fn deref(&self) -> &Self::Target {
+        self.0.as_ref()
+    }
+}
+
+/// A code that is good for making the first person, until it was guessed wrong too often.
+#[derive(Clone)]
+pub struct FirstCode {
+    /// The code, capital letters and digits.
+    pub code: String,
+    /// Wrong guesses left.
+    pub left: u32,
+}
+
+impl std::fmt::Debug for FirstCode {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.debug_struct("FirstCode").field("left", &self.left).finish_non_exhaustive()
+    }
+}
+
+/// A door: an address that is listened on.
+#[derive(Debug)]
+pub struct Door {
+    /// The house behind it.
+    pub house: Arc<House>,
+    /// Names it answers to, with the port.
     pub hosts: Vec<String>,
+    /// Whether it leads into the network, under TLS; else it is on this machine.
+    pub network: bool,
+    /// Name of the cookie; browsers do not tell ports apart, so the port is in it.
+    pub cookie: String,
+}
+
+impl Door {
+    /// How addresses behind it begin.
+    #[must_use]
+    pub fn scheme(&self) -> &'static str {
+        if self.network { "https://" } else { "http://" }
+    }
+}
+
+/// What a request handler can reach: the desk as whoever asks sits at it.
+pub struct Room {
+    /// Does the work, in their name.
+    pub desk: Arc<dyn Desk>,
+    /// Who asks.
+    pub hand: Hand,
+    /// The token of their session; empty where there is none.
+    pub session: String,
+    /// The door they came through.
+    pub door: Arc<Door>,
+    /// Where they stand.
+    pub stands: Where,
+}
+
+impl Room {
+    /// The house.
+    #[must_use]
+    pub fn house(&self) -> &House {
+        &self.door.house
+    }
 }
 
 impl std::fmt::Debug for Room {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        formatter.debug_struct("Room").field("hosts", &self.hosts).finish_non_exhaustive()
+        formatter.debug_struct("Room").field("hand", &self.hand).finish_non_exhaustive()
+    }
+}
+
+/// The room of a request, as the guard has opened it. Without the guard there is none.
+#[derive(Debug)]
+pub struct Given(pub Arc<Room>);
+
+impl<S: Send + Sync> FromRequestParts<S> for Given {
+    type Rejection = Trouble;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Trouble> {
+        parts.extensions.get::<Arc<Room>>().map(|room| Self(Arc::clone(room))).ok_or_else(Trouble::broken)
     }
 }
 

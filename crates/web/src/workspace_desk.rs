@@ -13,6 +13,7 @@
 //! | `materials` | raw materials, shipped and own |
 //! | `measuring` | measured tables to curves, models and figures |
 //! | `paper` | the batch sheet |
+//! | `people` | people who log in |
 //! | `troubles` | errors from below, in words |
 //!
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
@@ -26,6 +27,7 @@ mod materials;
 mod measured;
 mod measuring;
 mod paper;
+pub(crate) mod people;
 mod plates;
 mod shelf;
 mod troubles;
@@ -41,24 +43,27 @@ use crate::trouble::Trouble;
 use async_trait::async_trait;
 use jiff::civil::Date;
 use levigate_project::facts::Facts;
+use levigate_project::people::Hand;
 use levigate_project::records::Photo;
+use levigate_project::workbench::people as verbs;
 use levigate_project::workspace::Workspace;
 use std::collections::BTreeMap;
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Who works at the desk and for which day and market.
+#[derive(Clone)]
 pub struct DeskSetup {
     /// Name of the studio or laboratory.
     pub studio: String,
-    /// Who saves: stands beside every version.
+    /// Who saves, where nobody logs in: stands beside every version.
     pub person: String,
     /// Whether this is the sample workspace.
     pub sample: bool,
     /// Market whose rules are read where a formula names none.
     pub market: String,
     /// The day the rules are read for.
-    pub day: Box<dyn Fn() -> Date + Send + Sync>,
+    pub day: Arc<dyn Fn() -> Date + Send + Sync>,
 }
 
 impl std::fmt::Debug for DeskSetup {
@@ -76,12 +81,15 @@ pub struct WorkspaceDesk {
 struct Inner {
     workspace: Workspace,
     setup: DeskSetup,
-    shelf: shelf::Shelf,
-    summaries: Mutex<list::Summaries>,
-    flow: Mutex<bench::FlowKnown>,
-    last_edit: AtomicU64,
+    /// Whose name stands on what is written here; everything below is shared by all who sit down.
+    hand: Hand,
+    people: Arc<people::People>,
+    shelf: Arc<shelf::Shelf>,
+    summaries: Arc<Mutex<list::Summaries>>,
+    flow: Arc<Mutex<bench::FlowKnown>>,
+    last_edit: Arc<AtomicU64>,
     /// One draft is looked at and written at a time.
-    drafting: tokio::sync::Mutex<()>,
+    drafting: Arc<tokio::sync::Mutex<()>>,
 }
 
 impl std::fmt::Debug for WorkspaceDesk {
@@ -98,14 +106,17 @@ impl WorkspaceDesk {
     /// The workspace cannot be read.
     pub async fn open(workspace: Workspace, facts: Facts, setup: DeskSetup) -> Answer<Self> {
         let shelf = shelf::Shelf::open(&workspace, facts).await?;
+        let roll = verbs::roll(&workspace).await.map_err(|error| troubles::stored(&error))?;
         let inner = Inner {
             workspace,
+            hand: Hand::initialled(&setup.person),
             setup,
-            shelf,
-            summaries: Mutex::new(list::Summaries::default()),
-            flow: Mutex::new(bench::FlowKnown::default()),
-            last_edit: AtomicU64::new(0),
-            drafting: tokio::sync::Mutex::new(()),
+            people: Arc::new(people::People::of(roll)),
+            shelf: Arc::new(shelf),
+            summaries: Arc::default(),
+            flow: Arc::default(),
+            last_edit: Arc::default(),
+            drafting: Arc::default(),
         };
         Ok(Self { inner: Arc::new(inner) })
     }
@@ -118,6 +129,21 @@ impl WorkspaceDesk {
 }
 
 impl Inner {
+    /// For somebody else: their name and how it is known, over the same workspace and all that is kept at hand of it.
+    fn seated(&self, hand: Hand) -> Self {
+        Self {
+            workspace: self.workspace.known(hand.how),
+            setup: DeskSetup { person: hand.name.clone(), ..self.setup.clone() },
+            hand,
+            people: Arc::clone(&self.people),
+            shelf: Arc::clone(&self.shelf),
+            summaries: Arc::clone(&self.summaries),
+            flow: Arc::clone(&self.flow),
+            last_edit: Arc::clone(&self.last_edit),
+            drafting: Arc::clone(&self.drafting),
+        }
+    }
+
     fn day(&self) -> Date {
         (self.setup.day)()
     }

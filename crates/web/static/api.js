@@ -11,7 +11,32 @@ export class Trouble extends Error {
   }
 }
 
-const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+let token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+
+/** Takes the token of a program that was started again. @param {string} fresh */
+export function useToken(fresh) {
+  token = fresh;
+}
+
+/**
+ * Asks; where the session has ended in between, the person logs in on the page as it stands, and it is asked again.
+ * @param {string} method
+ * @param {string} path
+ * @param {unknown} [body]
+ * @param {AbortSignal} [signal]
+ * @returns {Promise<any>}
+ */
+export async function ask(method, path, body, signal) {
+  try {
+    return await askOnce(method, path, body, signal);
+  } catch (error) {
+    if (!(error instanceof Trouble) || error.told.code !== 'log-in') throw error;
+    const { logInAgain } = await import('./log_in_again.js');
+    await logInAgain();
+    signal?.throwIfAborted();
+    return askOnce(method, path, body, signal);
+  }
+}
 
 /**
  * @param {string} method
@@ -20,7 +45,7 @@ const token = document.querySelector('meta[name="levigate-token"]')?.getAttribut
  * @param {AbortSignal} [signal]
  * @returns {Promise<any>}
  */
-export async function ask(method, path, body, signal) {
+export async function askOnce(method, path, body, signal) {
   /** @type {RequestInit} */
   const request = { method, signal, credentials: 'same-origin', headers: { 'X-Levigate-Token': token } };
   if (body !== undefined) {

@@ -9,6 +9,7 @@ mod flow_read;
 mod flow_use;
 mod making;
 mod measured;
+mod people;
 mod program;
 mod results;
 mod serving;

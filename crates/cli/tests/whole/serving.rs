@@ -12,6 +12,8 @@ pub(crate) struct Server {
     child: Child,
     address: String,
     sample: bool,
+    /// Everything it said when it started.
+    pub(crate) said: serde_json::Value,
 }
 
 impl Drop for Server {
@@ -40,11 +42,11 @@ impl Server {
             panic!("no address: {line}{said}");
         };
         let address = said["address"].as_str().unwrap().to_owned();
-        Self { child, address, sample: said["sample"].as_bool().unwrap() }
+        Self { child, address, sample: said["sample"].as_bool().unwrap(), said }
     }
 
     /// Status and body of a page.
-    fn get(&self, path: &str) -> (u16, String) {
+    pub(crate) fn get(&self, path: &str) -> (u16, String) {
         let host = self.address.trim_start_matches("http://").trim_end_matches('/');
         let mut stream = TcpStream::connect(host).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();

@@ -29,7 +29,7 @@ pub(crate) async fn desk_at(workspace: Workspace) -> WorkspaceDesk {
         person: "Ines".to_owned(),
         sample: false,
         market: "eu".to_owned(),
-        day: Box::new(|| date(2026, 11, 24)),
+        day: std::sync::Arc::new(|| date(2026, 11, 24)),
     };
     WorkspaceDesk::open(workspace, shipped().unwrap(), setup).await.unwrap()
 }

@@ -8,4 +8,6 @@ mod hostile;
 mod house;
 mod measured;
 mod memory;
+mod network;
+mod people;
 mod routes;
