@@ -51,6 +51,8 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     let desk = desk(workspace, facts, &place).await?;
     let network = lan::wanted(asked, &place.folder)?;
     let bound = bind_port(desk, asked.port, network).await?;
+    // Whoever reads the address may ask for the end at once.
+    let stop = told_to_stop();
     announce(&bound, &place, common.json);
     if let Some(remark) = used.remark() {
         let _ = writeln!(io::stderr(), "{remark}");
@@ -58,7 +60,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     if !asked.no_browser {
         browser::open(&bound.url());
     }
-    let ended = answer_until_told(bound).await;
+    let ended = answer_until_told(bound, stop).await;
     // Nobody else holds the store once the server is gone, unless a browser would not let go; then the system frees it.
     if let Some(store) = Arc::into_inner(store) {
         store.close().await;
@@ -182,7 +184,7 @@ fn announce(bound: &Bound, place: &Place, json: bool) {
 }
 
 /// Answers until Ctrl-C, or the system asks the program to end.
-async fn answer_until_told(bound: Bound) -> Result<(), Failure> {
+async fn answer_until_told(bound: Bound, stop: impl Future<Output = ()>) -> Result<(), Failure> {
     let (told, mut heard) = tokio::sync::watch::channel(false);
     let serving = tokio::spawn(bound.run(async move {
         let _ = heard.wait_for(|told| *told).await;
@@ -199,7 +201,7 @@ async fn answer_until_told(bound: Bound) -> Result<(), Failure> {
                 Err(error) => Err(failed(error.to_string())),
             };
         }
-        () = told_to_stop() => {}
+        () = stop => {}
     }
     let _ = told.send(true);
     // A browser may hold a connection open for as long as it likes; answers under way get a moment.
@@ -207,16 +209,21 @@ async fn answer_until_told(bound: Bound) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Ends when Ctrl-C is pressed or the system asks the program to end; hears it from the moment it is called.
 #[cfg(unix)]
-async fn told_to_stop() {
+fn told_to_stop() -> impl Future<Output = ()> {
     use tokio::signal::unix::{SignalKind, signal};
-    let Ok(mut terminate) = signal(SignalKind::terminate()) else {
-        let _ = tokio::signal::ctrl_c().await;
-        return;
-    };
-    tokio::select! {
-        _ = tokio::signal::ctrl_c() => {}
-        _ = terminate.recv() => {}
+    let signals = [SignalKind::interrupt(), SignalKind::terminate()].map(signal);
+    async move {
+        match signals {
+            [Ok(mut interrupt), Ok(mut terminate)] => tokio::select! {
+                _ = interrupt.recv() => {}
+                _ = terminate.recv() => {}
+            },
+            _ => {
+                let _ = tokio::signal::ctrl_c().await;
+            }
+        }
     }
 }
 

@@ -73,3 +73,34 @@ fn hexadecimal(bytes: &[u8]) -> String {
         .map(|digit| char::from(DIGITS[usize::from(digit)]))
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::records::Kind;
+    use uuid::Uuid;
+
+    /// Both computed by Python's hashlib 3.11 from the same fields, each behind its length as eight bytes: the first without any word
+    /// of how the writer is known, as all records were before there were logins.
+    const INITIALLED: &str = "deaa88f4dbf1df6f543acae287acfe9006a090c8ba6522e939e18eda3d598fe7";
+    const AUTHENTICATED: &str = "0e10557ffc3eea2246d2dbdf75678d636d5dd9aaf972f45ef622d9723ce8f129";
+
+    #[test]
+    fn a_record_from_before_there_were_logins_keeps_its_hash() {
+        let mut entry = Entry {
+            id: Uuid::nil(),
+            kind: Kind::Lot,
+            scope: String::new(),
+            parent: None,
+            corrects: None,
+            who: "Ines Marrow".to_owned(),
+            how: How::Initialled,
+            when: "2026-11-24T09:00:00Z".parse().unwrap(),
+            body: "{}".to_owned(),
+            photo_sha256: None,
+        };
+        assert_eq!(entry_hash(&entry, 1), INITIALLED);
+        entry.how = How::Authenticated;
+        assert_eq!(entry_hash(&entry, 1), AUTHENTICATED);
+    }
+}

@@ -118,7 +118,7 @@ proptest! {
             let house = house().await;
             let tail: String = tail.chars().filter(|letter| !" \"<>\\^`{|}#".contains(*letter)).collect();
             let formula = &house.formula;
-            let starts = ["/", "/api/", "/api/formulas/", "/formulas/", "/materials/", "/static/", "/photos/", "/api/lots?material=", "/api/materials?words="].map(str::to_owned);
+            let starts = ["/", "/login?to=", "/pairing/", "/people/", "/api/", "/api/formulas/", "/formulas/", "/materials/", "/static/", "/photos/", "/api/lots?material=", "/api/materials?words="].map(str::to_owned);
             let more = [format!("/formulas/{formula}?version="), format!("/formulas/{formula}/trials?"), format!("/api/formulas/{formula}/difference?left=")];
             for start in starts.into_iter().chain(more) {
                 let Ok(request) = Request::get(format!("{start}{tail}")).header("host", HOST).body(Body::empty()) else { continue };

@@ -119,6 +119,13 @@ impl House {
             ("POST", format!("/api/trials/{trial}/curves")),
             ("POST", "/api/lots".to_owned()),
             ("POST", format!("/api/lots/{lot}/correction")),
+            ("POST", "/api/login".to_owned()),
+            ("POST", "/api/me/logout".to_owned()),
+            ("POST", "/api/me/password".to_owned()),
+            ("POST", "/api/sign".to_owned()),
+            ("POST", "/api/people".to_owned()),
+            ("POST", "/api/people/first".to_owned()),
+            ("POST", format!("/api/people/{lot}")),
         ]
     }
 }

@@ -385,3 +385,91 @@ async fn in_the_network_nobody_gets_in_before_there_is_somebody() {
     house.scheme = "http";
     assert_eq!(house.post("/api/lots", &cookie, &json!({})).await.code(), "foreign-page");
 }
+
+mod hostile {
+    //! What nobody should send to the door.
+
+    use super::*;
+    use proptest::prelude::*;
+    use tokio::sync::OnceCell;
+
+    async fn house() -> &'static (Inhabited, String) {
+        static HOUSE: OnceCell<(Inhabited, String)> = OnceCell::const_new();
+        HOUSE
+            .get_or_init(async || {
+                let house = Inhabited::open().await;
+                let cookie = house.log_in("Ines Marrow").await;
+                (house, cookie)
+            })
+            .await
+    }
+
+    fn run<T>(future: impl Future<Output = T>) -> T {
+        tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(future)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn no_cookie_but_the_right_one_opens(cookie in "[ -~]{0,120}") {
+            run(async {
+                let (house, own) = house().await;
+                for cookie in [cookie.clone(), format!("levigate-7117={cookie}"), format!("{}{cookie}", &own[..own.len() - 1])] {
+                    prop_assert_eq!(house.look("/api/people", &cookie).await.status, 401);
+                }
+                Ok(())
+            })?;
+        }
+
+        #[test]
+        fn no_address_is_open_by_its_spelling(path in "/[a-z./%A-F0-9]{0,30}") {
+            run(async {
+                let (house, _) = house().await;
+                if Request::get(&path).body(()).is_err() {
+                    return Ok(());
+                }
+                let came = house.look(&path, "").await;
+                let open = path.starts_with("/static/") || path == "/login";
+                prop_assert!(matches!(came.status, 303 | 401) || open, "{}: {}", path, came.status);
+                Ok(())
+            })?;
+        }
+
+        #[test]
+        fn whatever_is_typed_about_people_is_kept_or_told(name in "\\PC{0,40}", role in "\\PC{0,12}", password in "\\PC{0,8}") {
+            run(async {
+                let (house, cookie) = house().await;
+                // No password of fewer than ten letters is taken, so nothing here is slow.
+                let body = json!({ "name": name, "initials": role, "role": role, "password": password });
+                for path in ["/api/people", &format!("/api/people/{}", house.ivo)] {
+                    let came = house.post(path, cookie, &body).await;
+                    prop_assert_eq!(came.status, 422, "{}", &came.body);
+                    prop_assert!(came.json()["place"]["field"].is_string(), "{}", &came.body);
+                }
+                let came = house.post("/api/people/first", "", &body).await;
+                prop_assert_eq!(came.status, 403);
+                Ok(())
+            })?;
+        }
+    }
+
+    #[tokio::test]
+    async fn a_body_at_the_door_is_small_and_understood_or_told() {
+        let (house, cookie) = house().await;
+        let long = "x".repeat(20_000);
+        for path in ["/api/login", "/api/sign", "/api/me/password", "/api/people"] {
+            let came =
+                house.post(path, cookie, &json!({ "name": long, "password": long, "old": long })).await;
+            assert_eq!(came.status, 413, "{path}");
+            for body in [json!(null), json!([]), json!(7), json!({ "name": 7, "password": 7, "old": 7 })] {
+                let came = house.post(path, cookie, &body).await;
+                assert!(
+                    came.status == 422 && came.json()["place"].is_object(),
+                    "{path} {body}: {}",
+                    came.body
+                );
+            }
+        }
+    }
+}
