@@ -3,14 +3,11 @@
 mod bench;
 mod in_use;
 mod making;
-
-pub(crate) use bench::FlowRead;
-pub(crate) use in_use::{FlowLife, FlowUse};
-pub(crate) use making::{MakingFile, MakingVerb};
 mod people;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
+pub(crate) use making::{MakingFile, MakingVerb};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
