@@ -1,5 +1,6 @@
-//! What a batch is made in: `[[impeller]]`, `[[wall_material]]`, `[[vessel]]`.
+//! What a batch is made in: `[[impeller]]`, `[[wall_material]]`, `[[vessel]]`, `[[hydration]]`.
 
+use levigate_process::hydration::Hydration;
 use levigate_process::impeller::ImpellerKind;
 use levigate_process::vessel::{Vessel, VesselError, VesselSize, WallMaterial};
 use std::collections::BTreeMap;
@@ -17,6 +18,8 @@ pub struct Mixing {
     pub wall_materials: BTreeMap<String, WallMaterial>,
     /// Vessels by key, as written.
     pub vessels: BTreeMap<String, VesselSize>,
+    /// How gums take up water, by key.
+    pub hydration: BTreeMap<String, Hydration>,
 }
 
 impl Mixing {
@@ -58,6 +61,11 @@ impl Facts {
         for Placed { value, place } in tables.take::<VesselSize>("vessel") {
             if ledger.enter(tables, "vessel", &value.key, &place) {
                 self.mixing.vessels.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<Hydration>("hydration") {
+            if ledger.enter(tables, "hydration", &value.key, &place) {
+                self.mixing.hydration.insert(value.key.clone(), value);
             }
         }
     }

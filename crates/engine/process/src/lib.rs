@@ -4,6 +4,9 @@
 
 pub mod flow;
 pub mod heat;
+pub mod hydration;
 pub mod impeller;
+pub mod mixing;
 pub mod properties;
+pub mod scale_up;
 pub mod vessel;

@@ -113,6 +113,8 @@ pub struct Impeller {
     pub count: u32,
     /// It stands off the middle or slanted, so that the liquid does not turn as a whole.
     pub off_centre: bool,
+    /// Power number of turbulent flow that somebody measured or its maker stated.
+    pub power_number: Option<f64>,
 }
 
 /// A vessel with what stands in it; SI. Every vessel that exists can be: sizes were looked at when it was made.
@@ -311,6 +313,9 @@ impl Vessel {
         within("impeller.clearance_mm", 1e3 * impeller.clearance_m, [0.0, 20_000.0], "mm")?;
         fits("impeller.clearance_mm", impeller.clearance_m, "the height", self.height_m)?;
         within("impeller.count", f64::from(impeller.count), [1.0, 6.0], "")?;
+        if let Some(number) = impeller.power_number {
+            within("impeller.power_number", number, [0.02, 30.0], "")?;
+        }
         self.impeller = Some(impeller);
         Ok(self)
     }

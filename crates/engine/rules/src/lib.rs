@@ -5,6 +5,7 @@
 //! what is missing.
 
 pub mod allergens;
+pub mod batch_cost;
 pub mod book;
 pub mod cost;
 pub mod exposure;

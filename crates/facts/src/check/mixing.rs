@@ -7,16 +7,47 @@ use super::{Desk, Flaw};
 pub(super) fn look(desk: &mut Desk<'_>) {
     impellers(desk);
     vessels(desk);
+    hydration(desk);
 }
 
 fn number(desk: &mut Desk<'_>, key: &str, field: &str, number: Option<&Number>, range: (f64, f64)) {
+    number_of(desk, ("impeller", key), field, number, range);
+}
+
+fn number_of(
+    desk: &mut Desk<'_>,
+    (table, key): (&'static str, &str),
+    field: &str,
+    number: Option<&Number>,
+    range: (f64, f64),
+) {
     let Some(number) = number else { return };
     for value in [number.low, number.value, number.high] {
-        desk.within("impeller", key, field, value, range, "");
+        desk.within(table, key, field, value, range, "");
     }
     for (low, high) in [(number.low, number.value), (number.value, number.high)] {
         if low > high {
-            desk.report("impeller", key, field, Flaw::Order { low, high });
+            desk.report(table, key, field, Flaw::Order { low, high });
+        }
+    }
+}
+
+fn hydration(desk: &mut Desk<'_>) {
+    const TABLE: &str = "hydration";
+    let facts = desk.facts;
+    for (key, gum) in &facts.mixing.hydration {
+        desk.kebab(TABLE, key);
+        number_of(desk, (TABLE, key), "wetting", gum.wetting.as_ref(), (0.5, 100.0));
+        number_of(desk, (TABLE, key), "minutes", Some(&gum.minutes), (0.1, 10_000.0));
+        number_of(desk, (TABLE, key), "tip_m_s", Some(&gum.tip_m_s), (0.05, 50.0));
+        desk.within(TABLE, key, "grain_um", gum.grain_um, (1.0, 5000.0), "um");
+        desk.within(TABLE, key, "temperature_c", gum.temperature_c, (0.0, 100.0), "deg C");
+        desk.within(TABLE, key, "measure_after_h", gum.measure_after_h, (0.1, 1000.0), "h");
+        for family in &gum.families {
+            if !facts.flow.families.contains_key(family) {
+                let flaw = Flaw::UnknownSubstance { substance: family.clone() };
+                desk.report(TABLE, key, "families", flaw);
+            }
         }
     }
 }

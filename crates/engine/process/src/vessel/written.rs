@@ -72,6 +72,9 @@ pub struct ImpellerSize {
     /// It stands off the middle or slanted.
     #[serde(default)]
     pub off_centre: bool,
+    /// Power number of turbulent flow, where it was measured or stated.
+    #[serde(default)]
+    pub power_number: Option<f64>,
 }
 
 fn one() -> u32 {
@@ -133,6 +136,7 @@ impl ImpellerSize {
             clearance_m: self.clearance_mm.map_or(vessel_diameter_m / 3.0, |height| 1e-3 * height),
             count: self.count,
             off_centre: self.off_centre,
+            power_number: self.power_number,
             kind: kind.clone(),
         })
     }

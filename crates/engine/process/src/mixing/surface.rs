@@ -1,0 +1,108 @@
+//! The surface: how deep the vortex is, and when air is drawn in.
+//!
+//! ```text
+//! r_c = (d/2) 1.23 (0.57 + 0.35 d/D) (b/D)^0.036 n^0.116 Re / (1000 + 1.43 Re)       turning as a body within
+//! z   = w^2 r_c^2 / (2 g) (2 - (r_c/R)^2)                                        from the wall to the axis
+//! z_0 = w^2 / (2 g R^2) (r_c^4/2 + 2 r_c^2 (R^2 - r_c^2) - 2 r_c^4 ln(R/r_c))          of it below the level at rest
+//! N d^1.98 / D^1.1 = 1.65                                                   air through the surface with baffles
+//! ```
+//!
+//! | symbol | meaning | unit |
+//! |---|---|---|
+//! | r_c, R | radius of the core, of the vessel | m |
+//! | d, D, b, n | impeller, vessel, height of a blade, blades | m, m, m, - |
+//! | w, N | angular speed, speed | 1/s |
+//!
+//! Range: without baffles, impeller in the middle, Re above about 300 (below, no vortex worth noting); a round bottom and a shaft off the middle
+//! make it shallower. The last line is for a disc turbine of a third of the vessel in water; a wider or slower-pumping one begins elsewhere, and a
+//! thick batch holds what it took. Sources: z exact for the velocity taken (Rankine); r_c Nagata (1975), the last line Greaves and Kobbacy (1981), both from
+//! memory. Case: `tests/cross/mixing.toml`.
+
+use crate::flow::film::GRAVITY_M_S2;
+use crate::vessel::{Impeller, Vessel};
+use core::f64::consts::PI;
+use levigate_measure::elementary::Elementary as _;
+
+/// Reynolds number below which no vortex is worth noting.
+pub const NO_VORTEX_BELOW: f64 = 300.0;
+
+/// A vortex.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vortex {
+    /// From the wall to the axis, m.
+    pub depth_m: f64,
+    /// From the level at rest down to the axis, m.
+    pub below_rest_m: f64,
+    /// From the level at rest up at the wall, m.
+    pub rise_m: f64,
+}
+
+/// The vortex of an impeller in the middle of a vessel without baffles; speed in 1/s.
+#[must_use]
+pub fn vortex(
+    vessel_m: f64,
+    impeller_m: f64,
+    blade_m: f64,
+    blades: f64,
+    speed: f64,
+    reynolds: f64,
+) -> Vortex {
+    if reynolds < NO_VORTEX_BELOW {
+        return Vortex { depth_m: 0.0, below_rest_m: 0.0, rise_m: 0.0 };
+    }
+    let radius = 0.5 * vessel_m;
+    let core = (0.5
+        * impeller_m
+        * 1.23
+        * (0.57 + 0.35 * impeller_m / vessel_m)
+        * (blade_m / vessel_m).to_the(0.036)
+        * blades.to_the(0.116)
+        * reynolds
+        / (1000.0 + 1.43 * reynolds))
+        .min(radius);
+    let head = (2.0 * PI * speed).powi(2) / (2.0 * GRAVITY_M_S2);
+    let depth_m = head * core.powi(2) * (2.0 - (core / radius).powi(2));
+    let below_rest_m = head / radius.powi(2)
+        * (0.5 * core.powi(4) + 2.0 * core.powi(2) * (radius.powi(2) - core.powi(2))
+            - 2.0 * core.powi(4) * (radius / core).log_e());
+    Vortex { depth_m, below_rest_m, rise_m: depth_m - below_rest_m }
+}
+
+/// The vortex of what stands in a vessel.
+#[must_use]
+pub fn vortex_in(vessel: &Vessel, impeller: &Impeller, speed: f64, reynolds: f64) -> Vortex {
+    if vessel.swirl_is_broken() || impeller.kind.family.sweeps_the_wall() {
+        return Vortex { depth_m: 0.0, below_rest_m: 0.0, rise_m: 0.0 };
+    }
+    let blades = f64::from(impeller.blades);
+    vortex(vessel.diameter_m(), impeller.diameter_m, impeller.blade_m, blades, speed, reynolds)
+}
+
+/// Speed from which a baffled vessel draws air through its surface, 1/s.
+#[must_use]
+pub fn speed_of_surface_air(vessel_m: f64, impeller_m: f64) -> f64 {
+    1.65 * vessel_m.to_the(1.1) / impeller_m.to_the(1.98)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_beaker_of_water_has_the_published_depths() {
+        for (rpm, mm, most) in [(250.0, 17.0, 1.0), (500.0, 74.0, 1.0), (800.0, 194.0, 1.5)] {
+            let speed = rpm / 60.0;
+            let re = 1000.0 * speed * 0.05 * 0.05 / 1e-3;
+            let depth = 1e3 * vortex(0.1, 0.05, 0.01, 4.0, speed, re).depth_m;
+            assert!((depth - mm).abs() < most, "{rpm} rpm: {depth}");
+        }
+        assert_eq!(vortex(0.1, 0.05, 0.01, 4.0, 5.0, 200.0).depth_m, 0.0);
+    }
+
+    #[test]
+    fn a_body_that_turns_as_a_whole_sinks_by_half() {
+        // With the core at the wall the surface is a paraboloid: as far down at the axis as up at the wall.
+        let turned = vortex(0.1, 0.2, 0.1, 24.0, 2.0, 1e6);
+        assert!((turned.below_rest_m / turned.rise_m - 1.0).abs() < 1e-9);
+    }
+}
