@@ -7,7 +7,7 @@ mod people;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
-pub(crate) use making::{MakingFile, MakingVerb};
+pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -618,6 +618,10 @@ pub(crate) enum SchemaOf {
     Evaporate,
     /// The file of lethality, as JSON Schema
     Lethality,
+    /// The file of mix, as JSON Schema
+    Mix,
+    /// The file of scale, as JSON Schema
+    Scale,
 }
 
 /// `serve`

@@ -186,7 +186,8 @@ fn finished<T>(reader: Reader<'_>, found: Option<T>) -> Result<T, Vec<Diagnostic
 
 const IN_LIQUID: [&str; 5] = ["model", "points", "density_kg_m3", "factor", "shear_rates"];
 
-fn read_liquid(
+/// Reads a `[liquid]`.
+pub(crate) fn read_liquid(
     reader: &mut Reader<'_>,
     table: &DeTable<'_>,
     span: &Range<usize>,

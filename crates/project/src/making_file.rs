@@ -2,7 +2,10 @@
 
 pub mod evaporate;
 pub mod lethality;
+pub mod mix;
 mod place;
+pub mod scale;
+mod vessel;
 
 use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::Reader;

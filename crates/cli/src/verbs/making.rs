@@ -2,9 +2,11 @@
 
 mod evaporate;
 mod lethality;
+mod mix;
+mod scale;
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile, MakingVerb};
+use crate::arguments::{Common, MakingFile, MakingOfFormula, MakingVerb};
 use crate::input::{self, FactsUsed, Input};
 use crate::paper::{Look, Paper};
 use levigate_facts::Facts;
@@ -16,6 +18,8 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
     match asked {
         MakingVerb::Evaporate(asked) => evaporate::evaporate(common, asked, look),
         MakingVerb::Lethality(asked) => lethality::lethality(common, asked, look),
+        MakingVerb::Mix(asked) => mix::mix(common, asked, look),
+        MakingVerb::Scale(asked) => scale::scale(common, asked, look),
     }
 }
 
@@ -47,4 +51,31 @@ fn answer<R: Serialize>(
         paper.heading("", &remark);
     }
     Ok(Answer::text(paper.finish()))
+}
+
+/// A question and the formula it is asked of.
+struct Texts {
+    question: Input,
+    formula: Option<Input>,
+}
+
+impl Texts {
+    fn read(asked: &MakingOfFormula) -> Result<Self, Failure> {
+        let question = Input::read(&asked.file)?;
+        let formula = asked.formula.as_deref().map(Input::read).transpose()?;
+        Ok(Self { question, formula })
+    }
+
+    fn formula(&self) -> Option<(&str, &str)> {
+        self.formula.as_ref().map(Input::pair)
+    }
+
+    /// Complaints are about one of the two texts.
+    fn refused(&self, problems: Vec<Diagnostic>) -> Failure {
+        let about = self
+            .formula
+            .as_ref()
+            .filter(|formula| problems.iter().any(|problem| problem.file == formula.name));
+        about.unwrap_or(&self.question).refused(problems)
+    }
 }

@@ -17,6 +17,8 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::FlowCream => Answer::text(flow_file::CREAM_SCHEMA),
         SchemaOf::Evaporate => Answer::text(making_file::evaporate::SCHEMA),
         SchemaOf::Lethality => Answer::text(making_file::lethality::SCHEMA),
+        SchemaOf::Mix => Answer::text(making_file::mix::SCHEMA),
+        SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
     }
 }
 

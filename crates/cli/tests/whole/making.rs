@@ -4,7 +4,7 @@ use crate::program::{run, run_with};
 use serde_json::Value;
 
 /// Verbs that take one file.
-const VERBS: [&str; 2] = ["evaporate", "lethality"];
+const VERBS: [&str; 4] = ["evaporate", "lethality", "mix", "scale"];
 
 /// A hold.
 pub(crate) const HOLD: &str =
@@ -145,4 +145,108 @@ fn every_verb_has_an_example_that_runs_and_a_schema() {
         let schema: Value = serde_json::from_str(&run(&["schema", verb]).out).unwrap();
         assert_eq!(schema["type"], "object");
     }
+}
+
+/// A gum that thickens in a beaker, with readings.
+pub(crate) const STIRRED: &str = "speed_rpm = 600\nbatch_kg = 0.2\nvessel = \"beaker-250-ml\"\n[liquid]\nmodel = \"herschel-bulkley\"\n\
+    tau0 = 8.0\nK = 4.0\nn = 0.45\nfactor = 1.3\n[start]\nviscosity_mpa_s = 1.0\n[grains]\ndiameter_um = 150\n\
+    density_kg_m3 = 1500\n[gum]\nkind = \"xanthan\"\ngum_g = 1.0\npolyol_g = 2.0\n\
+    readings = [[5, 900], [15, 1900], [30, 2600], [60, 2950], [1440, 3050]]\n";
+
+/// Bench, pilot and plant of a thin product, with what the plant batch costs.
+pub(crate) const SCALED: &str = "[liquid]\nmodel = \"newton\"\neta = 0.0015\ndensity_kg_m3 = 1006\n\
+    [bench]\nvessel = \"beaker-600-ml\"\nbatch_kg = 0.5\nspeed_rpm = 300\n\
+    [pilot]\nvessel = \"kettle-50-l\"\nbatch_kg = 40\nspeed_rpm = 140\n[plant]\nvessel = \"vessel-1200-l\"\nbatch_kg = 600\n\
+    [[addition]]\nname = \"premix\"\nminutes = 2\nkg = 0.015\n[[addition]]\nname = \"powder\"\nminutes = 1\npowder = true\n\
+    [making]\nmaterial_per_kg = \"2.10\"\nloss_percent = 2.5\nfill_ml = 400\n[[making.pack]]\nname = \"bottle\"\neach = \"0.35\"\n\
+    [[making.work]]\nname = \"people\"\nhours = 8\ncount = 2\nper_hour = 24\n\
+    [[making.buy]]\nname = \"an active\"\nneed_kg = 2.65\npack_kg = 1\nbreaks = [[1, 45], [5, 38]]\n";
+
+fn holds<'a>(verdicts: &'a Value, question: &str) -> &'a str {
+    let verdicts = verdicts.as_array().unwrap();
+    let found = verdicts.iter().find(|verdict| verdict["question"] == question);
+    found.unwrap_or_else(|| panic!("{question}: {verdicts:?}"))["holds"].as_str().unwrap()
+}
+
+#[test]
+fn a_batch_that_thickens_stops_blending_and_its_gum_is_told_its_time() {
+    let said = answer("mix", STIRRED);
+    let (start, end) = (&said["at_start"], &said["stirred"]);
+    assert_eq!(start["regime"], "turbulent");
+    assert!(start["blend_time"]["value"].as_f64().unwrap() < 5.0);
+    assert_eq!(end["regime"], "transitional");
+    assert_eq!(holds(&end["verdicts"], "the whole batch is blended"), "not");
+    assert!(end["blend_time"]["refused"].as_str().unwrap().contains("anchor"));
+    assert!(end["cave"]["value"].as_f64().unwrap() > 35.0);
+    // Half of the polyol that xanthan wants at least, and a fit of its readings.
+    let gum = &said["gum"];
+    let minds = gum["minds"].as_array().unwrap();
+    assert!(minds.iter().any(|mind| mind.as_str().unwrap().contains("too few to wet")), "{minds:?}");
+    assert_eq!(gum["to_95"]["grade"], "calibrated");
+    assert_eq!(gum["measure_after"]["value"], 24.0);
+}
+
+#[test]
+fn a_formula_gives_its_flow_and_what_wets_its_gum() {
+    let question = "speed_rpm = 400\nbatch_kg = 0.2\nvessel = \"beaker-250-ml\"\n";
+    let formula = "examples/scenarios/5-hypromellose-clear-gel.toml";
+    let said = run_with(&["mix", "-", "--formula", formula, "--json"], question.as_bytes());
+    assert_eq!(said.code, 0, "{}", said.err);
+    let said = said.json();
+    assert!(said["liquid"]["from"].as_str().unwrap().contains("predicted"));
+    // 3 % glycerin and 5 % propanediol wet the hypromellose.
+    let given = said["gum"]["wetting_given"]["value"].as_f64().unwrap();
+    assert!((4.0..12.0).contains(&given), "{given}");
+    let twice = format!("{question}[liquid]\nmodel = \"newton\"\neta = 1.0\n");
+    let said = run_with(&["mix", "-", "--formula", formula], twice.as_bytes());
+    assert_eq!(said.code, 2, "{}", said.out);
+}
+
+#[test]
+fn a_plant_has_its_speeds_times_bottles_and_ways_to_buy() {
+    let said = answer("scale", SCALED);
+    let steps = said["steps"].as_array().unwrap();
+    assert_eq!(steps.len(), 2);
+    let plant = &steps[1];
+    let rule = |word: &str| {
+        let rules = plant["rules"].as_array().unwrap();
+        rules.iter().find(|row| row["rule"] == word).unwrap()["speed"]["value"].as_f64().unwrap()
+    };
+    // Tip speed by the diameters alone, 45 mm to 450 mm.
+    assert!((rule("tip-speed") - 30.0).abs() < 1e-6);
+    assert!(rule("reynolds") < rule("tip-speed") && rule("tip-speed") < rule("power-per-volume"));
+    let recommended = &plant["recommended"];
+    let speed = recommended["value"].as_f64().unwrap();
+    assert!(recommended["low"].as_f64().unwrap() <= speed && speed <= recommended["high"].as_f64().unwrap());
+    // ln(300/140) / ln(160/45) = 0.6008; 140 rpm (160/450)^0.6008 = 75.2 rpm.
+    assert!((plant["exponent"]["value"].as_f64().unwrap() - 0.6008).abs() < 1e-4);
+    assert!((plant["by_exponent"]["value"].as_f64().unwrap() - 75.2).abs() < 0.05);
+    assert_eq!(said["cost"]["units"]["value"], 1453.0);
+    assert_eq!(said["buy"][0]["ways"][0]["order_kg"]["value"], 3.0);
+    assert!(plant["additions"][1]["time"]["value"].as_f64().unwrap() > 5.0);
+}
+
+#[test]
+fn what_is_wrong_with_a_vessel_is_said_with_its_field() {
+    let speed = "speed_rpm = 600\nbatch_kg = 0.2\n";
+    let liquid = "[liquid]\nmodel = \"newton\"\neta = 1.0\n";
+    for (vessel, word) in [
+        ("vessel = \"beaker-250\"\n", "use one of"),
+        ("vessel = \"vessel-1200-l-anker\"\n", "vessel-1200-l-anchor"),
+        ("", "vessel is missing"),
+        ("[vessel]\nlike = \"beaker-250-ml\"\nimpeller = { diameter_mm = 80 }\n", "does not fit"),
+        ("[vessel]\nlike = \"beaker-250-ml\"\nimpellor = {}\n", "did you mean impeller"),
+        ("[vessel]\ndiameter_mm = 100\n", "height_mm is missing"),
+        ("[vessel]\ndiameter_mm = 100\nheight_mm = 150\n", "impeller is missing"),
+        ("[vessel]\nlike = \"beaker-250-ml\"\nheight_mm = 40\n", "do not go into the vessel"),
+        ("[vessel]\nlike = \"beaker-250-ml\"\nimpeller = { blades = 2.5 }\n", "whole number"),
+    ] {
+        let said = run_with(&["mix", "-"], format!("{speed}{vessel}{liquid}").as_bytes());
+        assert_eq!(said.code, 2, "{vessel}{}", said.out);
+        assert!(said.err.contains(word), "{vessel}\n{}", said.err);
+    }
+    let negative = SCALED.replace("loss_percent = 2.5", "loss_percent = 100");
+    let said = run_with(&["scale", "-"], negative.as_bytes());
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("loss_percent is 100"), "{}", said.err);
 }

@@ -5,6 +5,7 @@ use super::assess::with_assessed;
 use crate::diagnostic::{Diagnostic, at};
 use crate::flow_file::{NoSizes, Question, Sizes, TypedLiquid, read, read_sizes_alone};
 use jiff::civil::Date;
+use levigate_assess::Assessed;
 use levigate_assess::flow_use::Flows;
 use levigate_facts::Facts;
 use levigate_measure::{Grade, Outcome};
@@ -103,7 +104,7 @@ fn ask<S: Sizes, R>(
     };
     match read(file.0, file.1, &usual)? {
         Question::Liquid(liquid, sizes) => Ok(of_typed(&liquid, |known| answer(known, &sizes))),
-        Question::Formula => of_formula(facts, file, |known| answer(known, &usual)),
+        Question::Formula => of_formula(facts, file, |_, known| answer(known, &usual)),
     }
 }
 
@@ -131,7 +132,8 @@ fn answered<R>(
     }
 }
 
-fn of_typed<R>(typed: &TypedLiquid, answer: impl Fn(&Known<'_>) -> R) -> Answered<R> {
+/// An answer about a liquid as typed.
+pub(crate) fn of_typed<R>(typed: &TypedLiquid, answer: impl Fn(&Known<'_>) -> R) -> Answered<R> {
     let (thin, thick) = (typed.edge(false), typed.edge(true));
     let middle: &dyn Liquid = &typed.liquid;
     let band =
@@ -152,10 +154,11 @@ fn of_typed<R>(typed: &TypedLiquid, answer: impl Fn(&Known<'_>) -> R) -> Answere
 /// A day and a market change nothing about how a formula flows; the assessment asks for them.
 const ANY_DAY: Date = Date::constant(2026, 1, 1);
 
-fn of_formula<R>(
+/// An answer about a formula as predicted, with the formula assessed.
+pub(crate) fn of_formula<R>(
     facts: &Facts,
     (file, text): File<'_>,
-    answer: impl Fn(&Known<'_>) -> R,
+    answer: impl Fn(&Assessed<'_>, &Known<'_>) -> R,
 ) -> Result<Answered<R>, Vec<Diagnostic>> {
     with_assessed(facts, (ANY_DAY, ""), file, text, |formula, _, assessed| {
         let flows = Flows::of(assessed).map_err(|why| {
@@ -166,7 +169,7 @@ fn of_formula<R>(
                 "measure it and give the curve under [liquid] instead of the formula".to_owned(),
             )]
         })?;
-        Ok(answered(&flows.known(), None, answer))
+        Ok(answered(&flows.known(), None, |known| answer(assessed, known)))
     })
 }
 

@@ -2,6 +2,8 @@
 
 pub mod evaporate;
 pub mod lethality;
+pub mod mix;
+pub mod scale;
 
 use crate::diagnostic::{Diagnostic, at};
 
