@@ -250,3 +250,32 @@ fn what_is_wrong_with_a_vessel_is_said_with_its_field() {
     assert_eq!(said.code, 2);
     assert!(said.err.contains("loss_percent is 100"), "{}", said.err);
 }
+
+#[test]
+fn a_thick_gel_is_never_given_a_speed_that_does_not_blend_it() {
+    let gel = |vessel: &str, head: &str| {
+        format!(
+            "{head}[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 30.0\nK = 20.0\nn = 0.45\n\
+             [bench]\nvessel = \"beaker-250-ml\"\nbatch_kg = 0.2\nspeed_rpm = 600\n\
+             [plant]\nvessel = \"{vessel}\"\nbatch_kg = 1000\n"
+        )
+    };
+    let plant = |text: &str| answer("scale", text)["steps"][0].clone();
+    let open = plant(&gel("vessel-1200-l", ""));
+    let low = open["recommended"]["low"].as_f64().unwrap();
+    let mix = format!(
+        "speed_rpm = {low}\nbatch_kg = 1000\nvessel = \"vessel-1200-l\"\n[liquid]\nmodel = \"herschel-bulkley\"\n\
+         tau0 = 30.0\nK = 20.0\nn = 0.45\n"
+    );
+    let slower = mix.replace(&format!("{low}"), &format!("{}", 0.98 * low));
+    assert!(answer("mix", &slower)["stirred"]["blend_time"]["refused"].is_string());
+    let because = open["because"].to_string();
+    assert!(because.contains("does not blend the batch"), "{because}");
+    // Held to a slow tip it is given no speed, and told what to take.
+    let held = plant(&gel("vessel-1200-l", "tip_limit_m_s = 3\n"));
+    assert!(held["recommended"]["refused"].as_str().unwrap().contains("anchor"));
+    // What sweeps the wall has one.
+    let anchor = plant(&gel("vessel-1200-l-anchor", ""));
+    assert!(anchor["recommended"]["value"].as_f64().unwrap() > 5.0);
+    assert!(anchor["at_recommended"]["blend_time"]["value"].is_number());
+}

@@ -16,7 +16,7 @@
 //! | p, s | part of the pack, its scrap | currency, % |
 //! | h | overhead | % |
 //!
-//! Decimal arithmetic throughout. Range: one currency. Case: `tests/published/rules_cost.toml`.
+//! Decimal arithmetic throughout. Range: one currency. Case: `crates/engine/rules/src/batch_cost.rs`.
 
 use levigate_measure::written::{Described, Description, result};
 use rust_decimal::Decimal;
@@ -118,22 +118,22 @@ impl BatchCostError {
 struct Kilograms;
 impl Described for Kilograms {
     const OF: Description =
-        Description::computed("kg", "batch less losses").proved_by("tests/published/rules_cost.toml");
+        Description::computed("kg", "batch less losses").proved_by("crates/engine/rules/src/batch_cost.rs");
 }
 struct Grams;
 impl Described for Grams {
     const OF: Description = Description::computed("g", "declared volume times density, with the give-away")
-        .proved_by("tests/published/rules_cost.toml");
+        .proved_by("crates/engine/rules/src/batch_cost.rs");
 }
 struct Units;
 impl Described for Units {
     const OF: Description = Description::computed("units", "good mass over the fill, whole units")
-        .proved_by("tests/published/rules_cost.toml");
+        .proved_by("crates/engine/rules/src/batch_cost.rs");
 }
 struct Money;
 impl Described for Money {
     const OF: Description = Description::computed("currency of the prices", "decimal arithmetic")
-        .proved_by("tests/published/rules_cost.toml");
+        .proved_by("crates/engine/rules/src/batch_cost.rs");
 }
 struct Percent;
 impl Described for Percent {
@@ -340,7 +340,7 @@ pub struct Purchase {
 struct Ordered;
 impl Described for Ordered {
     const OF: Description = Description::computed("kg", "need rounded up to packs, at least the least order")
-        .proved_by("tests/published/rules_cost.toml");
+        .proved_by("crates/engine/rules/src/batch_cost.rs");
 }
 
 /// The ways to buy a need: at the price of the quantity needed, and at each break above it. The cheapest in all stands first.

@@ -197,13 +197,13 @@ impl Asked<'_> {
             correlated(known.outcome(way, unit, self.spread(known, of).times(factor), rate, ""))
         };
         StirReading {
-            speed: known.outcome(&ASKED, "rpm", exactly(60.0 * self.speed), None, ""),
-            tip_speed: known.outcome(&TIP, "m/s", exactly(usual.tip_m_s), None, ""),
+            speed: of_sizes(known.outcome(&ASKED, "rpm", exactly(60.0 * self.speed), None, "")),
+            tip_speed: of_sizes(known.outcome(&TIP, "m/s", exactly(usual.tip_m_s), None, "")),
             shear_rate: self.shear(known),
             viscosity: number(&VISCOSITY, "mPa s", 1e3, |at| at.viscosity_pa_s),
             reynolds: number(&REYNOLDS, "", 1.0, |at| at.reynolds),
             regime: Regime::at(usual.reynolds),
-            froude: known.outcome(&FROUDE, "", exactly(usual.froude), None, ""),
+            froude: of_sizes(known.outcome(&FROUDE, "", exactly(usual.froude), None, "")),
             power_number: number(&NUMBER, "", 1.0, |at| at.power_number),
             power: number(&POWER, "W", 1.0, |at| at.power_w),
             power_per_volume: number(&PER_VOLUME, "W/m3", 1.0, |at| at.power_per_volume),
@@ -425,6 +425,12 @@ impl Asked<'_> {
 /// A result of a published correlation is no better than that.
 pub(crate) fn correlated(mut outcome: Outcome) -> Outcome {
     outcome.grade = outcome.grade.weaker(Grade::Correlated);
+    outcome
+}
+
+/// A result of sizes and speed alone, whatever is known of the liquid.
+pub(crate) fn of_sizes(mut outcome: Outcome) -> Outcome {
+    outcome.grade = Grade::Computed;
     outcome
 }
 

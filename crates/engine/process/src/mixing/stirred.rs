@@ -27,6 +27,7 @@ use crate::flow::film::GRAVITY_M_S2;
 use crate::vessel::{Filling, Impeller, Vessel};
 use core::f64::consts::PI;
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::root::bracketed;
 use serde::Serialize;
 
 /// How the liquid flows at the impeller.
@@ -195,6 +196,17 @@ impl<'a> Pot<'a> {
     pub fn cover_m(&self) -> f64 {
         let half = 0.5 * self.impeller.blade_m * (self.impeller.angle_deg * PI / 180.0).sine();
         self.filling.depth_m - self.impeller.clearance_m - half
+    }
+
+    /// Speed from which the batch is blended everywhere, 1/s; zero for what sweeps the wall, endless where no speed does it.
+    #[must_use]
+    pub fn speed_that_blends(&self, liquid: &dyn Liquid) -> f64 {
+        if self.impeller.kind.family.sweeps_the_wall() {
+            return 0.0;
+        }
+        let miss =
+            |log: f64| self.at(liquid, log.exp_e(), Edge::Usual).blend_number.log_e() - blend::LEAST.log_e();
+        bracketed(miss, 1e-6_f64.log_e(), 1e4_f64.log_e(), 1e-12, 200).map_or(f64::INFINITY, f64::exp_e)
     }
 
     /// Speed from which air is drawn in, 1/s: the vortex down at the impeller, or through the surface with baffles; none for anchors, ribbons and a batch

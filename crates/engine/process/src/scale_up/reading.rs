@@ -4,7 +4,7 @@ use super::{Rule, extrapolated, speed};
 use crate::flow::Liquid;
 use crate::flow::band::Spread;
 use crate::flow::reading::{Known, Way, figures};
-use crate::mixing::reading::{Asked, CROSS, INSTEAD, StirReading, correlated};
+use crate::mixing::reading::{Asked, CROSS, INSTEAD, StirReading, correlated, of_sizes};
 use crate::mixing::stirred::{Edge, Pot, Regime, Stirred};
 use crate::mixing::suspend::Grains;
 use core::f64::consts::PI;
@@ -235,10 +235,7 @@ pub fn scale(known: &Known<'_>, asked: &ScaleQuestion<'_>) -> ScaleReading {
 
 impl Scale<'_, '_> {
     fn size(&self, unit: &'static str, value: f64) -> Outcome {
-        let mut outcome =
-            self.known.outcome(&SIZE, unit, Spread { value, low: value, high: value }, None, "");
-        outcome.grade = Grade::Computed;
-        outcome
+        of_sizes(self.known.outcome(&SIZE, unit, Spread { value, low: value, high: value }, None, ""))
     }
 
     fn step(&self, step: &Step<'_>, smaller: &[(f64, f64)]) -> StepReading {
@@ -264,9 +261,10 @@ impl Scale<'_, '_> {
             because,
             by_exponent: exponent.zip(last).map(|(exponent, last)| {
                 let speed = extrapolated(exponent, last, step.pot.impeller.diameter_m);
-                self.known.outcome(&EXPONENT, "rpm", exactly(60.0 * speed), None, "")
+                of_sizes(self.known.outcome(&EXPONENT, "rpm", exactly(60.0 * speed), None, ""))
             }),
-            exponent: exponent.map(|exponent| self.known.outcome(&EXPONENT, "", exactly(exponent), None, "")),
+            exponent: exponent
+                .map(|exponent| of_sizes(self.known.outcome(&EXPONENT, "", exactly(exponent), None, ""))),
             surface_per_volume: self.size("1/m", over(here.surface_m2, here.volume_m3)),
             wall_per_volume: self.size("1/m", wall),
             slower_through_wall: self.size("", over(there.wetted_m2, there.volume_m3) / wall),
@@ -416,13 +414,35 @@ impl Scale<'_, '_> {
             figures(there.tip_m_s),
             figures(there.power_per_volume)
         ));
-        let low = by_tip.min(chosen);
+        let low = self.least(pot, by_tip, chosen, &mut because);
         let outcome = Outcome::new(60.0 * chosen, "rpm", Grade::RuleOfThumb, METHOD)
             .within(60.0 * low, 60.0 * fastest, None)
             .valid_for("a speed to begin with; look at the surface, the wall and the product")
             .source("common-practice")
             .note("range", "from equal tip speed to the speed taken: begin low, watch the surface");
         (outcome, because, Some(chosen))
+    }
+
+    /// The least to try, 1/s: equal tip speed, but not so slow that the batch is not blended; what makes that doubtful is said.
+    fn least(&self, pot: &Pot<'_>, by_tip: f64, chosen: f64, because: &mut Vec<String>) -> f64 {
+        let known = self.known;
+        let (bench, at) = self.asked.bench;
+        let there = bench.at(known.band.middle, at, Edge::Usual);
+        if there.blend_s.is_none() {
+            because.push(format!(
+                "At the bench this impeller alone does not blend the batch (N_P^(1/3) Re {}): something else evened it out there, a spatula or time.",
+                figures(there.blend_number)
+            ));
+        }
+        let begins = pot.speed_that_blends(known.band.middle);
+        if begins > by_tip {
+            because.push(format!("Below {} rpm it does not blend the batch.", figures(60.0 * begins)));
+        }
+        if pot.at(known.band.thick, chosen, Edge::Low).blend_s.is_none() {
+            because
+                .push(format!("If the batch is as thick as it may be it is not blended there: {INSTEAD}."));
+        }
+        by_tip.max(begins).min(chosen)
     }
 
     /// The most that air and shear allow, 1/s.
