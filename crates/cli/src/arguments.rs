@@ -4,11 +4,16 @@ mod bench;
 mod in_use;
 mod making;
 mod people;
+mod records;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
+pub(crate) use records::{
+    Backup, BatchExport, BatchList, BatchShow, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb,
+    RecordsWhat, Restore, TraceAsked,
+};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
@@ -77,6 +82,9 @@ pub(crate) enum Verb {
     /// Making it.
     #[command(flatten)]
     Making(MakingVerb),
+    /// Batches, lots on the shelf, the records as a whole
+    #[command(flatten)]
+    Records(RecordsVerb),
     /// The facts Levigate works with
     Data(Data),
     /// The form of the files Levigate reads
@@ -378,44 +386,6 @@ pub(crate) struct EnterCurve {
     /// How the table is read and fitted.
     #[command(flatten)]
     pub(crate) table: TableAsked,
-    /// Who and where.
-    #[command(flatten)]
-    pub(crate) by: By,
-}
-
-/// `enter lot`
-#[derive(Debug, Args)]
-pub(crate) struct EnterLot {
-    /// Raw material by any of its names
-    #[arg(value_name = "MATERIAL")]
-    pub(crate) material: String,
-    /// Lot code on the drum
-    #[arg(value_name = "CODE")]
-    pub(crate) code: String,
-    /// Supplier
-    #[arg(long, value_name = "NAME", default_value = "")]
-    pub(crate) supplier: String,
-    /// Assay of the active substance, percent w/w
-    #[arg(long, value_name = "PERCENT", default_value = "")]
-    pub(crate) assay: String,
-    /// Received on
-    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
-    pub(crate) received: String,
-    /// To be tested again on
-    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
-    pub(crate) retest: String,
-    /// Not to be used after
-    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
-    pub(crate) expiry: String,
-    /// A value of the certificate: "Loss on drying=0.3 %"; may be given more than once
-    #[arg(long = "certificate", value_name = "NAME=VALUE")]
-    pub(crate) certificate: Vec<String>,
-    /// Name of a document; may be given more than once
-    #[arg(long = "document", value_name = "NAME")]
-    pub(crate) documents: Vec<String>,
-    /// Remark
-    #[arg(long, value_name = "TEXT", default_value = "")]
-    pub(crate) note: String,
     /// Who and where.
     #[command(flatten)]
     pub(crate) by: By,

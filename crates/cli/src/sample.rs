@@ -1,5 +1,9 @@
 //! The sample workspace: the formulas, prices, lots, trials and readings of an invented studio. Everything in it is made up.
 
+mod batch;
+mod stock;
+
+use levigate_facts::Facts;
 use levigate_project::records::{
     BatchSize, CoaValue, DecimalSign, Formula, Id, Lot, LotTaken, Method, Observation, Reading, Trial,
     TypedNumber,
@@ -88,19 +92,24 @@ pub(crate) fn formulas(data_version: &str) -> Vec<SampleFormula> {
 }
 
 /// Puts formulas, lots, trials and readings into a workspace that holds nothing yet, and says whether it did.
-pub(crate) async fn seed(workspace: &Workspace, data_version: &str) -> Result<bool, StoreError> {
-    if !workspace.seed(STUDIO, &formulas(data_version)).await? {
+pub(crate) async fn seed(workspace: &Workspace, facts: &Facts) -> Result<bool, StoreError> {
+    if !workspace.seed(STUDIO, &formulas(&facts.version())).await? {
         return Ok(false);
     }
+    let mut shelf = Vec::new();
     for lot in lots() {
-        workspace.add(STUDIO, lot).await?;
+        shelf.push(workspace.add(STUDIO, lot).await?);
     }
+    stock::decide(workspace, &shelf).await?;
     for head in workspace.formulas().await? {
         let id = head.formula.id;
         match head.formula.what.name.as_str() {
             "Night toner with mandelic acid" => toner_trials(workspace, id).await?,
             "Cooling hand gel" => gel_trials(workspace, id).await?,
-            _ => serum_trials(workspace, id).await?,
+            _ => {
+                serum_trials(workspace, id).await?;
+                batch::make(workspace, facts, id).await?;
+            }
         }
     }
     Ok(true)
@@ -128,6 +137,8 @@ fn lots() -> Vec<Lot> {
         certificate: certificate(material),
         received: day(received),
         expiry: day(expiry),
+        quantity: stock::received(material).0,
+        location: stock::received(material).1.to_owned(),
         retest: None,
         documents: vec![format!("certificate-{code}.pdf")],
         note: String::new(),
@@ -137,18 +148,28 @@ fn lots() -> Vec<Lot> {
 
 /// What the certificates of the invented supplier say besides the assay.
 fn certificate(material: &str) -> Vec<CoaValue> {
-    let values: &[(&str, &str, &str)] = match material {
-        "mandelic-acid" => &[("Loss on drying", "0.2", "%"), ("Melting point", "119 to 121", "°C")],
-        "sodium-hydroxide-20" => &[("Density at 20 °C", "1.221", "g/mL"), ("Sodium carbonate", "< 0.1", "%")],
-        "carbomer" => &[("Viscosity, 0.5 % at pH 7.5", "52000", "mPa·s"), ("Loss on drying", "1.1", "%")],
+    // Name, value, unit, most that the specification allows.
+    let values: &[(&str, &str, &str, &str)] = match material {
+        "mandelic-acid" => {
+            &[("Loss on drying", "0.2", "%", "0.5"), ("Melting point", "119 to 121", "°C", "")]
+        }
+        "sodium-hydroxide-20" => {
+            &[("Density at 20 °C", "1.221", "g/mL", ""), ("Sodium carbonate", "< 0.1", "%", "0.4")]
+        }
+        "carbomer" => &[
+            ("Viscosity, 0.5 % at pH 7.5", "52000", "mPa·s", "60000"),
+            ("Loss on drying", "1.1", "%", "2.0"),
+        ],
         _ => &[],
     };
     values
         .iter()
-        .map(|(name, value, unit)| CoaValue {
+        .map(|(name, value, unit, most)| CoaValue {
             name: (*name).to_owned(),
             value: number(value),
             unit: (*unit).to_owned(),
+            least: None,
+            most: Some(number(most)).filter(|most| !most.typed.is_empty()),
         })
         .collect()
 }
@@ -324,11 +345,24 @@ mod tests {
         runtime.block_on(async {
             let store = levigate_store::SqliteStore::in_memory().await.unwrap();
             let workspace = levigate_store::with_machine(std::sync::Arc::new(store));
-            assert!(seed(&workspace, "test").await.unwrap());
+            let facts = levigate_facts::shipped().unwrap();
+            assert!(seed(&workspace, &facts).await.unwrap());
             let before = workspace.verify().await.unwrap().length;
-            assert!(!seed(&workspace, "test").await.unwrap());
+            assert!(!seed(&workspace, &facts).await.unwrap());
             assert_eq!(workspace.verify().await.unwrap().length, before);
             assert_eq!(workspace.formulas().await.unwrap().len(), 3);
+            let made = workspace.batch_of_code(batch::CODE).await.unwrap();
+            let records =
+                levigate_project::workbench::batch::gather_batch(&workspace, made.id).await.unwrap();
+            let state =
+                levigate_project::workbench::batch::batch_state(&records, jiff::civil::date(2026, 11, 27));
+            assert_eq!(state.next, None, "every step is done");
+            assert!(state.lines.iter().all(|line| line.verdict == "within" && line.slip.is_empty()));
+            assert!(state.entries.iter().any(|entry| entry.struck.is_some()), "one slip was taken back");
+            let balanced = state.balanced.unwrap();
+            assert!(balanced.remark.is_empty(), "{}", balanced.remark);
+            assert_eq!(state.water.to_give_back.unwrap(), rust_decimal::Decimal::ZERO);
+            assert!(workspace.signatures().await.unwrap().iter().all(|(_, _, holds)| *holds));
         });
     }
 }

@@ -45,7 +45,7 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
         Failure::could_not("facts-not-read", error.to_string(), "report this; it is a mistake of Levigate")
     })??;
     if place.sample {
-        seed(&place.folder, &workspace, &facts.version()).await?;
+        seed(&place.folder, &workspace, &facts).await?;
     }
     shelf::overlay_workspace(&mut facts, &place.folder)?;
     let desk = desk(workspace, facts, &place).await?;
@@ -100,7 +100,7 @@ impl Place {
 }
 
 /// Begins the sample workspace, once, while nothing is in it.
-async fn seed(place: &Path, workspace: &Workspace, data_version: &str) -> Result<(), Failure> {
+async fn seed(place: &Path, workspace: &Workspace, facts: &Facts) -> Result<(), Failure> {
     let untouched = workspace.store().head().await.map_err(|error| shelf::refused(&error))?.length == 0;
     if !untouched {
         return Ok(());
@@ -109,7 +109,7 @@ async fn seed(place: &Path, workspace: &Workspace, data_version: &str) -> Result
     if !prices.exists() {
         writing::write_whole(&prices, sample::PRICES.as_bytes())?;
     }
-    sample::seed(workspace, data_version).await.map_err(|error| shelf::refused(&error))?;
+    sample::seed(workspace, facts).await.map_err(|error| shelf::refused(&error))?;
     Ok(())
 }
 

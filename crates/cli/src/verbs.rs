@@ -10,6 +10,7 @@ mod lots;
 mod making;
 mod materials;
 mod people;
+mod records;
 mod reference;
 mod speciate;
 mod tables;
@@ -50,6 +51,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::People(asked)) => people::people(&common, &asked, look),
         Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
         Some(Verb::Making(asked)) => making::making(&common, &asked, look),
+        Some(Verb::Records(asked)) => records::records(&common, &asked, look),
         Some(Verb::Data(asked)) => match asked.what {
             DataVerb::Check => data::check_data(&common, look),
         },

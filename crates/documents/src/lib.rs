@@ -3,10 +3,12 @@
 //! Nothing is computed here that a chemist would argue about; figures arrive ready and are only set. Every text that a
 //! person typed is escaped (HTML, SVG), quoted (CSV) or passed as data (PDF), never as markup.
 
+mod batch;
 mod escape;
 pub mod figure;
 mod sheet;
 
+pub use batch::batch_csv;
 pub use sheet::{Paper, SHEET_CONTENT_SECURITY_POLICY, sheet_csv, sheet_html};
 #[cfg(feature = "pdf")]
 pub use sheet::{sheet_pdf, sheet_pdf_on};

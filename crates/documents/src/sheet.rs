@@ -6,6 +6,7 @@ mod html;
 mod pdf;
 mod words;
 
+pub(crate) use columns::harmless;
 pub use columns::sheet_csv;
 pub use html::{SHEET_CONTENT_SECURITY_POLICY, sheet_html};
 #[cfg(feature = "pdf")]

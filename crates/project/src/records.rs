@@ -4,6 +4,8 @@
 //! A record is the plain thing a person gave ([`Lot`], [`Reading`], ...) inside the envelope the workspace puts round it
 //! ([`Kept`]: identity, running number, who, when, what it corrects).
 
+mod batch;
+mod batch_entry;
 mod curve;
 mod formula;
 mod identity;
@@ -13,23 +15,31 @@ mod number;
 mod person;
 mod photo;
 mod setting;
+mod sign_off;
+mod stock;
 mod trial;
 
+pub use batch::{Batch, Plan, PlanCaution, PlanLine, PlanStep, StepKind, is_batch_code};
+pub use batch_entry::{BatchEntry, Did, LotNamed, OverWay, TypedMass, WEIGHT_UNITS};
 pub use curve::{CurveColumn, CurvePoint, FitTaken, FlowCurve, MOST_POINTS};
 pub use formula::{Draft, Formula, FormulaVersion};
 pub use identity::{BadId, Id};
-pub use lot::{CoaValue, Lot};
+pub use lot::{AgainstSpecification, CoaValue, Lot};
 pub use material::{MaterialOverlay, OverlaySort};
 pub use number::{DecimalSign, TypedNumber};
 pub use person::{PasswordKept, Person, Role};
 pub use photo::{MediaType, PHOTO_LIMIT_BYTES, Photo, PhotoError};
 pub use setting::{Setting, Theme};
+pub use sign_off::{RetainedSample, SignOff, SignedAs};
+pub use stock::{LotStatus, Status, StockMovement};
 pub use trial::{BatchSize, LotTaken, Method, Observation, Reading, Trial};
 
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
+
+use crate::store::LotUse;
 
 /// The kinds of record. A new kind is a new line here and a migration in the store, so that an older program says that it is
 /// too old instead of reading half a workspace.
@@ -56,11 +66,23 @@ pub enum Kind {
     Setting,
     /// A person who logs in.
     Person,
+    /// A batch being made.
+    Batch,
+    /// What was done on a batch.
+    BatchEntry,
+    /// A batch signed off.
+    SignOff,
+    /// A sample of a batch that is kept.
+    RetainedSample,
+    /// A decision about a lot.
+    LotStatus,
+    /// Something put to a lot or taken from it by hand.
+    StockMovement,
 }
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 16] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
@@ -71,6 +93,12 @@ impl Kind {
         Self::MaterialOverlay,
         Self::Setting,
         Self::Person,
+        Self::Batch,
+        Self::BatchEntry,
+        Self::SignOff,
+        Self::RetainedSample,
+        Self::LotStatus,
+        Self::StockMovement,
     ];
 
     /// The word under which it is stored.
@@ -87,6 +115,12 @@ impl Kind {
             Self::MaterialOverlay => "material_overlay",
             Self::Setting => "setting",
             Self::Person => "person",
+            Self::Batch => "batch",
+            Self::BatchEntry => "batch_entry",
+            Self::SignOff => "sign_off",
+            Self::RetainedSample => "retained_sample",
+            Self::LotStatus => "lot_status",
+            Self::StockMovement => "stock_movement",
         }
     }
 
@@ -147,7 +181,7 @@ pub struct Kept<T> {
     /// Identity.
     pub id: Id<T>,
     /// Running number from 1 inside its scope: versions and trials per formula, readings and observations per trial,
-    /// formulas and lots per workspace, overlays per material, settings per person.
+    /// formulas and lots per workspace, entries and sign-offs per batch, overlays per material, settings per person.
     pub number: u32,
     /// Place in the workspace's log, from 1.
     pub sequence: u64,
@@ -223,6 +257,10 @@ pub trait Record: Serialize + DeserializeOwned + Send + Sync {
     }
     /// Further records that must exist.
     fn mentions(&self) -> Vec<Mention> {
+        Vec::new()
+    }
+    /// The lots it puts into a batch, for the index by which lots are traced.
+    fn uses(&self) -> Vec<LotUse> {
         Vec::new()
     }
     /// Whether it is fit to be kept.

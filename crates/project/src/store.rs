@@ -1,8 +1,12 @@
-//! Where records are kept. The trait speaks of sealed records only, so that a second database has nine short methods to write
+//! Where records are kept. The trait speaks of sealed records only, so that a second database has twelve short methods to write
 //! and nothing to understand; the typed doors over it are in [`crate::workspace`].
+
+use std::collections::BTreeMap;
 
 use async_trait::async_trait;
 use jiff::Timestamp;
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use uuid::Uuid;
 
 use crate::clock::NoEntropy;
@@ -57,6 +61,62 @@ pub struct NewEntry {
     pub photo: Option<Photo>,
     /// The highest number in its scope that the writer knew of. If it has moved, nothing is written.
     pub based_on: Option<u32>,
+    /// The lots it puts into the batch it belongs to; the store indexes them in the same transaction.
+    pub uses: Vec<LotUse>,
+}
+
+/// A lot that an entry puts into a batch.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct LotUse {
+    /// Under which the lot is traced, [`crate::records::LotNamed::key`].
+    pub lot: String,
+    /// How much, in micrograms: whole numbers add up in any database, and no balance shows less.
+    pub micrograms: i64,
+}
+
+impl LotUse {
+    /// A use of so many grams.
+    #[must_use]
+    pub fn new(lot: &str, grams: Decimal) -> Self {
+        let micrograms = grams.checked_mul(Decimal::from(1_000_000)).and_then(|it| it.round().to_i64());
+        Self { lot: lot.to_owned(), micrograms: micrograms.unwrap_or(i64::MAX) }
+    }
+
+    /// Grams.
+    #[must_use]
+    pub fn grams(&self) -> Decimal {
+        Decimal::new(self.micrograms, 6).normalize()
+    }
+}
+
+/// A lot in a batch, as the index has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TracedUse {
+    /// The lot and how much of it.
+    pub used: LotUse,
+    /// The entry that put it in.
+    pub entry: Uuid,
+    /// The batch.
+    pub batch: Uuid,
+    /// Its code.
+    pub code: String,
+    /// The trial it belongs to.
+    pub trial: Uuid,
+    /// Who entered it.
+    pub who: String,
+    /// When.
+    pub when: Timestamp,
+    /// The entry was taken back or corrected: another entry stands in its place, or none.
+    pub struck: bool,
+}
+
+/// Which uses of lots.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Trace {
+    /// Forward: the batches that hold a lot, by the key of the lot.
+    Lot(String),
+    /// Back: the lots in a batch.
+    Batch(Uuid),
 }
 
 /// What is written together or not at all.
@@ -96,6 +156,12 @@ pub enum Select {
     Kind(Kind),
     /// Of a kind, the last of every scope.
     Latest(Kind),
+    /// All of a kind that belong to a record, whatever they count within.
+    Children(Kind, Uuid),
+    /// Of a kind, the newest so many.
+    Newest(Kind, u32),
+    /// Behind a place in the log, so many at most.
+    After(u64, u32),
 }
 
 /// Where the log ends.
@@ -126,6 +192,12 @@ pub trait Store: Send + Sync {
     async fn drafts(&self, formula: Option<Id<Formula>>) -> Result<Vec<Draft>, StoreError>;
     /// Throws a draft away.
     async fn discard_draft(&self, key: &DraftKey) -> Result<(), StoreError>;
+    /// Lots in batches, in the order they were put in: one query, whichever way it is asked.
+    async fn trace(&self, trace: &Trace) -> Result<Vec<TracedUse>, StoreError>;
+    /// How much of every lot is in batches, micrograms, entries that were struck left out.
+    async fn used(&self) -> Result<BTreeMap<String, i64>, StoreError>;
+    /// All uses as they stand in the index with the entry that made them, in the order of the log: for the check.
+    async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError>;
     /// The database's own check of itself.
     async fn check_medium(&self) -> Result<(), StoreError>;
 }
@@ -169,6 +241,20 @@ pub enum StoreError {
     AlreadyCorrected {
         /// Kind.
         kind: Kind,
+        /// Identity.
+        id: Uuid,
+    },
+    /// A record of this identity is kept already. Nothing was written.
+    #[error("{kind} {id} is kept already")]
+    AlreadyKept {
+        /// Kind.
+        kind: Kind,
+        /// Identity.
+        id: Uuid,
+    },
+    /// Another record has this identity. Nothing was written.
+    #[error("another record has the identity {id}")]
+    IdentityTaken {
         /// Identity.
         id: Uuid,
     },
@@ -243,6 +329,8 @@ impl StoreError {
                 "look at the list of what there is; the name, number or address may be mistyped"
             }
             Self::AlreadyCorrected { .. } => "open the correction and correct that one",
+            Self::AlreadyKept { .. } => "nothing is to be done; it is on record",
+            Self::IdentityTaken { .. } => "send it again with an identity of its own",
             Self::Unfit(error) => error.hint(),
             Self::Locked { .. } => {
                 "use the one that is running, or stop it first; a second workspace needs its own folder"

@@ -1,6 +1,7 @@
 //! The verbs: what a person can ask of a formula, whichever door they come in by.
 
 pub mod assess;
+pub mod batch;
 pub mod citations;
 pub mod complaint;
 pub mod curves;
@@ -25,7 +26,9 @@ pub mod people;
 pub mod readings;
 pub mod sheet;
 pub mod shelf;
+pub mod stock;
 pub mod summary;
 pub mod titrate;
+pub mod trace;
 pub mod trials;
 pub mod weigh;

@@ -1,9 +1,11 @@
 //! The typed doors over a [`Store`]: records go in as the plain things people gave and come back in their envelopes.
 
+mod batches;
 mod export;
 mod people;
 mod verify;
 
+pub use batches::KeptOnce;
 pub use export::ExportFile;
 
 use std::sync::Arc;
@@ -421,7 +423,7 @@ impl Workspace {
             body,
             photo_sha256: photo.as_ref().map(|photo| content_hash(photo.bytes())),
         };
-        Ok(NewEntry { entry, photo, based_on })
+        Ok(NewEntry { entry, photo, based_on, uses: what.uses() })
     }
 }
 

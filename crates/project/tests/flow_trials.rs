@@ -271,18 +271,7 @@ fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
 }
 
 fn lot() -> Lot {
-    Lot {
-        material: "hypromellose-100k".to_owned(),
-        code: String::new(),
-        supplier: String::new(),
-        assay_percent: None,
-        certificate: Vec::new(),
-        received: None,
-        expiry: None,
-        retest: None,
-        documents: Vec::new(),
-        note: String::new(),
-    }
+    Lot { material: "hypromellose-100k".to_owned(), ..Lot::default() }
 }
 
 #[test]
@@ -296,6 +285,8 @@ fn the_certificate_of_a_lot_speaks_before_its_first_trial() {
             name: "Viscosity, 2 %, 20 C".to_owned(),
             value: TypedNumber::read_either(viscosity),
             unit: "mPa·s".to_owned(),
+            least: None,
+            most: None,
         }],
         ..lot()
     };
@@ -327,7 +318,13 @@ fn a_certificate_is_heard_for_its_own_method_or_not_at_all() {
         records.lots = certificate
             .map(|name| {
                 let value = TypedNumber::read_either("52000");
-                let certificate = vec![CoaValue { name: name.to_owned(), value, unit: "mPa·s".to_owned() }];
+                let certificate = vec![CoaValue {
+                    name: name.to_owned(),
+                    value,
+                    unit: "mPa·s".to_owned(),
+                    least: None,
+                    most: None,
+                }];
                 kept(
                     700,
                     1,

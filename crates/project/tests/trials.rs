@@ -166,14 +166,9 @@ fn the_assay_of_the_lot_counts_as_if_it_stood_in_the_line() {
     let lot = Lot {
         material: "sodium-hydroxide-20".to_owned(),
         code: "NH-7".to_owned(),
-        supplier: String::new(),
         assay_percent: Some(TypedNumber::read_either("18,4")),
-        certificate: Vec::new(),
-        received: None,
         expiry: Some(date(2026, 11, 1)),
-        retest: None,
-        documents: Vec::new(),
-        note: String::new(),
+        ..Lot::default()
     };
     records.lots.push(kept(400, 1, lot));
     let with_lot = laid_out(&facts, &records).trials.remove(0);

@@ -8,16 +8,18 @@
 //! | `levigate.sqlite` | every record and draft; beside it `-wal` and `-shm` while it is open. The write-ahead log needs a disk of this machine, not a network share |
 //! | `levigate.lock` | held by the program that has the workspace open; the system frees it when that program ends, however it ends |
 //! | `facts/*.toml` | the lab's own facts, laid over the shipped ones |
-//! | `backups/` | copies of the database, one before every change of its schema |
+//! | `backups/` | copies: a database file before every change of its schema, a folder for every backup |
 //!
 //! A second database gets a folder of its own under `migrations/`, a module beside [`sqlite`], and the conformance suite in
 //! `tests/conformance`, which knows the trait only.
 
+pub mod copying;
 pub mod export;
 pub mod folder;
 pub mod sqlite;
 pub mod system;
 
+pub use copying::{Copied, back_up, restore};
 pub use export::export_into;
 pub use folder::{create_workspace, open_or_create_workspace, open_workspace, open_workspace_to_read};
 pub use sqlite::SqliteStore;

@@ -5,18 +5,23 @@
 
 mod opening;
 mod reading;
+mod uses;
 mod writing;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use async_trait::async_trait;
-use jiff::Timestamp;
 use levigate_project::records::{Draft, Formula, Id, Photo};
-use levigate_project::store::{DraftKey, Head, LogEntry, Select, Store, StoreError, Write};
+use levigate_project::store::{
+    DraftKey, Head, LogEntry, LotUse, Select, Store, StoreError, Trace, TracedUse, Write,
+};
 use sqlx::sqlite::SqlitePool;
 use uuid::Uuid;
 
-use crate::folder::{BACKUPS, Lock};
+pub(crate) use opening::copy_file;
+
+use crate::folder::Lock;
 
 /// A store on SQLite.
 #[derive(Debug)]
@@ -32,23 +37,6 @@ impl SqliteStore {
     #[must_use]
     pub fn folder(&self) -> Option<&Path> {
         self.folder.as_deref()
-    }
-
-    /// Copies the database into `backups/` while it is in use and gives back the copy's path.
-    ///
-    /// # Errors
-    /// The store is in memory, or the copy could not be written.
-    pub async fn backup(&self, now: Timestamp) -> Result<PathBuf, StoreError> {
-        let Some(folder) = &self.folder else {
-            return Err(StoreError::Folder {
-                path: "memory".to_owned(),
-                what: "there is no folder for copies".to_owned(),
-            });
-        };
-        let path =
-            folder.join(BACKUPS).join(format!("levigate-{}.sqlite", now.strftime("%Y%m%dT%H%M%S%.3fZ")));
-        opening::copy_into(&self.writer, &path).await?;
-        Ok(path)
     }
 
     /// Ends all work and lets go of the folder.
@@ -90,6 +78,18 @@ impl Store for SqliteStore {
 
     async fn discard_draft(&self, key: &DraftKey) -> Result<(), StoreError> {
         writing::discard_draft(&self.writer, key).await
+    }
+
+    async fn trace(&self, trace: &Trace) -> Result<Vec<TracedUse>, StoreError> {
+        uses::trace(&self.readers, trace).await
+    }
+
+    async fn used(&self) -> Result<BTreeMap<String, i64>, StoreError> {
+        uses::used(&self.readers).await
+    }
+
+    async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError> {
+        uses::indexed(&self.readers).await
     }
 
     async fn check_medium(&self) -> Result<(), StoreError> {

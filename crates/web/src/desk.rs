@@ -4,9 +4,15 @@
 //! or JSON. What a person types travels as text, exactly as typed with `.` or `,` as decimal sign; reading it is the desk's work, and
 //! what cannot be read comes back as a [`FieldRemark`] for the field it stands in.
 
+mod batches;
 mod flow;
 mod people;
 
+pub use batches::{
+    Back, BatchCard, BatchDesk, BatchState, EntryCorrection, Forward, KeptEntry, LineState, LotStock,
+    Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
+    TypedStatus, TypedUndo,
+};
 pub use flow::{InUse, Level};
 pub use people::PeopleDesk;
 
@@ -31,7 +37,7 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: PeopleDesk + 'static {
+pub trait Desk: PeopleDesk + BatchDesk + 'static {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

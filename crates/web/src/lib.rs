@@ -13,6 +13,7 @@
 //! | [`listen`] | connections, with and without TLS, and their limits |
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
+//! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |
@@ -22,6 +23,7 @@
 
 pub mod api;
 pub mod assets;
+pub mod batches;
 pub mod bench;
 pub mod desk;
 mod draft_sheet;

@@ -8,7 +8,7 @@ use crate::people::waits::Waits;
 use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
-use crate::{api, assets, bench, guard, measured, measurement, pages};
+use crate::{api, assets, batches, bench, guard, measured, measurement, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -225,6 +225,7 @@ fn routes(door: Door) -> Router {
         .route("/api/people", get(people::people).post(people::add))
         .route("/api/people/first", post(people::first))
         .route("/api/people/{id}", post(people::change))
+        .merge(batches::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
         .layer(from_fn_with_state(Arc::clone(&door), guard::watch))
         .with_state(door)

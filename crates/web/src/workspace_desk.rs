@@ -7,6 +7,7 @@
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
 //! | `plates` | figures under the sheet |
 //! | `flow_plate` | the flow curve among them |
+//! | `batches` | batches, stock, where a lot went |
 //! | `bench` | trials, readings, observations, photos, lots |
 //! | `folders` | formulas, versions, drafts |
 //! | `list` | the list of formulas, with a summary kept for each version |
@@ -18,6 +19,7 @@
 //!
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
 
+mod batches;
 mod bench;
 mod flow_plate;
 mod folders;

@@ -187,18 +187,29 @@ async fn lot(common: &Common, asked: &EnterLot) -> Result<Answer, Failure> {
     let mut certificate = Vec::new();
     for text in &asked.certificate {
         let (name, value) = pair("--certificate", text, "write it like \"Loss on drying=0.3 %\"")?;
+        let (value, limits) = match value.strip_suffix(']').and_then(|value| value.rsplit_once('[')) {
+            Some((value, limits)) => (value.trim(), limits.split_once("..").unwrap_or(("", limits))),
+            None => (value, ("", "")),
+        };
         let (value, unit) = value.split_once(' ').unwrap_or((value, ""));
         certificate.push(TypedCoaValue {
             name: name.to_owned(),
             value: value.to_owned(),
             unit: unit.trim().to_owned(),
+            least: limits.0.trim().to_owned(),
+            most: limits.1.trim().to_owned(),
         });
     }
+    let digits = asked.quantity.find(|sign: char| sign.is_alphabetic()).unwrap_or(asked.quantity.len());
+    let (quantity, unit) = asked.quantity.split_at(digits);
     let typed = TypedLot {
         material: asked.material.clone(),
         code: asked.code.clone(),
         supplier: asked.supplier.clone(),
         assay_percent: asked.assay.clone(),
+        quantity: quantity.trim().to_owned(),
+        quantity_unit: unit.trim().to_owned(),
+        location: asked.location.clone(),
         received: asked.received.clone(),
         expiry: asked.expiry.clone(),
         retest: asked.retest.clone(),

@@ -11,5 +11,6 @@ mod making;
 mod measured;
 mod people;
 mod program;
+mod records;
 mod results;
 mod serving;

@@ -67,7 +67,7 @@ pub fn sheet_csv(sheet: &BatchSheet) -> Result<Vec<u8>, DocumentError> {
 }
 
 /// A spreadsheet runs a cell that begins like a formula; an apostrophe keeps it a text.
-fn harmless(text: &str) -> String {
+pub(crate) fn harmless(text: &str) -> String {
     let kept: String = text.chars().filter(|character| !character.is_control()).collect();
     if kept.starts_with(['=', '+', '-', '@']) { format!("'{kept}") } else { kept }
 }

@@ -29,6 +29,8 @@
 //!
 //! Proof: `tests/published/weighing.toml` (a 15-line batch with an independent Monte Carlo, one certificate, the minimum weights).
 
+mod portions;
+
 use crate::written::{Described, Description, result};
 use crate::{Grade, Outcome};
 use rust_decimal::Decimal;

@@ -4,10 +4,10 @@ use jiff::civil::Date;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::{Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, TypedNumber, at_most, required};
+use super::{Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, TypedMass, TypedNumber, at_most, required};
 
 /// A lot of a raw material on the shelf.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Lot {
     /// Key of the raw material.
     pub material: String,
@@ -22,6 +22,12 @@ pub struct Lot {
     /// Values of the certificate of analysis.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub certificate: Vec<CoaValue>,
+    /// How much was received, in `net`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<TypedMass>,
+    /// Where it stands.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub location: String,
     /// Received on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub received: Option<Date>,
@@ -50,6 +56,55 @@ pub struct CoaValue {
     /// Unit, as printed.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub unit: String,
+    /// Least that the specification allows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least: Option<TypedNumber>,
+    /// Most that it allows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most: Option<TypedNumber>,
+}
+
+/// How a value of a certificate stands to its specification.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AgainstSpecification {
+    /// Within the limits.
+    Within,
+    /// Below the least.
+    Below,
+    /// Above the most.
+    Above,
+    /// A limit or the value is no number: a person must look.
+    NotCompared,
+    /// There is no limit.
+    NoLimit,
+}
+
+impl CoaValue {
+    /// How it stands to its specification. `< 0.1` is compared by its number where that decides it.
+    #[must_use]
+    pub fn against(&self) -> AgainstSpecification {
+        let (least, most) = (self.least.as_ref(), self.most.as_ref());
+        if least.is_none() && most.is_none() {
+            return AgainstSpecification::NoLimit;
+        }
+        let typed = self.value.typed.trim();
+        let below_that = typed.strip_prefix(['<', '\u{2264}']);
+        let found = self.value.value.or_else(|| TypedNumber::read_either(below_that?).value);
+        let limits = [least, most].into_iter().flatten().all(|limit| limit.value.is_some());
+        let (Some(found), true) = (found, limits) else { return AgainstSpecification::NotCompared };
+        let (least, most) = (least.and_then(|it| it.value), most.and_then(|it| it.value));
+        if least.is_some_and(|least| found < least) {
+            return AgainstSpecification::Below;
+        }
+        match most {
+            Some(most) if found > most && below_that.is_some() => AgainstSpecification::NotCompared,
+            Some(most) if found > most => AgainstSpecification::Above,
+            // "Less than 5" says nothing of a least.
+            _ if below_that.is_some() && least.is_some() => AgainstSpecification::NotCompared,
+            _ => AgainstSpecification::Within,
+        }
+    }
 }
 
 impl Record for Lot {
@@ -58,6 +113,10 @@ impl Record for Lot {
         required("material", &self.material)?;
         required("lot code", &self.code)?;
         at_most("supplier", &self.supplier, LINE_LIMIT)?;
+        at_most("location", &self.location, LINE_LIMIT)?;
+        if let Some(quantity) = &self.quantity {
+            quantity.check()?;
+        }
         at_most("note", &self.note, TEXT_LIMIT)?;
         if let Some(assay) = &self.assay_percent {
             required("assay", &assay.typed)?;
@@ -70,6 +129,9 @@ impl Record for Lot {
             required("certificate value's name", &value.name)?;
             at_most("certificate value", &value.value.typed, LINE_LIMIT)?;
             at_most("certificate value's unit", &value.unit, LINE_LIMIT)?;
+            for limit in [&value.least, &value.most].into_iter().flatten() {
+                required("limit of a certificate value", &limit.typed)?;
+            }
         }
         for name in &self.documents {
             required("name of a document", name)?;

@@ -4,7 +4,7 @@
 //! same code, so that a line that names a code means one lot.
 
 use super::keeping::{FieldFault, Form, KeepError, Struck, corrects, short, struck};
-use crate::records::{CoaValue, Id, Kept, Lot, TypedNumber, in_force};
+use crate::records::{CoaValue, Id, Kept, Lot, TypedMass, TypedNumber, in_force};
 use crate::store::StoreError;
 use crate::workspace::Workspace;
 use jiff::Timestamp;
@@ -26,6 +26,12 @@ pub struct TypedLot {
     pub supplier: String,
     /// Assay of the active substance, percent.
     pub assay_percent: String,
+    /// How much was received.
+    pub quantity: String,
+    /// Its unit: mg, g, kg; grams when empty.
+    pub quantity_unit: String,
+    /// Where it stands.
+    pub location: String,
     /// Received on, ISO.
     pub received: String,
     /// Not to be used after, ISO.
@@ -50,6 +56,10 @@ pub struct TypedCoaValue {
     pub value: String,
     /// Unit.
     pub unit: String,
+    /// Least that the specification allows.
+    pub least: String,
+    /// Most that it allows.
+    pub most: String,
 }
 
 /// A lot as it is shown.
@@ -105,6 +115,12 @@ pub async fn lots(
     Ok(cards)
 }
 
+/// One lot as it is shown.
+#[must_use]
+pub fn card_of(facts: &Facts, day: Date, all: &[Kept<Lot>], lot: &Kept<Lot>) -> LotCard {
+    card(facts, day, all, lot, struck(all).get(&lot.id))
+}
+
 fn card(facts: &Facts, day: Date, all: &[Kept<Lot>], lot: &Kept<Lot>, strike: Option<&Struck>) -> LotCard {
     let record = facts.library.materials.get(&lot.what.material);
     let active = record.and_then(|record| record.active.as_ref()).map(|key| {
@@ -139,6 +155,21 @@ pub fn dates(lot: &Lot, day: Date) -> String {
 pub fn lot_of<'l>(lots: &'l [Kept<Lot>], material: &str, code: &str) -> Option<&'l Kept<Lot>> {
     let code = folded(code);
     in_force(lots).into_iter().find(|lot| lot.what.material == material && folded(&lot.what.code) == code)
+}
+
+/// The first entry of a lot: what it was kept as before anything corrected it. Under this one it is traced, judged and counted.
+#[must_use]
+pub fn lot_root(lots: &[Kept<Lot>], id: Id<Lot>) -> Id<Lot> {
+    let mut root = id;
+    // A chain of corrections is no longer than there are entries.
+    for _ in 0..lots.len() {
+        let earlier = lots.iter().find(|lot| lot.id == root).and_then(|lot| lot.corrects.as_ref());
+        match earlier {
+            Some(correction) => root = correction.supersedes,
+            None => break,
+        }
+    }
+    root
 }
 
 /// Keeps a lot, or a corrected one beside the one it strikes out.
@@ -246,8 +277,13 @@ pub fn read_lot(facts: &Facts, typed: &TypedLot) -> Result<Lot, KeepError> {
             name: name.to_owned(),
             value: TypedNumber::read_either(value),
             unit: row.unit.trim().to_owned(),
+            least: limit(&mut form, at, "least", &row.least),
+            most: limit(&mut form, at, "most", &row.most),
         });
     }
+    let limits = (Decimal::ZERO, Decimal::from(100_000_000));
+    let net = form.number("quantity", &typed.quantity, limits, "it is the weight that was received");
+    let unit = super::stock::unit(&mut form, &typed.quantity_unit);
     let documents = typed.documents.split([';', '\n']).map(str::trim).filter(|name| !name.is_empty());
     let lot = Lot {
         material,
@@ -255,6 +291,8 @@ pub fn read_lot(facts: &Facts, typed: &TypedLot) -> Result<Lot, KeepError> {
         supplier: typed.supplier.trim().to_owned(),
         assay_percent,
         certificate,
+        quantity: net.map(|net| TypedMass { net: Some(net), unit, ..TypedMass::default() }),
+        location: typed.location.trim().to_owned(),
         received,
         expiry,
         retest,
@@ -262,6 +300,23 @@ pub fn read_lot(facts: &Facts, typed: &TypedLot) -> Result<Lot, KeepError> {
         note: typed.note.trim().to_owned(),
     };
     form.done(lot)
+}
+
+/// A limit of a specification, where one is typed.
+fn limit(form: &mut Form, at: usize, field: &str, typed: &str) -> Option<TypedNumber> {
+    if typed.trim().is_empty() {
+        return None;
+    }
+    let limit = TypedNumber::read_either(typed);
+    if limit.value.is_none() {
+        form.fault(
+            &format!("certificate.{at}.{field}"),
+            &format!("\"{}\" is not a number", short(typed)),
+            "a value is held against its limit",
+            "type the number, with a comma or a point before the decimals",
+        );
+    }
+    Some(limit)
 }
 
 /// Key of a raw material by any of its names; what was typed where no record is found.

@@ -157,6 +157,15 @@ pub async fn begin_trial(
     typed: &TypedTrial,
 ) -> Result<Kept<Trial>, KeepError> {
     let version = workspace.version(formula, typed.version).await?;
+    let trial = read_trial(&version, typed)?;
+    Ok(workspace.add(who, trial).await?)
+}
+
+/// Reads a trial of a version from what was typed.
+///
+/// # Errors
+/// Everything that is wrong with it, field by field.
+pub(super) fn read_trial(version: &Kept<FormulaVersion>, typed: &TypedTrial) -> Result<Trial, KeepError> {
     let materials: Vec<String> = formula_file::read("formula", &version.what.text)
         .map(|file| file.sheet.lines().map(|(_, line)| line.material.clone()).collect())
         .unwrap_or_default();
@@ -187,15 +196,15 @@ pub async fn begin_trial(
             }),
             None => form.fault(
                 "lots",
-                &format!("version {} has no line {}", typed.version, taken.line.saturating_add(1)),
+                &format!("version {} has no line {}", version.number, taken.line.saturating_add(1)),
                 "a lot is taken for a line",
                 "open the version again",
             ),
         }
     }
     let trial = Trial {
-        formula,
-        version: typed.version,
+        formula: version.what.formula,
+        version: version.number,
         parent,
         changed: typed.changed.trim().to_owned(),
         batch_size,
@@ -203,8 +212,13 @@ pub async fn begin_trial(
         made: form.day("made", &typed.made),
         lots,
     };
-    let trial = form.done(trial)?;
-    Ok(workspace.add(who, trial).await?)
+    form.done(trial)
+}
+
+/// A batch size in grams, where it is a number in a unit known.
+pub(super) fn size_in_grams(batch: &BatchSize) -> Option<Decimal> {
+    let (_, grams) = BATCH_UNITS.iter().find(|(unit, _)| *unit == batch.unit)?;
+    batch.size.value?.checked_mul(Decimal::from(*grams)).filter(|grams| *grams > Decimal::ZERO)
 }
 
 fn batch_size(form: &mut Form, typed: &TypedTrial) -> Option<BatchSize> {

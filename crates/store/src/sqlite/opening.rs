@@ -25,10 +25,16 @@ fn migrations() -> Vec<Migration> {
     let records = include_str!("../../migrations/sqlite/0001_records.sql");
     let flow_curve = include_str!("../../migrations/sqlite/0002_flow_curve.sql");
     let people = include_str!("../../migrations/sqlite/0004_people.sql");
+    let batches = include_str!("../../migrations/sqlite/0005_batches.sql");
     let simple = |version, name: &'static str, sql: &'static str| {
         Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
     };
-    vec![simple(1, "records", records), simple(2, "flow curve", flow_curve), simple(4, "people", people)]
+    vec![
+        simple(1, "records", records),
+        simple(2, "flow curve", flow_curve),
+        simple(4, "people", people),
+        simple(5, "batches", batches),
+    ]
 }
 
 impl SqliteStore {
@@ -154,13 +160,29 @@ async fn migrate(pool: &SqlitePool, migrations: Vec<Migration>) -> Result<(), St
 }
 
 /// Copies a database in use into a new file.
-pub(super) async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), StoreError> {
+async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), StoreError> {
     let Some(name) = path.to_str() else {
         let what = "the path is not plain text".to_owned();
         return Err(StoreError::Folder { path: path.display().to_string(), what });
     };
     sqlx::query("VACUUM INTO $1").bind(name).execute(pool).await.map_err(failed("copy the database"))?;
     Ok(())
+}
+
+/// Copies a database file, which may be open elsewhere, into a new file, and makes sure that it is on the disk.
+pub(crate) async fn copy_file(from: &Path, to: &Path) -> Result<(), StoreError> {
+    look_at(from).await?;
+    let options = SqliteConnectOptions::new()
+        .filename(from)
+        .create_if_missing(false)
+        .busy_timeout(Duration::from_secs(WAIT_S));
+    let pool = pool(1, options).await?;
+    let copied = copy_into(&pool, to).await;
+    pool.close().await;
+    copied?;
+    let failed =
+        |error: std::io::Error| StoreError::Medium { doing: "write the copy", what: error.to_string() };
+    std::fs::File::open(to).and_then(|file| file.sync_all()).map_err(failed)
 }
 
 #[cfg(test)]
@@ -195,11 +217,17 @@ mod tests {
     }
 
     #[tokio::test]
-    async fn a_workspace_of_the_first_schema_is_brought_to_this_one() {
+    async fn a_workspace_of_an_earlier_schema_is_brought_to_this_one() {
+        for earlier in 1..migrations().len() {
+            brought_from(earlier).await;
+        }
+    }
+
+    async fn brought_from(earlier: usize) {
         let folder = tempfile::tempdir().unwrap();
         std::fs::create_dir(folder.path().join(BACKUPS)).unwrap();
         let lock = || Lock::take(folder.path()).unwrap();
-        let first = migrations().into_iter().take(1).collect();
+        let first = migrations().into_iter().take(earlier).collect();
         open_with(folder.path(), lock(), first).await.unwrap().close().await;
         let store = open_with(folder.path(), lock(), migrations()).await.unwrap();
         let kinds: i64 =

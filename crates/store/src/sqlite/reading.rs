@@ -40,6 +40,21 @@ pub(super) async fn read(pool: &SqlitePool, select: &Select) -> Result<Vec<LogEn
              (SELECT max(number) FROM record WHERE kind = one.kind AND scope = one.scope) ORDER BY sequence"
         ))
         .bind(kind.word()),
+        Select::Children(kind, parent) => {
+            sqlx::query(records!("WHERE parent = $1 AND kind = $2 ORDER BY sequence"))
+                .bind(parent.to_string())
+                .bind(kind.word())
+        }
+        Select::Newest(kind, most) => {
+            sqlx::query(records!("WHERE kind = $1 ORDER BY sequence DESC LIMIT $2"))
+                .bind(kind.word())
+                .bind(*most)
+        }
+        Select::After(sequence, most) => {
+            sqlx::query(records!("WHERE sequence > $1 ORDER BY sequence LIMIT $2"))
+                .bind(i64::try_from(*sequence).unwrap_or(i64::MAX))
+                .bind(*most)
+        }
     };
     let rows = query.fetch_all(pool).await.map_err(failed("read the records"))?;
     rows.iter().map(log_entry).collect()

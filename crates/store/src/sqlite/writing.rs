@@ -6,7 +6,7 @@ use levigate_project::store::{DraftKey, Entry, LogEntry, NewEntry, StoreError, W
 use sqlx::SqliteConnection;
 use sqlx::sqlite::SqlitePool;
 
-use super::{draft_scope, failed};
+use super::{draft_scope, failed, uses};
 
 const DOING: &str = "write the records";
 
@@ -35,6 +35,7 @@ pub(super) async fn write(pool: &SqlitePool, write: &Write) -> Result<Vec<LogEnt
     let mut written = Vec::with_capacity(write.entries.len());
     for new in &write.entries {
         sequence += 1;
+        refuse_same_identity(&mut transaction, &new.entry).await?;
         let number = next_number(&mut transaction, new).await?;
         refuse_second_correction(&mut transaction, &new.entry).await?;
         let hash = entry_hash(&new.entry, number);
@@ -42,6 +43,7 @@ pub(super) async fn write(pool: &SqlitePool, write: &Write) -> Result<Vec<LogEnt
         let entry = LogEntry { sequence, number, entry: new.entry.clone(), hash, link: last.clone() };
         insert(&mut transaction, &entry).await?;
         insert_photo(&mut transaction, new).await?;
+        uses::insert(&mut transaction, new).await?;
         written.push(entry);
     }
     if let Some((record, secret)) = &write.secret {
@@ -83,6 +85,15 @@ async fn next_number(connection: &mut SqliteConnection, new: &NewEntry) -> Resul
             .checked_add(1)
             .ok_or_else(|| StoreError::Medium { doing: DOING, what: "the numbers are used up".to_owned() }),
     }
+}
+
+async fn refuse_same_identity(connection: &mut SqliteConnection, entry: &Entry) -> Result<(), StoreError> {
+    let kept: i64 = sqlx::query_scalar("SELECT count(*) FROM record WHERE id = $1")
+        .bind(entry.id.to_string())
+        .fetch_one(connection)
+        .await
+        .map_err(failed(DOING))?;
+    if kept > 0 { Err(StoreError::AlreadyKept { kind: entry.kind, id: entry.id }) } else { Ok(()) }
 }
 
 async fn refuse_second_correction(

@@ -86,6 +86,7 @@ pub(super) async fn what_a_record_mentions_must_exist(workspace: &Workspace) {
         retest: None,
         documents: Vec::new(),
         note: String::new(),
+        ..Lot::default()
     };
     assert!(matches!(workspace.add("Ilse", lot.clone()).await, Err(StoreError::Unfit(_))));
     lot.assay_percent = Some(TypedNumber::read("99.7", Default::default()));
@@ -114,6 +115,7 @@ pub(super) async fn a_write_is_whole_or_nothing(workspace: &Workspace) {
         },
         photo: None,
         based_on,
+        uses: Vec::new(),
     };
     let entries = vec![again(&log[0], None), again(&log[1], Some(0))];
     let write = levigate_project::store::Write { entries, ..Default::default() };

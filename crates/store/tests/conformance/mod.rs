@@ -1,5 +1,6 @@
 //! What every store must do, told through the trait alone: a new database passes this suite or it is not a store.
 
+pub(crate) mod batches;
 mod corrections;
 mod drafts;
 mod formulas;
@@ -38,6 +39,15 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     whole::a_sample_goes_into_an_empty_workspace_only(&workspace(fresh().await)).await;
     whole::a_write_that_knew_of_another_log_is_refused(&workspace(fresh().await)).await;
     whole::an_export_holds_everything(&workspace(fresh().await)).await;
+    batches::a_batch_begins_with_its_trial_or_not_at_all(&workspace(fresh().await)).await;
+    batches::an_entry_sent_twice_is_kept_once(&workspace(fresh().await)).await;
+    let mut devices = Vec::new();
+    for _ in 0..6 {
+        devices.push(workspace(fresh().await));
+    }
+    batches::replays_in_any_order_end_the_same(&devices).await;
+    batches::lots_are_traced_forward_and_back(&workspace(fresh().await)).await;
+    batches::a_signature_holds_what_it_covers(&workspace(fresh().await)).await;
     whole::the_same_work_gives_the_same_bits(&workspace(fresh().await), &workspace(fresh().await)).await;
 }
 

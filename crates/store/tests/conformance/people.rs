@@ -83,6 +83,7 @@ pub(crate) async fn how_a_writer_is_known_stands_on_the_record_and_in_the_chain(
         retest: None,
         documents: Vec::new(),
         note: String::new(),
+        ..Lot::default()
     };
     let alone = workspace.add("Ines", lot("W-1")).await.unwrap();
     let known = workspace.known(How::Authenticated).add("Ines", lot("W-2")).await.unwrap();

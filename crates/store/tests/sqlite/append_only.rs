@@ -7,12 +7,12 @@ use levigate_project::people::password::PasswordHash;
 use levigate_project::records::{Observation, Photo};
 use levigate_project::store::StoreError;
 use levigate_project::workbench::people::{self, TypedPerson};
-use levigate_store::{create_workspace, open_workspace};
+use levigate_store::{create_workspace, open_workspace, with_machine};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{ConnectOptions as _, Executor as _};
 use std::sync::Arc;
 
-use crate::conformance::{begun, ph, trial, workspace};
+use crate::conformance::{batches, begun, ph, trial, workspace};
 
 async fn filled(folder: &Path) {
     let workspace = workspace(Arc::new(create_workspace(folder).await.unwrap()));
@@ -32,6 +32,16 @@ async fn filled(folder: &Path) {
     people::add(&workspace, &Hand::initialled("Ilse"), &admin, &hash).await.unwrap();
 }
 
+/// The same with a lot in a batch: records 7 to 10.
+async fn with_a_batch(folder: &Path) {
+    // The dice of the machine: loaded ones would fall as they did before.
+    let workspace = with_machine(Arc::new(open_workspace(folder).await.unwrap()));
+    let batch = batches::started(&workspace, "B-1").await;
+    let (_, lot) = batches::lot(&workspace, "M-1").await;
+    let entry = batches::weighed(batch.id, 1, &lot, "9.98");
+    batches::send(&workspace, batches::id(1), &entry, None).await.unwrap();
+}
+
 async fn connect(folder: &Path) -> SqliteConnection {
     SqliteConnectOptions::new().filename(folder.join("levigate.sqlite")).connect().await.unwrap()
 }
@@ -40,6 +50,7 @@ async fn connect(folder: &Path) -> SqliteConnection {
 async fn frozen_tables_refuse_every_change() {
     let folder = tempfile::tempdir().unwrap();
     filled(folder.path()).await;
+    with_a_batch(folder.path()).await;
     let mut connection = connect(folder.path()).await;
     let refused = [
         "UPDATE record SET who = 'nobody'",
@@ -48,9 +59,9 @@ async fn frozen_tables_refuse_every_change() {
         "DELETE FROM record WHERE sequence = (SELECT max(sequence) FROM record)",
         "DELETE FROM record",
         "REPLACE INTO record SELECT * FROM record WHERE sequence = 2",
-        "INSERT OR REPLACE INTO record SELECT 8, id, kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, body, NULL, \
+        "INSERT OR REPLACE INTO record SELECT 12, id, kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, body, NULL, \
          hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
-        "INSERT OR REPLACE INTO record SELECT 8, 'f' || substr(id, 2), kind, scope, 1, parent_kind, parent, NULL, NULL, who, \
+        "INSERT OR REPLACE INTO record SELECT 12, 'f' || substr(id, 2), kind, scope, 1, parent_kind, parent, NULL, NULL, who, \
          at, body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
         "INSERT INTO record SELECT 70, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, at, \
          body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2",
@@ -65,6 +76,9 @@ async fn frozen_tables_refuse_every_change() {
         "UPDATE log_head SET length = 1",
         "DELETE FROM log_head",
         "INSERT OR REPLACE INTO log_head SELECT * FROM log_head",
+        "UPDATE lot_use SET lot = 'x'",
+        "DELETE FROM lot_use",
+        "REPLACE INTO lot_use SELECT * FROM lot_use",
     ];
     for statement in refused {
         let answer = connection.execute(statement).await;
@@ -75,7 +89,7 @@ async fn frozen_tables_refuse_every_change() {
         );
     }
     // The same entry with a place, number, identity and link of its own is taken: what was refused was the change.
-    let added = "INSERT INTO record SELECT 8, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, \
+    let added = "INSERT INTO record SELECT 12, 'f' || substr(id, 2), kind, scope, 99, parent_kind, parent, NULL, NULL, who, \
                  at, body, NULL, hash, 'f' || substr(link, 2), how FROM record WHERE sequence = 2";
     connection.execute(added).await.unwrap();
 }
@@ -125,6 +139,31 @@ async fn a_change_behind_the_triggers_shows_in_the_chain() {
             StoreError::Medium { .. } => assert!(statement.contains("DELETE"), "{statement}: {found}"),
             other => panic!("{statement}: {other}"),
         }
+    }
+}
+
+#[tokio::test]
+async fn an_index_that_says_otherwise_than_the_entries_shows() {
+    let tampered = [
+        "UPDATE lot_use SET lot = 'another'",
+        "UPDATE lot_use SET micrograms = micrograms + 1",
+        "DELETE FROM lot_use",
+        "INSERT INTO lot_use SELECT entry, 'another', batch, 1 FROM lot_use",
+        "INSERT INTO lot_use SELECT batch, lot, batch, 1 FROM lot_use",
+    ];
+    for statement in tampered {
+        let folder = tempfile::tempdir().unwrap();
+        filled(folder.path()).await;
+        with_a_batch(folder.path()).await;
+        let mut connection = connect(folder.path()).await;
+        for trigger in ["DROP TRIGGER lot_use_update", "DROP TRIGGER lot_use_delete"] {
+            connection.execute(trigger).await.unwrap();
+        }
+        connection.execute(statement).await.unwrap();
+        drop(connection);
+        let opened = workspace(Arc::new(open_workspace(folder.path()).await.unwrap()));
+        let found = opened.verify().await.expect_err(statement);
+        assert!(matches!(found, StoreError::Damaged { .. }), "{statement}: {found}");
     }
 }
 

@@ -6,8 +6,8 @@ use std::sync::Arc;
 use levigate_project::records::Kind;
 use levigate_project::store::{Store as _, StoreError};
 use levigate_store::{
-    create_workspace, export_into, open_or_create_workspace, open_workspace, open_workspace_to_read,
-    with_machine,
+    back_up, create_workspace, export_into, open_or_create_workspace, open_workspace, open_workspace_to_read,
+    restore, with_machine,
 };
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Executor as _};
@@ -69,7 +69,7 @@ async fn a_newer_schema_is_refused_and_left_alone() {
     connection.execute(future).await.unwrap();
     drop(connection);
     let refused = open_workspace(folder.path()).await.unwrap_err();
-    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 4 });
+    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 5 });
     assert!(refused.hint().contains("newer"));
 }
 
@@ -117,17 +117,62 @@ async fn a_backup_is_a_whole_workspace() {
     let workspace = workspace(store.clone());
     begun(&workspace, "Toner").await;
     let head = workspace.verify().await.unwrap();
-    let copy = store.backup("2026-03-02T08:00:00.25Z".parse().unwrap()).await.unwrap();
-    assert!(copy.ends_with("backups/levigate-20260302T080000.250Z.sqlite"), "{}", copy.display());
+    fs::write(folder.path().join("facts/own.toml"), "# ours\n").unwrap();
+    let moment = "2026-03-02T08:00:00.25Z".parse().unwrap();
+    let copy = back_up(folder.path(), None, moment).await.unwrap();
+    assert!(copy.folder.ends_with("backups/levigate-20260302T080000.250Z"), "{}", copy.folder.display());
+    assert_eq!((copy.head, copy.facts), (head.clone(), 1));
+    let again = back_up(folder.path(), None, moment).await.unwrap_err();
     assert!(
-        store.backup("2026-03-02T08:00:00.25Z".parse().unwrap()).await.is_err(),
-        "a copy is never overwritten"
+        matches!(&again, StoreError::Folder { what, .. } if what.contains("never overwrites")),
+        "{again}"
     );
     begun(&workspace, "Gel").await;
+
     let other = tempfile::tempdir().unwrap();
-    fs::copy(copy, other.path().join("levigate.sqlite")).unwrap();
-    let restored = with_machine(Arc::new(open_workspace(other.path()).await.unwrap()));
-    assert_eq!(restored.verify().await.unwrap(), head);
+    let place = other.path().join("lab");
+    let restored = restore(&copy.folder, &place).await.unwrap();
+    assert_eq!(restored.head, head);
+    assert_eq!(fs::read(place.join("facts/own.toml")).unwrap(), b"# ours\n");
+    let opened = with_machine(Arc::new(open_workspace(&place).await.unwrap()));
+    assert_eq!(opened.verify().await.unwrap(), head);
+    assert_eq!(opened.formulas().await.unwrap().len(), 1);
+    let occupied = restore(&copy.folder, &place).await.unwrap_err();
+    assert!(
+        matches!(&occupied, StoreError::Folder { what, .. } if what.contains("never overwrites")),
+        "{occupied}"
+    );
+    assert_eq!(opened.verify().await.unwrap(), head);
+    // A database file alone is a copy too, and an empty folder is as good as none.
+    let empty = other.path().join("empty");
+    fs::create_dir(&empty).unwrap();
+    assert_eq!(restore(&copy.folder.join("levigate.sqlite"), &empty).await.unwrap().head, head);
+    assert_eq!(fs::read_dir(other.path()).unwrap().count(), 2, "nothing half made is left behind");
+}
+
+#[tokio::test]
+async fn a_damaged_copy_is_not_restored() {
+    let parent = tempfile::tempdir().unwrap();
+    let folder = parent.path().join("lab");
+    let writing = workspace(Arc::new(create_workspace(&folder).await.unwrap()));
+    begun(&writing, "Toner").await;
+    let out = parent.path().join("copy");
+    back_up(&folder, Some(&out), writing.clock().now()).await.unwrap();
+    let database = out.join("levigate.sqlite");
+    let mut connection = SqliteConnectOptions::new().filename(&database).connect().await.unwrap();
+    connection.execute("DROP TRIGGER record_update").await.unwrap();
+    connection.execute("UPDATE record SET who = 'nobody' WHERE sequence = 2").await.unwrap();
+    drop(connection);
+    let place = parent.path().join("restored");
+    let refused = restore(&out, &place).await.unwrap_err();
+    assert!(matches!(refused, StoreError::Damaged { sequence: 2, .. }), "{refused}");
+    assert!(!place.exists());
+    let cut = fs::read(&database).unwrap();
+    fs::write(&database, &cut[..cut.len() / 2]).unwrap();
+    assert!(restore(&out, &place).await.is_err() && !place.exists());
+    fs::write(&database, b"nothing of ours").unwrap();
+    assert!(restore(&out, &place).await.is_err() && !place.exists());
+    assert_eq!(fs::read_dir(parent.path()).unwrap().count(), 2, "nothing half made is left behind");
 }
 
 #[tokio::test]

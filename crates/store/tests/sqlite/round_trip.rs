@@ -92,6 +92,8 @@ async fn everything_returns(
         retest: Some("2027-02-28".parse().unwrap()),
         documents: vec![line.to_owned()],
         note: words.to_owned(),
+        quantity: None,
+        location: other.to_owned(),
     };
     let kept = workspace.add(line, lot).await.unwrap();
     prop_assert_eq!(workspace.get(kept.id).await.unwrap(), kept);

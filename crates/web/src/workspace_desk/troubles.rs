@@ -17,6 +17,9 @@ pub(super) fn stored(error: &StoreError) -> Trouble {
             (Kind::NotFound, "not-found", "It may have been renamed, or the address was typed by hand.")
         }
         StoreError::Unfit(_) => (Kind::BadInput, "unfit", "Only what can be read again is kept."),
+        StoreError::AlreadyKept { .. } | StoreError::IdentityTaken { .. } => {
+            (Kind::BadInput, "identity-taken", "By its identity the same entry sent twice is kept once.")
+        }
         StoreError::AlreadyCorrected { .. } => {
             (Kind::BadInput, "already-corrected", "Another entry stands in its place.")
         }
@@ -29,6 +32,7 @@ pub(super) fn stored(error: &StoreError) -> Trouble {
     match error {
         StoreError::Unfit(unfit) => trouble.in_field(unfit.field()),
         StoreError::Missing { .. } => trouble.in_field("address"),
+        StoreError::AlreadyKept { .. } | StoreError::IdentityTaken { .. } => trouble.in_field("id"),
         StoreError::AlreadyCorrected { .. } => trouble.in_field("entry"),
         StoreError::Moved { .. } | StoreError::LogMoved { .. } => trouble.in_field("base"),
         _ => trouble,

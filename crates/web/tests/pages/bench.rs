@@ -116,8 +116,8 @@ async fn a_trial_is_copied_with_its_lots_and_says_what_differs() {
     let copy = json!({ "version": 1, "parent": house.trial, "size": "0,4", "unit": "kg", "changed": "wider",
         "lots": [{ "line": 7, "code": "m-1" }, { "line": 0, "code": " " }] });
     let (status, kept) = house.post(&path, &copy).await;
-    assert_eq!((status, kept["number"].as_u64()), (200, Some(2)), "{kept}");
-    let trial = house.read(&path).await["trials"][1].clone();
+    assert_eq!((status, kept["number"].as_u64()), (200, Some(3)), "{kept}");
+    let trial = house.read(&path).await["trials"][2].clone();
     assert_eq!(trial["parent"], 1);
     assert_eq!(trial["lines"][7]["lot_assay"], "99", "{}", trial["lines"][7]);
     let differs: Vec<&str> =
@@ -125,7 +125,7 @@ async fn a_trial_is_copied_with_its_lots_and_says_what_differs() {
     assert!(differs.contains(&"batch size") && differs.contains(&"lot of Mandelic acid"), "{differs:?}");
     let page = text(house.send(get(&format!("/formulas/{}/trials", house.formula))).await).await;
     assert!(page.contains("Trials"));
-    assert!(text(house.send(get("/formulas")).await).await.contains("2 trials"));
+    assert!(text(house.send(get("/formulas")).await).await.contains("3 trials"));
 }
 
 #[tokio::test]

@@ -52,6 +52,16 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ("draft", json!({ "draft": draft, "base": 2 })),
         ("fit", crate::measured::question()),
         ("curves", crate::measured::kept()),
+        ("batches", crate::batches::start()),
+        ("entries", crate::batches::weighed("018f0000-0000-7000-8000-000000000002", "9.98")),
+        (
+            "undo",
+            json!({ "id": "018f0000-0000-7000-8000-000000000003", "entry": crate::house::ENTRY, "reason": "wrong" }),
+        ),
+        ("sign-off", json!({ "signed_as": "made", "note": "done" })),
+        ("samples", json!({ "net": "30", "location": "shelf 2", "until": "2028-01-31" })),
+        ("status", json!({ "status": "released", "reason": "certificate seen" })),
+        ("movements", json!({ "net": "-12,5", "unit": "g", "reason": "spilled" })),
     ];
     bodies.map(|(route, body)| (route, serde_json::to_string_pretty(&body).unwrap())).to_vec()
 }
@@ -118,7 +128,7 @@ proptest! {
             let house = house().await;
             let tail: String = tail.chars().filter(|letter| !" \"<>\\^`{|}#".contains(*letter)).collect();
             let formula = &house.formula;
-            let starts = ["/", "/login?to=", "/pairing/", "/people/", "/api/", "/api/formulas/", "/formulas/", "/materials/", "/static/", "/photos/", "/api/lots?material=", "/api/materials?words="].map(str::to_owned);
+            let starts = ["/", "/login?to=", "/pairing/", "/people/", "/api/", "/api/formulas/", "/formulas/", "/materials/", "/static/", "/photos/", "/api/lots?material=", "/api/materials?words=", "/api/batches/", "/api/batches?most=", "/api/lots/", "/api/trace?lot=", "/api/trace?batch="].map(str::to_owned);
             let more = [format!("/formulas/{formula}?version="), format!("/formulas/{formula}/trials?"), format!("/api/formulas/{formula}/difference?left=")];
             for start in starts.into_iter().chain(more) {
                 let Ok(request) = Request::get(format!("{start}{tail}")).header("host", HOST).body(Body::empty()) else { continue };
@@ -149,6 +159,14 @@ proptest! {
                 "correction": { "reason": words, "instead": { "text": more, "quantity": words, "value": more, "material": words, "code": more } },
                 "fit": { "file": words, "text": more, "bytes": words, "asked": { "model": more, "spindle": words } },
                 "curves": { "text": crate::measured::TABLE, "model": words, "age": more, "temperature_c": words, "note": more },
+                "batches": { "id": words, "version": number, "size": more, "unit": words, "code": more, "lots": [{ "line": number, "code": words }], "balances": [{ "name": words, "readability_g": more }] },
+                "entries": { "id": words, "at": more, "did": words, "step": number, "line": number, "net": more, "text": words },
+                "undo": { "id": words, "entry": more, "reason": words },
+                "corrections": { "entry": words, "reason": more, "instead": { "id": words, "did": "weighed", "net": more } },
+                "sign-off": { "signed_as": words, "who": more, "note": words },
+                "samples": { "label": words, "net": more, "unit": words, "location": more, "until": words },
+                "status": { "status": words, "reason": more },
+                "movements": { "net": words, "unit": more, "reason": words },
                 "lots": { "material": words, "code": more, "assay_percent": words, "received": more, "certificate": [{ "name": words, "value": more }] },
             });
             for (_, path) in house.bodies() {

@@ -1,4 +1,4 @@
-//! A house to knock at: a workspace in memory with a formula of two versions, a trial, a reading, a photo and a lot, and the
+//! A house to knock at: a workspace in memory with a formula of two versions, a trial, a reading, a photo, a lot and a batch, and the
 //! routes over it.
 
 use crate::desk::{desk_at, workspace};
@@ -7,13 +7,19 @@ use axum::body::Body;
 use axum::http::{Request, Response};
 use http_body_util::BodyExt;
 use levigate_web::WorkspaceDesk;
-use levigate_web::desk::{Desk, Draft, SaveVersion, TypedLot, TypedObservation, TypedReading, TypedTrial};
+use levigate_web::desk::{
+    BatchDesk, Desk, Draft, SaveVersion, TypedBatch, TypedEntry, TypedLot, TypedObservation, TypedReading,
+    TypedTrial,
+};
 use std::sync::Arc;
 use tower::ServiceExt;
 
 pub(crate) const PORT: u16 = 7117;
 pub(crate) const HOST: &str = "127.0.0.1:7117";
 pub(crate) const TONER: &str = include_str!("../../../../examples/night-toner-mandelic.toml");
+
+/// The entry on the batch.
+pub(crate) const ENTRY: &str = "018f0000-0000-7000-8000-000000000001";
 
 /// One grey pixel.
 pub(crate) const PIXEL: &[u8] = &[
@@ -32,6 +38,7 @@ pub(crate) struct House {
     pub(crate) reading: String,
     pub(crate) observation: String,
     pub(crate) lot: String,
+    pub(crate) batch: String,
 }
 
 impl House {
@@ -56,9 +63,18 @@ impl House {
             ..TypedLot::default()
         };
         let lot = desk.add_lot(&typed).await.unwrap().id;
+        let typed = TypedBatch { version: 2, size: "200".to_owned(), ..TypedBatch::default() };
+        let batch = desk.start_batch(&formula, &typed).await.unwrap().id.to_string();
+        let typed = TypedEntry {
+            id: ENTRY.to_owned(),
+            did: "note".to_owned(),
+            text: "begun".to_owned(),
+            ..TypedEntry::default()
+        };
+        desk.batch_entry(&batch, &typed, None).await.unwrap();
         let router = levigate_web::serve::router(Arc::new(desk), PORT).unwrap();
         let mut house =
-            Self { router, token: String::new(), draft, formula, trial, reading, observation, lot };
+            Self { router, token: String::new(), draft, formula, trial, reading, observation, lot, batch };
         let page = text(house.send(get("/formulas")).await).await;
         let rest = page.split("name=\"levigate-token\" content=\"").nth(1).unwrap();
         house.token = rest.split('"').next().unwrap().to_owned();
@@ -97,7 +113,7 @@ impl House {
 
     /// Every JSON route that takes a body.
     pub(crate) fn bodies(&self) -> Vec<(&'static str, String)> {
-        let Self { formula, trial, reading, observation, lot, .. } = self;
+        let Self { formula, trial, reading, observation, lot, batch, .. } = self;
         vec![
             ("POST", "/api/assess".to_owned()),
             ("POST", "/api/figures".to_owned()),
@@ -126,6 +142,14 @@ impl House {
             ("POST", "/api/people".to_owned()),
             ("POST", "/api/people/first".to_owned()),
             ("POST", format!("/api/people/{lot}")),
+            ("POST", format!("/api/formulas/{formula}/batches")),
+            ("POST", format!("/api/batches/{batch}/entries")),
+            ("POST", format!("/api/batches/{batch}/undo")),
+            ("POST", format!("/api/batches/{batch}/corrections")),
+            ("POST", format!("/api/batches/{batch}/sign-off")),
+            ("POST", format!("/api/batches/{batch}/samples")),
+            ("POST", format!("/api/lots/{lot}/status")),
+            ("POST", format!("/api/lots/{lot}/movements")),
         ]
     }
 }

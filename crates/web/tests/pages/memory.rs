@@ -3,7 +3,10 @@
 use async_trait::async_trait;
 use levigate_project::audit::{FIRST_LINK, entry_hash, link};
 use levigate_project::records::{Draft, Formula, Id, Photo};
-use levigate_project::store::{DraftKey, Head, LogEntry, Select, Store, StoreError, Write};
+use levigate_project::store::{
+    DraftKey, Head, LogEntry, LotUse, Select, Store, StoreError, Trace, TracedUse, Write,
+};
+use std::collections::BTreeMap;
 use std::sync::Mutex;
 use uuid::Uuid;
 
@@ -13,6 +16,7 @@ struct Kept {
     drafts: Vec<Draft>,
     photos: Vec<(Uuid, Photo)>,
     secrets: Vec<(Uuid, String)>,
+    uses: Vec<(Uuid, LotUse)>,
 }
 
 /// The store.
@@ -30,6 +34,9 @@ impl Store for MemoryStore {
         let mut log = kept.log.clone();
         let mut written = Vec::new();
         for new in &write.entries {
+            if log.iter().any(|found| found.entry.id == new.entry.id) {
+                return Err(StoreError::AlreadyKept { kind: new.entry.kind, id: new.entry.id });
+            }
             let same = |found: &&LogEntry| {
                 found.entry.kind == new.entry.kind && found.entry.scope == new.entry.scope
             };
@@ -62,6 +69,9 @@ impl Store for MemoryStore {
         let photos = write.entries.iter().filter_map(|new| Some((new.entry.id, new.photo.clone()?)));
         kept.photos.extend(photos);
         kept.secrets.extend(write.secret.clone());
+        let uses =
+            write.entries.iter().flat_map(|new| new.uses.iter().map(|used| (new.entry.id, used.clone())));
+        kept.uses.extend(uses);
         if let Some(key) = &write.discard {
             kept.drafts.retain(|draft| !of_draft(draft, key));
         }
@@ -79,7 +89,13 @@ impl Store for MemoryStore {
                     found.entry.kind == *kind && found.entry.scope == *scope && found.number == *number
                 }
                 Select::Scope(kind, scope) => found.entry.kind == *kind && found.entry.scope == *scope,
-                Select::Kind(kind) | Select::Latest(kind) => found.entry.kind == *kind,
+                Select::Kind(kind) | Select::Latest(kind) | Select::Newest(kind, _) => {
+                    found.entry.kind == *kind
+                }
+                Select::Children(kind, id) => {
+                    found.entry.kind == *kind && found.entry.parent.is_some_and(|(_, parent)| parent == *id)
+                }
+                Select::After(sequence, _) => found.sequence > *sequence,
             })
             .collect();
         if matches!(select, Select::Latest(_)) {
@@ -89,6 +105,12 @@ impl Store for MemoryStore {
                     .filter(|other| other.entry.scope == one.entry.scope)
                     .all(|other| other.number <= one.number)
             });
+        }
+        if let Select::Newest(..) = select {
+            found.reverse();
+        }
+        if let Select::Newest(_, most) | Select::After(_, most) = select {
+            found.truncate(*most as usize);
         }
         Ok(found)
     }
@@ -128,6 +150,51 @@ impl Store for MemoryStore {
     async fn discard_draft(&self, key: &DraftKey) -> Result<(), StoreError> {
         self.0.lock().unwrap().drafts.retain(|draft| !of_draft(draft, key));
         Ok(())
+    }
+
+    async fn trace(&self, trace: &Trace) -> Result<Vec<TracedUse>, StoreError> {
+        let kept = self.0.lock().unwrap();
+        let one = |id: Uuid| kept.log.iter().find(|found| found.entry.id == id).unwrap();
+        let struck = |id: Uuid| {
+            kept.log.iter().any(|found| found.entry.corrects.as_ref().is_some_and(|(other, _)| *other == id))
+        };
+        let all = kept.uses.iter().map(|(id, used)| {
+            let entry = one(*id);
+            let batch = one(entry.entry.parent.unwrap().1);
+            TracedUse {
+                used: used.clone(),
+                entry: *id,
+                batch: batch.entry.id,
+                code: batch.entry.scope.clone(),
+                trial: batch.entry.parent.unwrap().1,
+                who: entry.entry.who.clone(),
+                when: entry.entry.when,
+                struck: struck(*id),
+            }
+        });
+        Ok(all
+            .filter(|found| match trace {
+                Trace::Lot(lot) => found.used.lot == *lot,
+                Trace::Batch(batch) => found.batch == *batch,
+            })
+            .collect())
+    }
+
+    async fn used(&self) -> Result<BTreeMap<String, i64>, StoreError> {
+        let kept = self.0.lock().unwrap();
+        let mut used = BTreeMap::new();
+        for (id, one) in &kept.uses {
+            let struck =
+                kept.log.iter().any(|it| it.entry.corrects.as_ref().is_some_and(|(other, _)| other == id));
+            if !struck {
+                *used.entry(one.lot.clone()).or_default() += one.micrograms;
+            }
+        }
+        Ok(used)
+    }
+
+    async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError> {
+        Ok(self.0.lock().unwrap().uses.clone())
     }
 
     async fn check_medium(&self) -> Result<(), StoreError> {

@@ -3,7 +3,7 @@
 
 use super::beside::{Beside, beside};
 use super::flow::{FlowBook, FlowLesson};
-use super::{BATCH_UNITS, TrialRecords};
+use super::{TrialRecords, size_in_grams};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
 use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
@@ -366,7 +366,7 @@ impl<'a> Desk<'a> {
             |at: usize| trial.what.lots.iter().find(|taken| taken.line == at).map(|taken| taken.code.clone());
         let lines = self.lines(&file, |line, at| taken(at).or_else(|| line.lot.clone()));
         let mut sheet = file.sheet;
-        if let Some(grams) = trial.what.batch_size.as_ref().and_then(grams) {
+        if let Some(grams) = trial.what.batch_size.as_ref().and_then(size_in_grams) {
             sheet.batch.size_g = grams;
         }
         let with_lots = self.take_assays(&mut sheet, &lines);
@@ -521,12 +521,6 @@ impl<'a> Desk<'a> {
             })
             .collect()
     }
-}
-
-/// A batch size in grams, where it is a number in a unit known.
-fn grams(batch: &BatchSize) -> Option<Decimal> {
-    let (_, grams) = BATCH_UNITS.iter().find(|(unit, _)| *unit == batch.unit)?;
-    batch.size.value?.checked_mul(Decimal::from(*grams)).filter(|grams| *grams > Decimal::ZERO)
 }
 
 fn prediction(

@@ -1,0 +1,201 @@
+//! What can be typed about batches, lots on the shelf and the records as a whole.
+
+use super::{By, Where};
+use clap::{Args, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// The verbs about records.
+#[derive(Debug, Subcommand)]
+pub(crate) enum RecordsVerb {
+    /// The batches of a workspace: list them, show one, export one
+    Batch(Batch),
+    /// A lot with its stock: what is left, what was decided, which batches took of it
+    Lot(LotShow),
+    /// Which batches hold a lot, and which lots are in a batch
+    Trace(TraceAsked),
+    /// The records of a workspace as a whole
+    Records(Records),
+    /// Copy a workspace into a new file while it is in use, and prove the copy
+    Backup(Backup),
+    /// Make a workspace in a new folder from a copy, and prove it
+    Restore(Restore),
+}
+
+/// `batch`
+#[derive(Debug, Args)]
+pub(crate) struct Batch {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) what: BatchVerb,
+}
+
+/// The verbs of `batch`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum BatchVerb {
+    /// The newest batches
+    List(BatchList),
+    /// One batch as it stands: lines against their targets, water, yield, entries, signatures
+    Show(BatchShow),
+    /// One batch with everything that was entered, as JSON or CSV
+    Export(BatchExport),
+}
+
+/// `batch list`
+#[derive(Debug, Args)]
+pub(crate) struct BatchList {
+    /// Most batches to list
+    #[arg(long, value_name = "NUMBER", default_value_t = 50)]
+    pub(crate) most: u32,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `batch show`
+#[derive(Debug, Args)]
+pub(crate) struct BatchShow {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// In which form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ExportForm {
+    /// Everything: plan, state, entries, signatures
+    Json,
+    /// One row for each entry
+    Csv,
+}
+
+/// `batch export`
+#[derive(Debug, Args)]
+pub(crate) struct BatchExport {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// In which form
+    #[arg(long = "as", value_name = "FORM", default_value = "json")]
+    pub(crate) form: ExportForm,
+    /// Write it into a file instead of standard output
+    #[arg(long, value_name = "OUT")]
+    pub(crate) out: Option<PathBuf>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `lot`
+#[derive(Debug, Args)]
+pub(crate) struct LotShow {
+    /// Lot code, or the identity of its entry
+    #[arg(value_name = "CODE")]
+    pub(crate) code: String,
+    /// Its raw material by any of its names, where the code alone means more than one lot
+    #[arg(long, value_name = "MATERIAL")]
+    pub(crate) material: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `trace`
+#[derive(Debug, Args)]
+pub(crate) struct TraceAsked {
+    /// Forward from a lot code: which batches hold it
+    #[arg(long, value_name = "CODE", required_unless_present = "batch")]
+    pub(crate) lot: Option<String>,
+    /// Raw material of the lot, where the code alone means more than one
+    #[arg(long, value_name = "MATERIAL", requires = "lot")]
+    pub(crate) material: Option<String>,
+    /// Back from a batch: which lots are in it
+    #[arg(long, value_name = "BATCH")]
+    pub(crate) batch: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `records`
+#[derive(Debug, Args)]
+pub(crate) struct Records {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) what: RecordsWhat,
+}
+
+/// The verbs of `records`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum RecordsWhat {
+    /// Prove that every record is as it was written: contents, chain, photos, index of lots, signatures
+    Check(Where),
+}
+
+/// `backup`
+#[derive(Debug, Args)]
+pub(crate) struct Backup {
+    /// File to write; it must not be there yet [default: a file named after the moment, in the folder backups of the workspace]
+    #[arg(value_name = "OUT")]
+    pub(crate) out: Option<PathBuf>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `restore`
+#[derive(Debug, Args)]
+pub(crate) struct Restore {
+    /// Copy to restore from
+    #[arg(value_name = "COPY")]
+    pub(crate) copy: PathBuf,
+    /// New folder of the workspace; it must not be there yet, or be empty
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: PathBuf,
+}
+
+/// `enter lot`
+#[derive(Debug, Args)]
+pub(crate) struct EnterLot {
+    /// Raw material by any of its names
+    #[arg(value_name = "MATERIAL")]
+    pub(crate) material: String,
+    /// Lot code on the drum
+    #[arg(value_name = "CODE")]
+    pub(crate) code: String,
+    /// Supplier
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) supplier: String,
+    /// Assay of the active substance, percent w/w
+    #[arg(long, value_name = "PERCENT", default_value = "")]
+    pub(crate) assay: String,
+    /// How much was received, with its unit: 500g, 25kg
+    #[arg(long, value_name = "MASS", default_value = "")]
+    pub(crate) quantity: String,
+    /// Where it stands
+    #[arg(long, value_name = "PLACE", default_value = "")]
+    pub(crate) location: String,
+    /// Received on
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) received: String,
+    /// To be tested again on
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) retest: String,
+    /// Not to be used after
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) expiry: String,
+    /// A value of the certificate, with its limits where there are: "Loss on drying=0.3 % [0..0.5]"; may be given more than once
+    #[arg(long = "certificate", value_name = "NAME=VALUE")]
+    pub(crate) certificate: Vec<String>,
+    /// Name of a document; may be given more than once
+    #[arg(long = "document", value_name = "NAME")]
+    pub(crate) documents: Vec<String>,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
+}

@@ -1,0 +1,28 @@
+//! Batches, lots on the shelf and the records as a whole, one module per verb.
+
+mod batch;
+mod copies;
+mod lot;
+mod trace;
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{BatchVerb, Common, RecordsVerb, RecordsWhat};
+use crate::paper::Look;
+
+/// Answers a question about the records.
+pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Result<Answer, Failure> {
+    match asked {
+        RecordsVerb::Batch(asked) => match &asked.what {
+            BatchVerb::List(asked) => batch::list(common, asked, look),
+            BatchVerb::Show(asked) => batch::show(common, asked, look),
+            BatchVerb::Export(asked) => batch::export(common, asked),
+        },
+        RecordsVerb::Lot(asked) => lot::lot(common, asked, look),
+        RecordsVerb::Trace(asked) => trace::trace(common, asked, look),
+        RecordsVerb::Records(asked) => match &asked.what {
+            RecordsWhat::Check(place) => copies::check(common, place, look),
+        },
+        RecordsVerb::Backup(asked) => copies::backup(common, asked, look),
+        RecordsVerb::Restore(asked) => copies::restored(common, asked, look),
+    }
+}

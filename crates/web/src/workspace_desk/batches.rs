@@ -1,0 +1,178 @@
+//! Batches, stock and tracing, from the pages to the verbs and back.
+
+use super::bench::{entered, entry};
+use super::folders::id_of;
+use super::troubles::{not_kept, stored};
+use super::{Inner, WorkspaceDesk};
+use crate::desk::{
+    Answer, BatchCard, BatchDesk, BatchState, Entered, EntryCorrection, KeptEntry, LotStock, Started,
+    Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus,
+    TypedUndo,
+};
+use crate::trouble::{Kind, Trouble};
+use async_trait::async_trait;
+use levigate_project::records::{Batch, BatchEntry, Did, Id, Kept, Lot};
+use levigate_project::workbench::keeping::KeepError;
+use levigate_project::workbench::people::Signature;
+use levigate_project::workbench::{batch as verbs, stock, trace};
+use levigate_project::workspace::KeptOnce;
+
+const CODE: &str = "batch";
+
+/// The entry as the device is told of it, with the line it was about as that stands now.
+async fn told(
+    desk: &Inner,
+    batch: Id<Batch>,
+    once: Result<KeptOnce<BatchEntry>, KeepError>,
+) -> Answer<KeptEntry> {
+    let once = once.map_err(|error| not_kept(CODE, &error))?;
+    let records = verbs::gather_batch(&desk.workspace, batch).await.map_err(|error| stored(&error))?;
+    let state = verbs::batch_state(&records, desk.day());
+    let line = match &once.kept.what.did {
+        Did::Weighed { line, .. } | Did::Decided { line, .. } => Some(*line),
+        _ => None,
+    };
+    Ok(KeptEntry {
+        id: once.kept.id.to_string(),
+        number: once.kept.number,
+        already: once.already,
+        next: state.next,
+        line: state.lines.into_iter().find(|of| Some(of.number) == line),
+    })
+}
+
+/// Who enters and on which day.
+fn by(desk: &Inner) -> (&str, jiff::civil::Date) {
+    (&desk.setup.person, desk.day())
+}
+
+#[async_trait]
+impl BatchDesk for WorkspaceDesk {
+    async fn start_batch(&self, formula: &str, typed: &TypedBatch) -> Answer<Started> {
+        let (desk, formula) = (&self.inner, id_of(formula)?);
+        let facts = desk.shelf.facts();
+        let started = verbs::start_batch(&desk.workspace, &facts, by(desk), formula, typed).await;
+        started.map_err(|error| not_kept(CODE, &error))
+    }
+
+    async fn batches(&self, most: u32) -> Answer<Vec<BatchCard>> {
+        verbs::batches(&self.inner.workspace, most).await.map_err(|error| stored(&error))
+    }
+
+    async fn batch(&self, name: &str) -> Answer<BatchState> {
+        let workspace = &self.inner.workspace;
+        let batch = verbs::batch_called(workspace, name).await.map_err(|error| stored(&error))?;
+        let records = verbs::gather_batch(workspace, batch.id).await.map_err(|error| stored(&error))?;
+        Ok(verbs::batch_state(&records, self.inner.day()))
+    }
+
+    async fn batch_entry(
+        &self,
+        batch: &str,
+        typed: &TypedEntry,
+        photo: Option<Vec<u8>>,
+    ) -> Answer<KeptEntry> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let facts = desk.shelf.facts();
+        let kept = verbs::keep_entry(&desk.workspace, &facts, by(desk), batch, (typed, photo)).await;
+        told(desk, batch, kept).await
+    }
+
+    async fn undo_entry(&self, batch: &str, typed: &TypedUndo) -> Answer<KeptEntry> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let kept = verbs::undo(&desk.workspace, &desk.setup.person, batch, typed).await;
+        told(desk, batch, kept).await
+    }
+
+    async fn correct_entry(&self, batch: &str, correction: &EntryCorrection) -> Answer<KeptEntry> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let struck: Id<BatchEntry> = correction
+            .entry
+            .trim()
+            .parse()
+            .map_err(|_| Trouble::not_found("There is no such entry.").in_field("entry"))?;
+        let facts = desk.shelf.facts();
+        let of = (struck, correction.reason.as_str());
+        let kept =
+            verbs::correct_entry(&desk.workspace, &facts, by(desk), batch, of, &correction.instead).await;
+        told(desk, batch, kept).await
+    }
+
+    async fn sign_off(&self, batch: &str, typed: &TypedSignOff, signature: &Signature) -> Answer<Entered> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let facts = desk.shelf.facts();
+        let signed = verbs::sign_off(&desk.workspace, &facts, signature, batch, typed).await;
+        signed.map(|kept| entered(&kept)).map_err(|error| not_kept(CODE, &error))
+    }
+
+    async fn retain_sample(&self, batch: &str, typed: &TypedSample) -> Answer<Entered> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let kept = verbs::keep_sample(&desk.workspace, &desk.setup.person, batch, typed).await;
+        kept.map(|kept| entered(&kept)).map_err(|error| not_kept(CODE, &error))
+    }
+
+    async fn lots_for_line(&self, batch: &str, line: usize) -> Answer<Vec<Suggested>> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let facts = desk.shelf.facts();
+        let records = verbs::gather_batch(&desk.workspace, batch).await.map_err(|error| stored(&error))?;
+        let lots = stock::lots_for_line(&desk.workspace, &facts, desk.day(), &records, line).await;
+        lots.map_err(|error| not_kept(CODE, &error))
+    }
+
+    async fn next_batch(&self, batch: &str) -> Answer<TypedBatch> {
+        let records = verbs::gather_batch(&self.inner.workspace, entry(batch)?).await;
+        records.map(|records| verbs::next_of(&records)).map_err(|error| stored(&error))
+    }
+
+    async fn lot(&self, id: &str) -> Answer<LotStock> {
+        let desk = &self.inner;
+        let facts = desk.shelf.facts();
+        let found = stock::lot_stock(&desk.workspace, &facts, desk.day(), entry(id)?).await;
+        found.map_err(|error| stored(&error))
+    }
+
+    async fn decide_lot(&self, id: &str, typed: &TypedStatus) -> Answer<Entered> {
+        let desk = &self.inner;
+        let kept = stock::decide_lot(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
+        kept.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
+    }
+
+    async fn move_stock(&self, id: &str, typed: &TypedMovement) -> Answer<Entered> {
+        let desk = &self.inner;
+        let kept = stock::move_stock(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
+        kept.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
+    }
+
+    async fn trace(&self, material: &str, lot: &str, batch: &str) -> Answer<Traced> {
+        let workspace = &self.inner.workspace;
+        if lot.is_empty() && batch.is_empty() {
+            return Err(Trouble::new(
+                Kind::BadInput,
+                "trace",
+                "Nothing to trace is named.",
+                "A lot is traced forward to the batches that hold it, a batch back to its lots.",
+                "Name a lot, a batch, or both.",
+            )
+            .in_field("lot"));
+        }
+        let lots: Vec<Kept<Lot>> = workspace.all().await.map_err(|error| stored(&error))?;
+        let mut traced = Traced::default();
+        if !lot.is_empty() {
+            let facts = self.inner.shelf.facts();
+            let material = Some(material).filter(|name| !name.is_empty());
+            let found = trace::lots_called(&facts, &lots, material, lot);
+            if found.is_empty() {
+                return Err(Trouble::not_found("No lot on file has this code.").in_field("lot"));
+            }
+            for lot in found {
+                let forward = trace::forward(workspace, &lots, lot).await;
+                traced.forward.push(forward.map_err(|error| stored(&error))?);
+            }
+        }
+        if !batch.is_empty() {
+            let batch = verbs::batch_called(workspace, batch).await.map_err(|error| stored(&error))?;
+            traced.back = Some(trace::back(workspace, &lots, &batch).await.map_err(|error| stored(&error))?);
+        }
+        Ok(traced)
+    }
+}
