@@ -4,9 +4,10 @@
 //! password storage cheat sheet of OWASP asks for of argon2id (read in an excerpt). The salt has 16 bytes. A hash says which settings
 //! it was made with, so that later ones may be dearer. Computing one takes some 20 ms and 19 MiB: never on a thread that answers.
 
-use argon2::Argon2;
-use argon2::password_hash::phc::PasswordHash as Phc;
-use argon2::password_hash::{PasswordHasher, PasswordVerifier};
+use std::cell::RefCell;
+
+use argon2::password_hash::phc::{Output, ParamsString, PasswordHash as Phc, Salt};
+use argon2::{Algorithm, Argon2, Block, Params, Version};
 
 use crate::clock::{Dice, NoEntropy};
 
@@ -16,6 +17,29 @@ pub const FEWEST_LETTERS: usize = 10;
 pub const MOST_BYTES: usize = 256;
 /// Fewest different letters.
 const FEWEST_DIFFERENT: usize = 5;
+
+/// Bytes of a hash.
+const LENGTH: usize = 32;
+
+thread_local! {
+    /// Memory in which a thread computes, kept from one hash to the next: given back each time, the system keeps a multiple of it.
+    static MEMORY: RefCell<Vec<Block>> = const { RefCell::new(Vec::new()) };
+}
+
+/// Computes with argon2id.
+fn computed(password: &str, salt: &[u8], params: Params) -> argon2::Result<[u8; LENGTH]> {
+    MEMORY.with_borrow_mut(|memory| {
+        memory.resize(params.block_count(), Block::new());
+        let mut out = [0; LENGTH];
+        Argon2::new(Algorithm::Argon2id, Version::V0x13, params).hash_password_into_with_memory(
+            password.as_bytes(),
+            salt,
+            &mut out,
+            memory.as_mut_slice(),
+        )?;
+        Ok(out)
+    })
+}
 
 /// The hash of a password, in PHC form. It is not written by `Debug` and has no JSON.
 #[derive(Clone, PartialEq, Eq)]
@@ -47,17 +71,33 @@ impl PasswordHash {
     pub fn make(password: &str, dice: &dyn Dice) -> Result<Self, NoEntropy> {
         let mut salt = [0_u8; 16];
         dice.roll(&mut salt)?;
-        let hash: Phc = Argon2::default()
-            .hash_password_with_salt(password.as_bytes(), &salt)
-            .map_err(|error| NoEntropy(error.to_string()))?;
-        Ok(Self(hash.to_string()))
+        let made = || -> Result<Phc, argon2::password_hash::Error> {
+            let hash = computed(password, &salt, Params::DEFAULT)?;
+            Ok(Phc {
+                algorithm: Algorithm::Argon2id.ident(),
+                version: Some(Version::V0x13.into()),
+                params: ParamsString::try_from(&Params::DEFAULT)?,
+                salt: Some(Salt::new(&salt)?),
+                hash: Some(Output::new(&hash)?),
+            })
+        };
+        made().map(|hash| Self(hash.to_string())).map_err(|error| NoEntropy(error.to_string()))
     }
 
     /// Whether it is the hash of this password. The comparison takes as long wherever the two differ.
     #[must_use]
     pub fn holds(&self, password: &str) -> bool {
         let Ok(hash) = Phc::new(&self.0) else { return false };
-        password.len() <= MOST_BYTES && Argon2::default().verify_password(password.as_bytes(), &hash).is_ok()
+        let ours =
+            hash.algorithm == Algorithm::Argon2id.ident() && hash.version == Some(Version::V0x13.into());
+        let (true, Ok(params), Some(salt), Some(kept)) =
+            (ours, Params::try_from(&hash), hash.salt, hash.hash)
+        else {
+            return false;
+        };
+        let found = computed(password, &salt, params).ok().and_then(|found| Output::new(&found).ok());
+        // Two outputs are compared in constant time.
+        password.len() <= MOST_BYTES && found.is_some_and(|found| found == kept)
     }
 }
 

@@ -12,23 +12,38 @@ use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::people::{
     self as verbs, PeopleError, PersonCard, PersonChange, TypedPerson, confirm,
 };
-use std::sync::{Arc, Mutex};
+use std::sync::mpsc::Sender;
+use std::sync::{Arc, Mutex, OnceLock};
 use tokio::sync::{Mutex as Turn, Semaphore};
 
-/// Hashes of passwords that are computed at a time; each takes 19 MiB.
-const AT_ONCE: usize = 2;
-/// Hashes that are computed or waited for.
+/// Hashes of passwords that are computed or waited for.
 const MOST_WAITING: usize = 16;
 
 /// Stands in for the hash of somebody who is unknown, so that they are refused as slowly as somebody who is known.
 const NOBODY: &str =
     "$argon2id$v=19$m=19456,t=2,p=1$cXVpbGxmZW4gbGFib3JhdA$7Jm0qkDJ0w5lZ1uZVq9Oqv3o5mE9y2w1Gk0m1b8b1nU";
 
+/// Something to be computed with a password.
+type Job = Box<dyn FnOnce() + Send>;
+
+/// The one thread that computes with passwords. Each hash takes 19 MiB, and a system gives memory back per thread if at all: many
+/// threads would hold that much each.
+fn bench_of_passwords() -> Sender<Job> {
+    let (give, take) = std::sync::mpsc::channel::<Job>();
+    std::thread::spawn(move || {
+        while let Ok(job) = take.recv() {
+            // A job that fails is told by the answer that never comes; the thread goes on.
+            let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(job));
+        }
+    });
+    give
+}
+
 /// The people of the workspace, kept at hand, and the room there is for passwords.
 pub(super) struct People {
     roll: Mutex<Arc<Roll>>,
     waiting: Semaphore,
-    computing: Semaphore,
+    computing: OnceLock<Sender<Job>>,
     /// One change of people at a time.
     changing: Turn<()>,
 }
@@ -38,7 +53,7 @@ impl People {
         Self {
             roll: Mutex::new(Arc::new(roll)),
             waiting: Semaphore::new(MOST_WAITING),
-            computing: Semaphore::new(AT_ONCE),
+            computing: OnceLock::new(),
             changing: Turn::new(()),
         }
     }
@@ -54,8 +69,13 @@ impl People {
                 "Try again in a few seconds.",
             )
         })?;
-        let _turn = self.computing.acquire().await.map_err(|_| Trouble::broken())?;
-        tokio::task::spawn_blocking(job).await.map_err(|_| Trouble::broken())
+        let (tell, told) = tokio::sync::oneshot::channel();
+        let job = Box::new(move || {
+            // Whoever asked may have gone.
+            let _ = tell.send(job());
+        });
+        self.computing.get_or_init(bench_of_passwords).send(job).map_err(|_| Trouble::broken())?;
+        told.await.map_err(|_| Trouble::broken())
     }
 }
 
