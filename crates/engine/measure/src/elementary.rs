@@ -23,6 +23,9 @@ pub trait Elementary: Copy {
     /// Sine of an angle in radians.
     #[must_use]
     fn sine(self) -> f64;
+    /// Share of the standard normal distribution below the number.
+    #[must_use]
+    fn normal_below(self) -> f64;
     /// Root of the sum of two squares, for numbers whose squares are finite.
     #[must_use]
     fn root_sum_square(self, other: f64) -> f64;
@@ -57,6 +60,11 @@ impl Elementary for f64 {
     #[inline]
     fn sine(self) -> f64 {
         libm::sin(self)
+    }
+
+    #[inline]
+    fn normal_below(self) -> f64 {
+        0.5 * libm::erfc(-self * core::f64::consts::FRAC_1_SQRT_2)
     }
 
     #[inline]

@@ -8,6 +8,7 @@ pub mod elementary;
 pub mod fast_exp;
 pub mod least_squares;
 pub mod outcome;
+pub mod ph_meter;
 pub mod quantity;
 pub mod root;
 pub mod rounding;

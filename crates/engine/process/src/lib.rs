@@ -9,4 +9,5 @@ pub mod impeller;
 pub mod mixing;
 pub mod properties;
 pub mod scale_up;
+pub mod settling;
 pub mod vessel;
