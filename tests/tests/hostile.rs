@@ -7,6 +7,7 @@ use levigate_facts::{Facts, check::check, shipped, shipped_text};
 use levigate_formula::library::Layer;
 use levigate_project::diagnostic::Diagnostic;
 use levigate_project::solution_file;
+use levigate_project::workbench::making::{adjust::adjust, calibrate::calibrate};
 use levigate_project::workbench::{assess::assess, label::label, sheet, titrate::titrate};
 use proptest::prelude::*;
 use serde_json::Value;
@@ -40,6 +41,28 @@ const SOLUTIONS: [&str; 3] = [
     include_str!("../../fuzz/seeds/speciation/own-constants.toml"),
     include_str!("../../fuzz/seeds/speciation/polyelectrolyte-and-chelant.toml"),
 ];
+
+const BEAKERS: [&str; 2] = [
+    "[calibration]\ntemperature_c = 25\npoints = [{ buffer = \"standard-phthalate\", mv = 174.6 },\n{ ph = 6.86, mv = 6.9 }]\n\
+     check = { buffer = \"technical-4-00\", ph_read = 4.02 }\n[[sample]]\nmv = 100.0\ntemperature_c = 40\n",
+    "[product]\nname = \"Toner\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\n[batch]\nsize_g = 250\nbalance_g = 0.01\n\
+     [[phase]]\nname = \"A\"\n[[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\n\
+     material = \"Glycolic acid 70 %\"\npercent = 10\n[adjust]\nwith = \"Sodium hydroxide 20 %\"\nwindow = [3.7, 3.9]\n\
+     held_back_g = 24\nportion_g = 0.05\n[calibration]\ntemperature_c = 25\npoints = [\n{ ph = 4.0, mv = 174.6 }, { ph = 6.86, mv = 6.9 }]\n\
+     [[bench]]\nmv = 290\n[[bench]]\nadd_g = 0.5\nwith = \"Citric acid 50 %\"\n[[bench]]\nadd_g = 19\n[[bench]]\n\
+     trace = [[0, 3.70], [10, 3.64], [20, 3.62], [30, 3.61], [40, 3.61], [50, 3.61]]\ntemperature_c = 27\n",
+];
+
+fn at_the_beaker(text: &str) {
+    match calibrate(&FACTS, ("x.toml", text)) {
+        Ok(reading) => sound(&reading),
+        Err(problems) => told(&problems, text),
+    }
+    match adjust(&FACTS, ("x.toml", text)) {
+        Ok(reading) => sound(&reading),
+        Err(problems) => told(&problems, text),
+    }
+}
 
 /// A refusal says what, where and what to do.
 fn told(problems: &[Diagnostic], text: &str) {
@@ -166,6 +189,11 @@ proptest! {
     }
 
     #[test]
+    fn damaged_batches_at_the_beaker(text in damaged(BEAKERS.map(str::to_owned).to_vec())) {
+        at_the_beaker(&text);
+    }
+
+    #[test]
     fn any_text_as_a_solution(text in "\\PC{0,300}") {
         speciated(&text);
     }
@@ -173,6 +201,9 @@ proptest! {
 
 #[test]
 fn the_undamaged_are_answered() {
+    assert!(
+        calibrate(&FACTS, ("x.toml", BEAKERS[0])).is_ok() && adjust(&FACTS, ("x.toml", BEAKERS[1])).is_ok()
+    );
     for text in formulas().iter().filter(|text| text.contains("[product]")) {
         assert!(assess(&FACTS, DAY, "eu", "x.toml", text).is_ok());
     }

@@ -9,6 +9,7 @@ mod instruments;
 mod making;
 mod materials;
 mod mixing;
+mod ph_bench;
 mod preservatives;
 mod rules;
 mod sources;
@@ -271,6 +272,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     mixing::look(&mut desk);
     flow::look(&mut desk);
     making::look(&mut desk);
+    ph_bench::look(&mut desk);
     desk.findings
         .sort_by(|a, b| (&a.place, a.table, &a.key, &a.field).cmp(&(&b.place, b.table, &b.key, &b.field)));
     desk.findings

@@ -9,6 +9,7 @@ mod flow_use;
 mod instruments;
 mod making;
 mod mixing;
+mod ph_bench;
 mod preservatives;
 mod records;
 mod rules;
@@ -21,6 +22,7 @@ pub use flow_use::FlowUse;
 pub use instruments::Instruments;
 pub use making::Making;
 pub use mixing::Mixing;
+pub use ph_bench::PhBench;
 pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables, place_of_field};
@@ -62,6 +64,8 @@ pub struct Facts {
     pub mixing: Mixing,
     /// Organisms in heat and whatever else belongs to making.
     pub making: Making,
+    /// Buffers, rules for a calibration, conventions of adjusting a pH.
+    pub ph_bench: PhBench,
     /// Solvents and thickeners.
     pub flow: FlowFacts,
     /// How lines are weighed, out of the settings.

@@ -172,6 +172,7 @@ impl Facts {
         self.take_in_mixing(tables, &mut ledger);
         self.take_in_flow(tables, &mut ledger);
         self.take_in_making(tables, &mut ledger);
+        self.take_in_ph_bench(tables, &mut ledger);
         let replaced = ledger.replaced;
         self.places = places;
         replaced

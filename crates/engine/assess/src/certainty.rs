@@ -10,7 +10,7 @@ use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::Outcome;
 use std::collections::BTreeMap;
 
-/// Solvents below this share of the product are not worth a word, g per 100 g.
+/// Solvents below this share of the water phase are not worth a word, g per 100 g.
 const LITTLE_SOLVENT_G: f64 = 0.5;
 
 /// How sure the pH is.
@@ -50,14 +50,7 @@ pub(crate) fn interval(
     library: &Library,
     chemistry: &Chemistry,
 ) -> Certainty {
-    let solvents: BTreeMap<String, f64> = mixture
-        .phase
-        .neutral_g
-        .iter()
-        .filter(|(key, grams)| **grams >= LITTLE_SOLVENT_G && mixes_as_solvent(key, library))
-        .map(|(key, grams)| (key.clone(), *grams))
-        .collect();
-    let (solvent, guessed) = SolventShift::of(chemistry, &solvents, mixture.phase.water_g);
+    let (solvent, guessed) = solvent_shift(&mixture.phase, library, chemistry);
     let doubt = Doubt { solvent: (solvent.fraction > 0.0).then_some(solvent), ..Doubt::default() };
     let mut interval =
         mixture.system.ph_interval(&mixture.totals, &mixture.workspace, &mixture.sensitivities, &doubt);
@@ -76,6 +69,24 @@ pub(crate) fn interval(
     interval.low = interval.ph - 2.0 * interval.standard_uncertainty;
     interval.high = interval.ph + 2.0 * interval.standard_uncertainty;
     Certainty { interval, guessed, contents: contents.sqrt() }
+}
+
+/// Shift of the acid constants by what mixes with the water of a phase, and whether a part of it is a guess.
+pub(crate) fn solvent_shift(
+    phase: &WaterPhase,
+    library: &Library,
+    chemistry: &Chemistry,
+) -> (SolventShift, bool) {
+    let hundred = phase.water_g + phase.neutral_g.values().sum::<f64>();
+    let solvents: BTreeMap<String, f64> = phase
+        .neutral_g
+        .iter()
+        .filter(|(key, grams)| {
+            **grams >= LITTLE_SOLVENT_G / 100.0 * hundred && mixes_as_solvent(key, library)
+        })
+        .map(|(key, grams)| (key.clone(), *grams))
+        .collect();
+    SolventShift::of(chemistry, &solvents, phase.water_g)
 }
 
 /// Polyols, glycols and alcohols change the solvent; sugars, urea and amides count little and are left out.

@@ -4,6 +4,7 @@
 
 mod acidity;
 pub mod acids;
+pub mod adjusting;
 mod assess;
 mod certainty;
 mod contents;

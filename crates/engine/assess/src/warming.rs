@@ -50,37 +50,58 @@ pub(crate) fn warming(
     if percent <= 0.0 {
         return Outcome::new(0.0, "K", Grade::Correlated, METHOD).note("none", "nothing of it is added");
     }
-    let none = WaterPhase::default();
-    let own = none.along(&WaterPhase::of_constituents(&settled.lines[line].constituents, library), percent);
-    if own.water_g < DRY_BELOW * percent {
-        return Outcome::refuse(
-            "K",
-            METHOD,
-            "added dry, its heat of solution is not on file; dissolve it first, slowly, and let it cool",
-        );
-    }
+    let own = WaterPhase::default()
+        .along(&WaterPhase::of_constituents(&settled.lines[line].constituents, library), percent);
     let before = mixture.phase.along(&direction(settled, line, library), -percent);
-    let mut heat = Heat::of(&mixture.system);
-    heat.add(&mixture.totals, &mixture.workspace, mixture.phase.water_g);
-    let mut workspace = Workspace::new();
-    for phase in [&before, &own] {
-        match at_rest(&mixture.system, phase, &mut workspace) {
-            Ok(totals) => heat.add(&totals, &workspace, -phase.water_g),
-            Err(error) => return Outcome::refuse("K", METHOD, error.to_string()),
+    let mixing = Mixing { before: &before, own: &own, own_g: percent, after: &mixture.phase, mass_g: 100.0 };
+    mixing.warming(&mixture.system, chemistry)
+}
+
+/// What is mixed: a batch, what goes into it, and the batch then, all in the same amounts.
+pub(crate) struct Mixing<'p> {
+    /// The batch before.
+    pub(crate) before: &'p WaterPhase,
+    /// What goes in.
+    pub(crate) own: &'p WaterPhase,
+    /// Its mass, g.
+    pub(crate) own_g: f64,
+    /// The batch after.
+    pub(crate) after: &'p WaterPhase,
+    /// Mass of the batch after, g.
+    pub(crate) mass_g: f64,
+}
+
+impl Mixing<'_> {
+    /// Warming by mixing at once, in kelvin; refused for a dry addition, and where one of the three has no answer.
+    pub(crate) fn warming(&self, system: &System, chemistry: &Chemistry) -> Outcome {
+        if self.own.water_g < DRY_BELOW * self.own_g {
+            return Outcome::refuse(
+                "K",
+                METHOD,
+                "added dry, its heat of solution is not on file; dissolve it first, slowly, and let it cool",
+            );
         }
+        let mut heat = Heat::of(system);
+        let mut workspace = Workspace::new();
+        for (phase, sign) in [(self.after, 1.0), (self.before, -1.0), (self.own, -1.0)] {
+            match at_rest(system, phase, &mut workspace) {
+                Ok(totals) => heat.add(&totals, &workspace, sign * phase.water_g),
+                Err(error) => return Outcome::refuse("K", METHOD, error.to_string()),
+            }
+        }
+        let (released, uncertainty) = heat.released_kj(chemistry);
+        let water = self.after.water_g;
+        let capacity = water * WATER_J_G_K + (self.mass_g - water).max(0.0) * REST_J_G_K;
+        let kelvin = |kj: f64| kj * 1000.0 / capacity;
+        Outcome::new(kelvin(released), "K", Grade::Correlated, METHOD)
+            .within(kelvin(released - 2.0 * uncertainty), kelvin(released + 2.0 * uncertainty), Some(0.95))
+            .by("dT = q / c")
+            .proved_by("tests/cross/scenarios.toml")
+            .source("from-memory")
+            .input("heat set free", released * 1000.0 / self.mass_g, "kJ/kg", None)
+            .input("heat capacity", capacity / self.mass_g, "J/(g K)", Some("from-memory"))
+            .note("at-once", "added all at once, nothing lost to the vessel and the air; slowly it is less")
     }
-    let (released, uncertainty) = heat.released_kj(chemistry);
-    let water = mixture.phase.water_g;
-    let capacity = water * WATER_J_G_K + (100.0 - water) * REST_J_G_K;
-    let kelvin = |kj: f64| kj * 1000.0 / capacity;
-    Outcome::new(kelvin(released), "K", Grade::Correlated, METHOD)
-        .within(kelvin(released - 2.0 * uncertainty), kelvin(released + 2.0 * uncertainty), Some(0.95))
-        .by("dT = q / c")
-        .proved_by("tests/cross/scenarios.toml")
-        .source("from-memory")
-        .input("heat set free", released * 10.0, "kJ/kg", None)
-        .input("heat capacity", capacity / 100.0, "J/(g K)", Some("from-memory"))
-        .note("at-once", "added all at once, nothing lost to the vessel and the air; slowly it is less")
 }
 
 /// Solves a phase by itself and gives its totals.
@@ -90,7 +111,7 @@ fn at_rest(system: &System, phase: &WaterPhase, workspace: &mut Workspace) -> Re
     Ok(totals)
 }
 
-/// Net amounts formed by the mixing, mol per 100 g of product.
+/// Net amounts formed by the mixing, mol.
 struct Heat<'s> {
     system: &'s System,
     /// In the order of the species of the system.
@@ -115,7 +136,7 @@ impl<'s> Heat<'s> {
         }
     }
 
-    /// Heat set free and its standard uncertainty, kJ per 100 g of product.
+    /// Heat set free and its standard uncertainty, kJ.
     fn released_kj(&self, chemistry: &Chemistry) -> (f64, f64) {
         let mut released = 0.0;
         let mut variance = 0.0;

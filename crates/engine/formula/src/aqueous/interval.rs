@@ -109,7 +109,48 @@ pub fn coefficient_uncertainty(ionic_strength: f64) -> f64 {
     if ionic_strength < 0.5 { 0.1 * ionic_strength } else { 0.05 + 0.2 * (ionic_strength - 0.5) }
 }
 
+/// Name of the doubt about the coefficients of charged and of neutral species.
+const COEFFICIENTS: &str = "activity coefficients";
+
 impl System {
+    /// Every source of doubt about the pH a workspace last solved for, always all of them and in the same order: its name, asked for only where
+    /// it is wanted, and what one standard uncertainty of it does to the pH, with its sign. The pH scale itself is not among them.
+    pub fn ph_pulls(
+        &self,
+        totals: &[f64],
+        solved: &Workspace,
+        sensitivities: &Sensitivities,
+        doubt: &Doubt,
+        mut see: impl FnMut(&dyn Fn() -> String, f64),
+    ) {
+        let strength = solved.ionic_strength();
+        let outside = if self.polyacid_outside(solved) { 2.0 } else { 1.0 };
+        for (fact, slope) in self.facts.iter().zip(&sensitivities.by_constant) {
+            see(&|| format!("constant of {}", fact.name), slope * fact.uncertainty_log10);
+        }
+        for (chain, slope) in sensitivities.by_polyacid.iter().enumerate() {
+            let name = &self.names[self.chain_component[chain]];
+            let size = self.chains[chain].uncertainty(strength.log_e()) * outside;
+            see(&|| format!("apparent pKa of {name}"), slope * size);
+        }
+        for (place, name) in self.names.iter().enumerate() {
+            if let Some(&relative) = doubt.totals.get(name) {
+                let size = sensitivities.by_total[place] * totals[place] * relative;
+                see(&|| format!("amount of {name}"), size);
+            }
+        }
+        see(&|| "amount of acid and base".to_owned(), sensitivities.by_total[0] * doubt.protons);
+        if self.conditions.activity != super::ActivityModel::Ideal {
+            let charged = sensitivities.by_charged_coefficient * coefficient_uncertainty(strength);
+            let neutral = sensitivities.by_neutral_coefficient * 0.1 * strength.min(1.0);
+            see(&|| COEFFICIENTS.to_owned(), charged);
+            see(&|| COEFFICIENTS.to_owned(), neutral);
+        }
+        if let Some(solvent) = doubt.solvent {
+            see(&|| "mixed solvent".to_owned(), self.solvent_pull(sensitivities, solvent));
+        }
+    }
+
     /// The interval of the pH a workspace last solved for.
     #[must_use]
     pub fn ph_interval(
@@ -119,37 +160,22 @@ impl System {
         sensitivities: &Sensitivities,
         doubt: &Doubt,
     ) -> PhInterval {
-        let (ph, strength) = (solved.ph(), solved.ionic_strength());
-        let outside = if self.polyacid_outside(solved) { 2.0 } else { 1.0 };
+        let ph = solved.ph();
         let mut parts: Vec<Contribution> = Vec::new();
-        let mut add = |name: String, size: f64| {
-            if size.is_finite() && size.abs() > 1e-6 {
-                parts.push(Contribution { name, standard_uncertainty: size.abs() });
+        self.ph_pulls(totals, solved, sensitivities, doubt, |name, size| {
+            if !(size.is_finite() && size.abs() > 1e-6) {
+                return;
             }
-        };
-        for (fact, slope) in self.facts.iter().zip(&sensitivities.by_constant) {
-            add(format!("constant of {}", fact.name), slope * fact.uncertainty_log10);
-        }
-        for (chain, slope) in sensitivities.by_polyacid.iter().enumerate() {
-            let name = &self.names[self.chain_component[chain]];
-            let size = self.chains[chain].uncertainty(strength.log_e()) * outside;
-            add(format!("apparent pKa of {name}"), slope * size);
-        }
-        for (place, name) in self.names.iter().enumerate() {
-            if let Some(&relative) = doubt.totals.get(name) {
-                add(format!("amount of {name}"), sensitivities.by_total[place] * totals[place] * relative);
+            let name = name();
+            match parts.last_mut() {
+                // Coefficients of ions and of neutral species are two doubts and one line.
+                Some(last) if last.name == COEFFICIENTS && name == COEFFICIENTS => {
+                    last.standard_uncertainty = last.standard_uncertainty.root_sum_square(size);
+                }
+                _ => parts.push(Contribution { name, standard_uncertainty: size.abs() }),
             }
-        }
-        add("amount of acid and base".to_owned(), sensitivities.by_total[0] * doubt.protons);
-        if self.conditions.activity != super::ActivityModel::Ideal {
-            let charged = sensitivities.by_charged_coefficient * coefficient_uncertainty(strength);
-            let neutral = sensitivities.by_neutral_coefficient * 0.1 * strength.min(1.0);
-            add("activity coefficients".to_owned(), charged.root_sum_square(neutral));
-        }
-        if let Some(solvent) = doubt.solvent {
-            add("mixed solvent".to_owned(), self.solvent_pull(sensitivities, solvent));
-        }
-        add("pH scale".to_owned(), 0.01);
+        });
+        parts.push(Contribution { name: "pH scale".to_owned(), standard_uncertainty: 0.01 });
         parts.sort_by(|a, b| {
             b.standard_uncertainty.total_cmp(&a.standard_uncertainty).then(a.name.cmp(&b.name))
         });
