@@ -592,6 +592,10 @@ pub(crate) enum SchemaOf {
     Mix,
     /// The file of scale, as JSON Schema
     Scale,
+    /// The file of calibrate, as JSON Schema
+    Calibrate,
+    /// The file of adjust, as JSON Schema
+    Adjust,
 }
 
 /// `serve`

@@ -105,11 +105,19 @@ pub const SCHEMA: &str = include_str!("formula.schema.json");
 /// # Errors
 /// Everything that is wrong with the text, each with its place.
 pub fn read(file: &str, text: &str) -> Result<FormulaFile, Vec<Diagnostic>> {
+    read_beside(file, text, &[])
+}
+
+/// Reads a formula out of a text that holds other tables besides, which somebody else reads.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn read_beside(file: &str, text: &str, others: &[&str]) -> Result<FormulaFile, Vec<Diagnostic>> {
     let root = parsed(file, text)?;
     let mut reader = Reader::new(file, text);
     let table = root.get_ref();
     let whole = 0..0;
-    reader.known_fields(table, "", TOP);
+    reader.known_fields(table, "", &[TOP, others].concat());
     let product = match reader.table(table, "", "product") {
         Some((product, span)) => read_product(&mut reader, product, &span),
         None => {

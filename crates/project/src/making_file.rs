@@ -1,5 +1,7 @@
 //! The files of questions about making, one module each: `levigate schema VERB` describes them.
 
+pub mod adjust;
+pub mod calibration;
 pub mod evaporate;
 pub mod lethality;
 pub mod mix;

@@ -16,6 +16,7 @@ pub use batches::{
 pub use flow::{InUse, Level};
 pub use people::PeopleDesk;
 
+use crate::adjusting::BeakerDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -37,7 +38,7 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: PeopleDesk + BatchDesk + 'static {
+pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + 'static {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

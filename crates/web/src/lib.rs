@@ -21,6 +21,7 @@
 //! | [`trouble`] | what, why, what now |
 //! | [`workspace_desk`] | the desk over a workspace and the verbs |
 
+pub mod adjusting;
 pub mod api;
 pub mod assets;
 pub mod batches;

@@ -8,7 +8,7 @@ use crate::people::waits::Waits;
 use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
-use crate::{api, assets, batches, bench, guard, measured, measurement, pages};
+use crate::{adjusting, api, assets, batches, bench, guard, measured, measurement, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -208,6 +208,8 @@ fn routes(door: Door) -> Router {
         .route("/api/trials/{id}/observations", post(bench::observe))
         .route("/api/readings/{id}/correction", post(bench::correct_reading))
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
+        .route("/api/adjust", post(adjusting::adjust))
+        .route("/api/calibrate", post(adjusting::calibrate))
         .route("/api/flow/fit", post(measured::fit_flow))
         .route("/api/trials/{id}/curves", post(measured::keep_curve))
         .route("/api/curves/{id}/correction", post(measured::correct_curve))

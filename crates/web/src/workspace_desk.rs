@@ -8,6 +8,7 @@
 //! | `plates` | figures under the sheet |
 //! | `flow_plate` | the flow curve among them |
 //! | `batches` | batches, stock, where a lot went |
+//! | `beaker` | the pH at the bench |
 //! | `bench` | trials, readings, observations, photos, lots |
 //! | `folders` | formulas, versions, drafts |
 //! | `list` | the list of formulas, with a summary kept for each version |
@@ -20,6 +21,7 @@
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
 
 mod batches;
+mod beaker;
 mod bench;
 mod flow_plate;
 mod folders;

@@ -18,6 +18,12 @@ pub(crate) enum MakingVerb {
     /// From the bench to the plant: the speed of each rule beside the others, times, and the cost of the batch
     #[command(after_help = SCALE_HELP)]
     Scale(MakingOfFormula),
+    /// What buffers say of a pH electrode: slope, offset, how sure a pH read through it is
+    #[command(after_help = CALIBRATE_HELP)]
+    Calibrate(MakingFile),
+    /// The next addition of an acid or base at the beaker, from the formula and the readings so far
+    #[command(after_help = ADJUST_HELP)]
+    Adjust(MakingFile),
 }
 
 /// A verb that takes one file.
@@ -123,3 +129,44 @@ const LETHALITY_HELP: &str =
   water_activity = 0.98
   [record]
   points = [[0, 25], [50, 75], [70, 75], [170, 25]]   # minutes and C; unit = \"h\" or \"s\" otherwise";
+/// Example of `calibrate`.
+const CALIBRATE_HELP: &str =
+    "A file with the buffers that were read (levigate schema calibrate describes all of it):
+
+  [calibration]
+  temperature_c = 25
+  points = [
+    { buffer = \"standard-phthalate\", mv = 174.3 },
+    { buffer = \"standard-phosphate\", mv = 6.8 },
+  ]
+  window = [4.5, 5.5]        # what is to be read
+  [[sample]]
+  mv = 100.0";
+/// Example of `adjust`.
+const ADJUST_HELP: &str =
+    "A formula file with what happens at the beaker (levigate schema adjust describes all of it):
+
+  [product]
+  name = \"Acid toner\"
+  type = \"toner\"
+  site = \"face\"
+  leave_on = true
+  [batch]
+  size_g = 250
+  balance_g = 0.01
+  [[phase]]
+  name = \"A\"
+  line = [
+    { material = \"Water\", remainder = true },
+    { material = \"Glycolic acid 70 %\", percent = 10 },
+    { material = \"Sodium hydroxide 20 %\", to_ph = 3.8 },
+  ]
+  [adjust]
+  with = \"Sodium hydroxide 20 %\"
+  window = [3.7, 3.9]
+  [[bench]]
+  ph = 1.62                  # a settled reading; or mv, or trace = [[seconds, pH], ...]
+  [[bench]]
+  add_g = 20.00
+  [[bench]]
+  ph = 3.61";

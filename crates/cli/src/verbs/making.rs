@@ -1,5 +1,7 @@
 //! The verbs of making, one module each.
 
+mod adjust;
+mod calibrate;
 mod evaporate;
 mod lethality;
 mod mix;
@@ -20,6 +22,8 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
         MakingVerb::Lethality(asked) => lethality::lethality(common, asked, look),
         MakingVerb::Mix(asked) => mix::mix(common, asked, look),
         MakingVerb::Scale(asked) => scale::scale(common, asked, look),
+        MakingVerb::Calibrate(asked) => calibrate::calibrate(common, asked, look),
+        MakingVerb::Adjust(asked) => adjust::adjust(common, asked, look),
     }
 }
 

@@ -19,6 +19,8 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Lethality => Answer::text(making_file::lethality::SCHEMA),
         SchemaOf::Mix => Answer::text(making_file::mix::SCHEMA),
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
+        SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
+        SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
     }
 }
 

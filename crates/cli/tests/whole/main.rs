@@ -1,6 +1,7 @@
 //! The built program from outside: every verb, bad input, the server.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod adjusting;
 mod bad_input;
 mod bench;
 mod commands;

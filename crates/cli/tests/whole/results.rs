@@ -76,6 +76,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("models.residuals", "how well the fit closed, not what it found"),
     ("models.fitted_stress", "how well the fit closed, not what it found"),
     ("models.outliers", "position"),
+    ("back_titrations", "count"),
     ("found", "count"),
     ("records.*", "count"),
     ("records", "count"),
@@ -192,6 +193,8 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run_with(&["lethality", "-", "--json"], crate::making::HOLD.as_bytes()));
     answers.push(run_with(&["mix", "-", "--json"], crate::making::STIRRED.as_bytes()));
     answers.push(run_with(&["scale", "-", "--json"], crate::making::SCALED.as_bytes()));
+    answers.push(run_with(&["calibrate", "-", "--json"], crate::adjusting::BUFFERS.as_bytes()));
+    answers.push(run_with(&["adjust", "-", "--json"], crate::adjusting::BEAKER.as_bytes()));
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]
     answers.extend(crate::records::answers());

@@ -1,5 +1,7 @@
 //! Making it, one module per question.
 
+pub mod adjust;
+pub mod calibrate;
 pub mod evaporate;
 pub mod lethality;
 pub mod mix;

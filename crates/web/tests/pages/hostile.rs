@@ -50,6 +50,8 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ("import", json!({ "text": crate::house::TONER })),
         ("versions", json!({ "draft": draft, "reason": "tried", "base": 2 })),
         ("draft", json!({ "draft": draft, "base": 2 })),
+        ("adjust", json!({ "text": crate::adjusting::BEAKER })),
+        ("calibrate", json!({ "text": crate::adjusting::BUFFERS })),
         ("fit", crate::measured::question()),
         ("curves", crate::measured::kept()),
         ("batches", crate::batches::start()),

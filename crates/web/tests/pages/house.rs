@@ -131,6 +131,8 @@ impl House {
             ("POST", format!("/api/trials/{trial}/observations")),
             ("POST", format!("/api/readings/{reading}/correction")),
             ("POST", format!("/api/observations/{observation}/correction")),
+            ("POST", "/api/adjust".to_owned()),
+            ("POST", "/api/calibrate".to_owned()),
             ("POST", "/api/flow/fit".to_owned()),
             ("POST", format!("/api/trials/{trial}/curves")),
             ("POST", "/api/lots".to_owned()),

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
 
+mod adjusting;
 mod batches;
 mod bench;
 mod desk;
