@@ -12,6 +12,7 @@ pub mod ph_meter;
 pub mod quantity;
 pub mod root;
 pub mod rounding;
+pub mod uncertainty;
 pub mod weighing;
 pub mod written;
 
