@@ -6,7 +6,9 @@ use levigate_measure::uncertainty::monte_carlo::{Steady, draw, draw_until_steady
 use levigate_measure::uncertainty::propagation::{propagate, propagate_together};
 use levigate_measure::uncertainty::shares::{Part, shares};
 use levigate_measure::uncertainty::student::factor;
-use levigate_measure::uncertainty::{Correlation, Distribution, Draws, Estimate, Inputs, Order, Propagation};
+use levigate_measure::uncertainty::{
+    Correlation, Distribution, Draws, Estimate, Inputs, Order, Propagation, Scatter,
+};
 use serde::Deserialize;
 
 const DRAWS: usize = 1_000_000;
@@ -417,9 +419,8 @@ fn parts(case: &BatchCase) -> Vec<Part> {
     let part = |(place, percent): (usize, &f64)| Part {
         name: format!("line {place}"),
         value: percent / 100.0 * case.batch_g,
-        normal: case.repeatability_g,
-        triangular: case.division_g,
-        rectangular: 0.0,
+        scatter: Scatter { normal: case.repeatability_g, triangular: case.division_g, rectangular: 0.0 },
+        aim: None,
     };
     case.percent.iter().enumerate().map(part).collect()
 }
@@ -449,11 +450,11 @@ fn shares_are_those_of_draws_that_are_all_kept() {
     let mut all = parts(&crossed().batch);
     all.truncate(6);
     for part in &mut all {
-        part.triangular = 0.0;
+        part.scatter.triangular = 0.0;
     }
     let named = all
         .iter()
-        .map(|part| (part.name.clone(), Distribution::Normal { mean: part.value, sd: part.normal }));
+        .map(|part| (part.name.clone(), Distribution::Normal { mean: part.value, sd: part.scatter.normal }));
     let inputs = Inputs::new(named, Correlation::none()).expect("inputs");
     for (draws, coverage) in [(50, 0.95), (3_000, 0.5), (10_000, 0.95), (100_001, 0.99)] {
         let spreads = shares(&all, draws, coverage, 11).expect("shares");

@@ -111,6 +111,7 @@ fn a_net_weight_carries_what_the_certificate_says() {
             coverage_factor: case.coverage_factor.unwrap_or(2.0),
             linearity_g: None,
             eccentricity_per_load: Some(case.eccentricity_per_load),
+            at: Vec::new(),
         };
         let balance = balance(&case.readability_g, Some(case.repeatability_g), Some(certificate));
         let variance = balance.standard_uncertainty_g(case.net_g).powi(2);
@@ -127,6 +128,7 @@ fn linearity_counts_twice() {
             coverage_factor: 2.0,
             linearity_g: Some(case.linearity_g),
             eccentricity_per_load: None,
+            at: Vec::new(),
         };
         let with = balance("0.0001", Some(0.0), Some(certificate)).standard_uncertainty_g(1.0);
         let got = (with * with - bare * bare).sqrt();

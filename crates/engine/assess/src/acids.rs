@@ -64,7 +64,7 @@ pub(crate) fn share_interval(share: f64, fact: &SpeciesFact, coefficient_log10: 
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct NeutralForm<'m> {
     /// Place among the species of the system.
-    place: usize,
+    pub(crate) place: usize,
     pub(crate) fact: &'m SpeciesFact,
     pub(crate) component: &'m str,
     /// The substance that it is by itself: benzoic acid for benzoate and one proton.

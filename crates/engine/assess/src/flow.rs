@@ -421,6 +421,16 @@ pub fn at_conditions(
     outcomes::at_conditions(flowing, &flowing.blend.predict(), Some(conditions), known)
 }
 
+/// What is predicted as the brief speaks of viscosity, at the temperature the flow is ready for.
+pub(crate) fn at_brief(
+    flowing: &Flowing<'_>,
+    prediction: &Prediction,
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'_>,
+) -> Outcome {
+    outcomes::at_conditions(flowing, prediction, target, known).1
+}
+
 /// The viscosity predicted at a shear rate (1/s), at the temperature the flow is ready for.
 #[must_use]
 pub fn at_shear_rate(flowing: &Flowing<'_>, shear_rate: f64) -> Outcome {

@@ -19,6 +19,7 @@ pub mod reading;
 
 pub mod saturation;
 pub mod titration;
+pub mod uncertainty;
 pub mod verdicts;
 mod warming;
 pub mod weighability;

@@ -5,7 +5,9 @@
 mod aqueous_mixtures;
 
 use aqueous_mixtures::{conditions, mixture, system};
-use levigate_formula::aqueous::{ActivityModel, Conditions, Portion, Ray, Workspace};
+use levigate_formula::aqueous::{
+    ActivityModel, Conditions, Departure, Portion, Ray, SolventShift, Workspace,
+};
 use levigate_measure::elementary::Elementary as _;
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -78,6 +80,45 @@ proptest! {
             let difference = (with_constant(1e-4) - with_constant(-1e-4)) / 2e-4;
             prop_assert!((difference - slopes.by_constant[index]).abs() < 1e-3 * difference.abs() + 1e-5, "{difference} {} {name}", slopes.by_constant[index]);
         }
+    }
+
+    /// Constants and coefficients that depart move the pH as the derivatives say, and come back to where they were.
+    #[test]
+    fn departures_move_the_ph_as_derivatives_say(totals in mixture(-5.0, -1.0), pick in 0..100_usize, which in 0..4_u8) {
+        let (system, row) = system(&totals, &Conditions::default());
+        let mut workspace = Workspace::new();
+        system.solve(&row, 0.0, &mut workspace).unwrap();
+        prop_assume!((workspace.ionic_strength() - 1.0).abs() > 0.01);
+        let (ph, slopes) = (workspace.ph(), system.sensitivities(&workspace));
+        let shifts = system.solvent_shifts(SolventShift { fraction: 0.1, acid: 0.3, base: -0.1 });
+        let along = |by: f64| {
+            let mut departure = Departure { constants: vec![0.0; system.species().len()], ..Departure::default() };
+            match which {
+                0 => departure.constants[pick % system.species().len()] = by,
+                1 => departure.charged = by,
+                2 => departure.neutral = by,
+                _ => departure.solvent = by,
+            }
+            departure
+        };
+        let expected = match which {
+            0 => slopes.by_constant[pick % system.species().len()],
+            1 => slopes.by_charged_coefficient,
+            2 => slopes.by_neutral_coefficient,
+            _ => {
+                let pull: f64 = slopes.by_constant.iter().zip(&shifts.0).map(|(slope, shift)| slope * shift).sum();
+                pull + slopes.by_polyacid.iter().sum::<f64>() * shifts.1
+            }
+        };
+        let mut other = system.clone();
+        let mut ph_at = |by: f64| {
+            other.depart(&system, &along(by), &shifts);
+            other.solve(&row, 0.0, &mut workspace).unwrap();
+            workspace.ph()
+        };
+        let difference = (ph_at(1e-4) - ph_at(-1e-4)) / 2e-4;
+        prop_assert!((difference - expected).abs() < 1e-3 * difference.abs() + 1e-5, "{which}: {difference} {expected}");
+        prop_assert!((ph_at(0.0) - ph).abs() < 1e-8);
     }
 
     /// Strong base raises the pH, strong acid lowers it, whatever is dissolved.

@@ -13,6 +13,7 @@ pub mod inputs;
 pub mod line;
 pub mod monte_carlo;
 pub mod propagation;
+pub mod scatter;
 pub mod shares;
 pub mod stream;
 pub mod student;
@@ -22,6 +23,7 @@ pub use distribution::Distribution;
 pub use inputs::{Correlation, Estimate, Inputs};
 pub use monte_carlo::{Draws, Stopped};
 pub use propagation::{Order, Propagation};
+pub use scatter::Scatter;
 
 use thiserror::Error;
 

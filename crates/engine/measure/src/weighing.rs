@@ -29,9 +29,17 @@
 //!
 //! Proof: `tests/published/weighing.toml` (a 15-line batch with an independent Monte Carlo, one certificate, the minimum weights).
 
+mod air;
+mod batch;
+mod dilution;
+mod indication;
 mod portions;
 
-use crate::written::{Described, Description, result};
+pub use air::{Air, buoyancy_factor};
+pub use batch::{Weighable, Weighing};
+pub use dilution::{Dilution, DilutionLimits};
+pub use indication::{Indication, Weighed};
+
 use crate::{Grade, Outcome};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -68,7 +76,7 @@ pub struct BalanceRecord {
 }
 
 /// The figures of a calibration certificate that concern a net weight.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Certificate {
     /// Expanded uncertainty of the indication near the load in use, g.
@@ -81,6 +89,9 @@ pub struct Certificate {
     /// Eccentricity: difference between corner and centre divided by the load it was found with, g/g.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub eccentricity_per_load: Option<f64>,
+    /// Errors of indication load by load, loads rising; none where only the uncertainty near the load in use is known.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub at: Vec<Indication>,
 }
 
 /// A balance whose figures have been checked.
@@ -121,6 +132,12 @@ pub enum WeighingError {
         /// Coverage factor.
         coverage_factor: f64,
     },
+    /// The loads of the certificate do not rise, or a figure there is not one.
+    #[error("the certificate's load of {load_g} g does not follow the one before, or has no figures")]
+    Indication {
+        /// The load.
+        load_g: f64,
+    },
 }
 
 impl WeighingError {
@@ -134,6 +151,9 @@ impl WeighingError {
             }
             Self::Capacity { .. } => "give the largest load of the balance, or leave it out",
             Self::Certificate { .. } => "copy U and k from the certificate; k is nearly always 2",
+            Self::Indication { .. } => {
+                "list the loads from the smallest up, each once, with the error of indication and U above or equal to zero"
+            }
         }
     }
 }
@@ -153,7 +173,7 @@ impl TryFrom<BalanceRecord> for Balance {
         if let Some(grams) = record.capacity_g.filter(|c| !(c.is_finite() && *c > readability_g)) {
             return Err(WeighingError::Capacity { grams });
         }
-        if let Some(c) = record.certificate {
+        if let Some(c) = &record.certificate {
             let sound = |figure: f64| figure.is_finite() && figure >= 0.0;
             let parts = [c.expanded_g, c.linearity_g.unwrap_or(0.0), c.eccentricity_per_load.unwrap_or(0.0)];
             let factor_sound = c.coverage_factor.is_finite() && c.coverage_factor > 0.0;
@@ -162,6 +182,14 @@ impl TryFrom<BalanceRecord> for Balance {
                     expanded_g: c.expanded_g,
                     coverage_factor: c.coverage_factor,
                 });
+            }
+            let mut before = 0.0;
+            for point in &c.at {
+                let follows = point.load_g > before && point.load_g.is_finite();
+                if !(follows && point.error_g.is_finite() && sound(point.expanded_g)) {
+                    return Err(WeighingError::Indication { load_g: point.load_g });
+                }
+                before = point.load_g;
             }
         }
         Ok(Self { record, readability_g })
@@ -175,9 +203,8 @@ impl From<Balance> for BalanceRecord {
 }
 
 impl Certificate {
-    /// `(U/k)^2 + 2 (L/sqrt 3)^2`, g squared: what the certificate leaves open about a net weight.
-    fn variance_g2(&self) -> f64 {
-        let indication = self.expanded_g / self.coverage_factor;
+    /// `(U/k)^2 + 2 (L/sqrt 3)^2`, g squared: what the certificate leaves open about a net weight. `indication` is `U/k` at the load.
+    fn variance_g2(&self, indication: f64) -> f64 {
         let linearity = self.linearity_g.unwrap_or(0.0);
         indication * indication + 2.0 * linearity * linearity / 3.0
     }
@@ -232,7 +259,10 @@ impl Balance {
     #[must_use]
     pub fn standard_uncertainty_g(&self, net_g: f64) -> f64 {
         let (s, d) = (self.repeatability_g(), self.readability_g);
-        let certificate = self.record.certificate.map_or(0.0, |c| c.variance_g2() + c.eccentricity_g2(net_g));
+        let certificate = self.record.certificate.as_ref().map_or(0.0, |certificate| {
+            let (_, indication) = self.error_of_indication(net_g);
+            certificate.variance_g2(indication) + certificate.eccentricity_g2(net_g)
+        });
         (s * s + 2.0 * d * d / 12.0 + certificate).sqrt()
     }
 
@@ -299,294 +329,6 @@ impl Balance {
     }
 }
 
-/// What the balance can do for one line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Weighable {
-    /// At or above the minimum weight, and the expanded uncertainty is within the tolerance.
-    Well,
-    /// At or above the minimum weight, but the expanded uncertainty uses the whole tolerance or more.
-    AtTheLimit,
-    /// Below the minimum weight.
-    TooSmall,
-    /// Rounds to nothing on this balance.
-    Nothing,
-    /// Heavier than the balance bears.
-    TooHeavy,
-}
-
-impl Weighable {
-    /// The verdict shown to people.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Well => "weighs well",
-            Self::AtTheLimit => "at the limit of this balance",
-            Self::TooSmall => "too small for this balance",
-            Self::Nothing => "nothing this balance can show",
-            Self::TooHeavy => "too heavy for this balance",
-        }
-    }
-
-    /// Whether something should be done about it.
-    #[must_use]
-    pub fn is_weak(self) -> bool {
-        !matches!(self, Self::Well)
-    }
-}
-
-/// A batch on one balance: the masses of its lines, g.
-#[derive(Clone, Debug)]
-pub struct Weighing<'a> {
-    balance: &'a Balance,
-    masses_g: Vec<f64>,
-    standard_g: Vec<f64>,
-    /// Sum of the squares of all standard uncertainties.
-    variance_g2: f64,
-    batch_g: f64,
-}
-
-impl<'a> Weighing<'a> {
-    /// Each line weighed on its own. Masses that are negative or not finite count as nothing.
-    #[must_use]
-    pub fn of(balance: &'a Balance, masses_g: &[f64]) -> Self {
-        let masses_g: Vec<f64> =
-            masses_g.iter().map(|mass| if mass.is_finite() { mass.max(0.0) } else { 0.0 }).collect();
-        let standard_g: Vec<f64> = masses_g
-            .iter()
-            .map(|mass| if *mass > 0.0 { balance.standard_uncertainty_g(*mass) } else { 0.0 })
-            .collect();
-        let variance_g2 = standard_g.iter().map(|own| own * own).sum();
-        let batch_g = masses_g.iter().sum();
-        Self { balance, masses_g, standard_g, variance_g2, batch_g }
-    }
-
-    /// Relative standard uncertainty of the final share of a line; `None` for a line of nothing.
-    #[must_use]
-    pub fn relative_standard(&self, line: usize) -> Option<f64> {
-        let (mass, own) = (*self.masses_g.get(line)?, *self.standard_g.get(line)?);
-        if mass <= 0.0 {
-            return None;
-        }
-        Some(self.relative_with(mass, own, own))
-    }
-
-    /// The relative standard uncertainty of a share whose own weighing is uncertain by `own_g`, where `counted_g` of it stands in the
-    /// variance of the batch.
-    fn relative_with(&self, mass_g: f64, own_g: f64, counted_g: f64) -> f64 {
-        let own = (1.0 - mass_g / self.batch_g) * own_g / mass_g;
-        let others = (self.variance_g2 - counted_g * counted_g).max(0.0);
-        (own * own + others / (self.batch_g * self.batch_g)).sqrt()
-    }
-
-    /// Expanded uncertainty (k = 2) of the final share of a line, percent of it, as a result that explains itself.
-    #[must_use]
-    pub fn expanded_percent(&self, line: usize) -> Outcome {
-        let method = "law of propagation on the share of the line";
-        let Some(relative) = self.relative_standard(line) else {
-            return Outcome::refuse("%", method, "a line of nothing has no relative uncertainty");
-        };
-        let mass = self.masses_g.get(line).copied().unwrap_or(0.0);
-        let own = self.standard_g.get(line).copied().unwrap_or(0.0);
-        let outcome = Outcome::new(100.0 * COVERAGE_FACTOR * relative, "%", self.balance.grade(), method)
-            .by("U = 2 sqrt((1 - w)^2 (u/m)^2 + sum over the other lines of (u_j/B)^2)")
-            .valid_for("each line weighed on its own; no spillage, residue or evaporation")
-            .proved_by("tests/published/weighing.toml")
-            .source("masscor")
-            .input("net weight m", mass, "g", None)
-            .input("batch B", self.batch_g, "g", None)
-            .input("readability d", self.balance.readability_g, "g", None)
-            .input("repeatability s", self.balance.repeatability_g(), "g", None)
-            .term("standard uncertainty of the net weight", own, "g");
-        self.balance.with_assumptions(outcome)
-    }
-
-    /// The verdict for a line with its own relative tolerance.
-    #[must_use]
-    pub fn judge(&self, line: usize, tolerance: f64) -> Weighable {
-        let mass = self.masses_g.get(line).copied().unwrap_or(0.0);
-        let Some(relative) = self.relative_standard(line) else { return Weighable::Nothing };
-        if mass < 0.5 * self.balance.readability_g {
-            return Weighable::Nothing;
-        }
-        if self.balance.record.capacity_g.is_some_and(|capacity| mass > capacity) {
-            return Weighable::TooHeavy;
-        }
-        // A hair's breadth for masses that are the minimum weight up to the last bit.
-        if mass < self.balance.minimum_weight_g(tolerance) * (1.0 - 1e-9) {
-            return Weighable::TooSmall;
-        }
-        if COVERAGE_FACTOR * relative > tolerance { Weighable::AtTheLimit } else { Weighable::Well }
-    }
-
-    /// Smallest round batch in which the line weighs well, g; looked for up to a thousand times the present batch.
-    #[must_use]
-    pub fn larger_batch_g(&self, line: usize, tolerance: f64) -> Option<Decimal> {
-        let share = self.masses_g.get(line)? / self.batch_g;
-        if !(share > 0.0 && share.is_finite()) {
-            return None;
-        }
-        let least = (self.balance.minimum_weight_g(tolerance) / share).max(self.batch_g);
-        round_sizes(least)
-            .take_while(|size| size.to_f64().is_some_and(|grams| grams <= 1000.0 * self.batch_g))
-            .find(|size| {
-                let factor = size.to_f64().unwrap_or(0.0) / self.batch_g;
-                let masses: Vec<f64> = self.masses_g.iter().map(|mass| mass * factor).collect();
-                Weighing::of(self.balance, &masses).judge(line, tolerance) == Weighable::Well
-            })
-    }
-
-    /// The coarsest decade of readability on which the line weighs well, repeatability taken equal to it, g.
-    #[must_use]
-    pub fn finer_readability_g(&self, line: usize, tolerance: f64) -> Option<Decimal> {
-        let (mass, own) = (*self.masses_g.get(line)?, *self.standard_g.get(line)?);
-        (1..=6).filter_map(|decades| self.balance.finer(decades)).find_map(|finer| {
-            // Only this line moves to the other balance.
-            let relative = self.relative_with(mass, finer.standard_uncertainty_g(mass), own);
-            let weighs = mass >= finer.minimum_weight_g(tolerance) && COVERAGE_FACTOR * relative <= tolerance;
-            weighs.then(|| finer.readability())
-        })
-    }
-}
-
-/// Round batch sizes from `least` upwards (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8 times a power of ten), bounded.
-fn round_sizes(least: f64) -> impl Iterator<Item = Decimal> {
-    const STEPS: [i32; 10] = [10, 12, 15, 20, 25, 30, 40, 50, 60, 80];
-    (0..8u32)
-        .flat_map(|decade| STEPS.iter().map(move |step| step * 10i32.pow(decade)))
-        .skip_while(move |tenths| f64::from(*tenths) / 10.0 < least * (1.0 - 1e-9))
-        .map(|tenths| Decimal::new(i64::from(tenths), 1).normalize())
-}
-
-struct Strength;
-impl Described for Strength {
-    const OF: Description =
-        Description::computed("% w/w", "the round strength that wastes least material").by("c = m / (m + v)");
-}
-
-struct ForStock;
-impl Described for ForStock {
-    const OF: Description = Description::computed("g", "weighed to make the dilution");
-}
-
-struct Portion;
-impl Described for Portion {
-    const OF: Description = Description::computed("g", "weighed into the batch").by("P = amount / c");
-}
-
-struct Expanded;
-impl Described for Expanded {
-    const OF: Description = Description::computed("%", "three weighings combined, k = 2")
-        .by("(u/amount)^2 = (1 - c)^2 ((u_m/m)^2 + (u_v/v)^2) + (u_P/P)^2");
-}
-
-/// A dilution that makes a small amount weighable: `portion_g` of it carries the amount needed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Dilution {
-    /// Strength, percent w/w.
-    #[serde(serialize_with = "result::<Strength, _, _>")]
-    pub strength_percent: Decimal,
-    /// Material to weigh for making it, g.
-    #[serde(serialize_with = "result::<ForStock, _, _>")]
-    pub material_g: Decimal,
-    /// Carrier to weigh for making it, g.
-    #[serde(serialize_with = "result::<ForStock, _, _>")]
-    pub carrier_g: Decimal,
-    /// Dilution to weigh into the batch, g.
-    #[serde(serialize_with = "result::<Portion, _, _>")]
-    pub portion_g: Decimal,
-    /// Carrier that comes with the portion, g: to take off the carrier's own line.
-    #[serde(serialize_with = "result::<Portion, _, _>")]
-    pub carrier_in_portion_g: Decimal,
-    /// Expanded uncertainty (k = 2) of the amount that reaches the batch, percent: three weighings combined.
-    #[serde(serialize_with = "result::<Expanded, _, _>")]
-    pub expanded_percent: f64,
-}
-
-/// What limits a dilution.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DilutionLimits {
-    /// Amount of the material needed, g.
-    pub needed_g: Decimal,
-    /// Permitted relative error.
-    pub tolerance: f64,
-    /// Strongest dilution that stays one phase and can be poured, percent w/w.
-    pub strongest_percent: f64,
-    /// Carrier that the formula has to spare, g.
-    pub carrier_to_spare_g: Decimal,
-}
-
-impl Balance {
-    /// The dilution that wastes least material: `c = m/(m + v)`, amount `= c P`, so
-    /// `(u/amount)^2 = (1 - c)^2 ((u_m/m)^2 + (u_v/v)^2) + (u_P/P)^2`, all three weighings on this balance.
-    #[must_use]
-    pub fn dilution(&self, limits: &DilutionLimits) -> Option<Dilution> {
-        // Strengths in thousandths of a percent, sizes in grams.
-        const STRENGTHS: [i32; 10] = [50_000, 25_000, 20_000, 10_000, 5_000, 2_000, 1_000, 500, 200, 100];
-        const SIZES: [i32; 9] = [5, 10, 20, 50, 100, 200, 500, 1000, 2000];
-        let (needed, spare) = (limits.needed_g.to_f64()?, limits.carrier_to_spare_g.to_f64()?);
-        let least = self.minimum_weight_g(limits.tolerance);
-        // Most strengths and sizes fail plainly, rounded to the division or not; decimal arithmetic is for those that may fit.
-        let slack = 2.0 * self.readability_g;
-        let mut best: Option<Dilution> = None;
-        for thousandths in STRENGTHS {
-            let percent = f64::from(thousandths) / 1000.0;
-            let portion = 100.0 * needed / percent;
-            if percent > limits.strongest_percent
-                || portion - needed > spare + slack
-                || portion + slack < least
-            {
-                continue;
-            }
-            let strength = Decimal::new(i64::from(thousandths), 3).normalize();
-            let least_made = (1.1 * portion).max(100.0 * least / percent) - slack;
-            // Sizes ascend: the first that fits wastes least at this strength.
-            let candidate = SIZES
-                .into_iter()
-                .filter(|made| f64::from(*made) >= least_made)
-                .find_map(|made| self.try_dilution(limits, strength, Decimal::from(made)));
-            if let Some(candidate) = candidate
-                && best.as_ref().is_none_or(|best| candidate.material_g < best.material_g)
-            {
-                best = Some(candidate);
-            }
-        }
-        best
-    }
-
-    fn try_dilution(&self, limits: &DilutionLimits, strength: Decimal, made_g: Decimal) -> Option<Dilution> {
-        let division = self.record.readability_g;
-        let portion_g = limits.needed_g.checked_mul(Decimal::ONE_HUNDRED)?.checked_div(strength)?;
-        let portion_g = crate::rounding::to_division(portion_g, division).ok()?;
-        let material_g = made_g.checked_mul(strength)?.checked_div(Decimal::ONE_HUNDRED)?;
-        let material_g = crate::rounding::to_division(material_g, division).ok()?;
-        let carrier_g = made_g - material_g;
-        let carrier_in_portion_g = portion_g - limits.needed_g;
-        let fits = carrier_in_portion_g <= limits.carrier_to_spare_g
-            // A little must stay in the beaker.
-            && portion_g * Decimal::new(11, 1) <= made_g
-            && material_g * Decimal::ONE_HUNDRED == made_g * strength;
-        if !fits {
-            return None;
-        }
-        let (material, carrier, portion) = (material_g.to_f64()?, carrier_g.to_f64()?, portion_g.to_f64()?);
-        let least = self.minimum_weight_g(limits.tolerance);
-        let relative = |mass: f64| self.standard_uncertainty_g(mass) / mass;
-        let rest = 1.0 - material / (material + carrier);
-        let made = rest * rest * (relative(material).powi(2) + relative(carrier).powi(2));
-        let expanded = COVERAGE_FACTOR * (made + relative(portion).powi(2)).sqrt();
-        (material >= least && portion >= least && expanded <= limits.tolerance).then(|| Dilution {
-            strength_percent: strength,
-            material_g,
-            carrier_g: crate::rounding::to_division(carrier_g, division).unwrap_or(carrier_g),
-            portion_g,
-            carrier_in_portion_g: crate::rounding::to_division(carrier_in_portion_g, division)
-                .unwrap_or(carrier_in_portion_g),
-            expanded_percent: 100.0 * expanded,
-        })
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -612,6 +354,7 @@ mod tests {
             coverage_factor: 0.0,
             linearity_g: None,
             eccentricity_per_load: None,
+            at: Vec::new(),
         });
         assert!(matches!(Balance::try_from(record), Err(WeighingError::Certificate { .. })));
     }

@@ -3,7 +3,7 @@
 use levigate_measure::uncertainty::monte_carlo::draw;
 use levigate_measure::uncertainty::propagation::propagate;
 use levigate_measure::uncertainty::shares::{Part, Spread, shares};
-use levigate_measure::uncertainty::{Correlation, Distribution, Inputs, Order};
+use levigate_measure::uncertainty::{Correlation, Distribution, Inputs, Order, Scatter};
 use proptest::prelude::*;
 
 fn on_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
@@ -14,9 +14,12 @@ fn parts(masses: &[f64]) -> Vec<Part> {
     let part = |(place, mass): (usize, &f64)| Part {
         name: format!("line {place}"),
         value: *mass,
-        normal: 0.01,
-        triangular: 0.01,
-        rectangular: if place % 3 == 0 { 0.002 } else { 0.0 },
+        scatter: Scatter {
+            normal: 0.01,
+            triangular: 0.01,
+            rectangular: if place % 3 == 0 { 0.002 } else { 0.0 },
+        },
+        aim: Some([0.0, 0.1]),
     };
     masses.iter().enumerate().map(part).collect()
 }
@@ -139,7 +142,7 @@ proptest! {
     fn no_uncertainty_in_gives_none_out(masses in prop::collection::vec(0.5f64..200.0, 1..16), seed: u64) {
         let mut sure = parts(&masses);
         for part in &mut sure {
-            (part.normal, part.triangular, part.rectangular) = (0.0, 0.0, 0.0);
+            part.scatter = Scatter::default();
         }
         let total: f64 = masses.iter().sum();
         for (spread, mass) in shares(&sure, 3_000, 0.95, seed).unwrap().iter().zip(&masses) {

@@ -18,7 +18,7 @@
 
 use super::sensitivity::Sensitivities;
 use super::speciation::Speciation;
-use super::system::System;
+use super::system::{SpeciesFact, System};
 use super::workspace::Workspace;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
@@ -100,6 +100,23 @@ impl SolventShift {
             shift.base += base * fraction;
         }
         (shift, guessed)
+    }
+
+    /// Shift of log10 of an acid constant: each proton taken up by a charge of -q raises it by q times the acid shift, by a neutral or
+    /// positive form changes it by the base shift. Complexes are left where they are.
+    #[must_use]
+    pub fn of_constant(&self, fact: &SpeciesFact) -> f64 {
+        let protons = fact.components.get("H+").copied().unwrap_or(0);
+        if fact.components.len() > 2 || protons == 0 {
+            return 0.0;
+        }
+        let mut shift = 0.0;
+        for step in 0..protons.max(0) {
+            let before = fact.charge - protons + step;
+            shift += if before < 0 { self.acid * f64::from(-before) } else { self.base };
+        }
+        // Water and hydrolysis give protons off: the same charges the other way round.
+        shift - self.acid * f64::from((-protons).max(0)) * 0.5
     }
 }
 
@@ -190,24 +207,10 @@ impl System {
         }
     }
 
-    /// Shift of pH when every acid constant moves with the solvent: each proton taken up by a charge of -q raises log10 K by q times
-    /// the acid shift, by a neutral or positive form changes it by the base shift.
+    /// Shift of pH when every acid constant moves with the solvent, [`SolventShift::of_constant`].
     fn solvent_pull(&self, sensitivities: &Sensitivities, solvent: SolventShift) -> f64 {
-        let mut pull = 0.0;
-        for (fact, slope) in self.facts.iter().zip(&sensitivities.by_constant) {
-            let protons = fact.components.get("H+").copied().unwrap_or(0);
-            if fact.components.len() > 2 || protons == 0 {
-                continue;
-            }
-            let mut shift = 0.0;
-            for step in 0..protons.max(0) {
-                let before = fact.charge - protons + step;
-                shift += if before < 0 { solvent.acid * f64::from(-before) } else { solvent.base };
-            }
-            // Water and hydrolysis give protons off: the same charges the other way round.
-            shift -= solvent.acid * f64::from((-protons).max(0)) * 0.5;
-            pull += slope * shift;
-        }
+        let slopes = self.facts.iter().zip(&sensitivities.by_constant);
+        let pull: f64 = slopes.map(|(fact, slope)| slope * solvent.of_constant(fact)).sum();
         let chains: f64 = sensitivities.by_polyacid.iter().sum();
         pull + chains * solvent.acid
     }

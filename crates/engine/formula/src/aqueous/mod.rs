@@ -3,6 +3,7 @@
 pub mod activity;
 mod bracketed;
 pub mod chemistry;
+pub mod departure;
 pub mod error;
 pub mod interval;
 mod layout;
@@ -24,6 +25,7 @@ mod workspace;
 
 pub use activity::ActivityModel;
 pub use chemistry::{Chemistry, ChemistryError, Component, EquilibriumFile, Reaction};
+pub use departure::Departure;
 pub use error::AqueousError;
 pub use interval::{Doubt, PhInterval, SolventShift};
 pub use ray::{Portion, Ray, TitrationPoint};

@@ -21,6 +21,7 @@
 use super::UncertaintyError;
 use super::coverage::{Coverage, equal_tail_places};
 use super::monte_carlo::number;
+use super::scatter::Scatter;
 use super::stream::{CHUNK, Normals, Stream, source};
 use rayon::prelude::*;
 
@@ -38,12 +39,10 @@ pub struct Part {
     pub name: String,
     /// What it is meant to be; above zero.
     pub value: f64,
-    /// Standard deviation of the normal error.
-    pub normal: f64,
-    /// Half-width of the triangular error.
-    pub triangular: f64,
-    /// Half-width of the rectangular error.
-    pub rectangular: f64,
+    /// How it scatters about that.
+    pub scatter: Scatter,
+    /// Shares of the sum that count as met.
+    pub aim: Option<[f64; 2]>,
 }
 
 /// How a share scatters.
@@ -55,6 +54,8 @@ pub struct Spread {
     pub standard_deviation: f64,
     /// Interval of equal tails.
     pub interval: Coverage,
+    /// Share of the draws that met the aim, 0 to 1, where there is one.
+    pub met: Option<f64>,
 }
 
 /// Draws the parts and tells how their shares scatter.
@@ -96,6 +97,7 @@ pub fn shares(
                     mean: f64::NAN,
                     standard_deviation: f64::NAN,
                     interval: Coverage { low: f64::NAN, high: f64::NAN },
+                    met: None,
                 })
             }
         });
@@ -119,11 +121,7 @@ fn check(parts: &[Part], draws: usize, coverage: f64) -> Result<(), UncertaintyE
         if !(part.value > 0.0 && part.value.is_finite()) {
             return Err(UncertaintyError::Parameter { what: "part of a sum", value: part.value });
         }
-        for value in [part.normal, part.triangular, part.rectangular] {
-            if !(value.is_finite() && value >= 0.0) {
-                return Err(UncertaintyError::Parameter { what: "spread of a part", value });
-            }
-        }
+        part.scatter.check()?;
     }
     Ok(())
 }
@@ -140,6 +138,7 @@ struct Held {
 struct Left {
     sum: f64,
     squares: f64,
+    met: usize,
     tails: Vec<f64>,
 }
 
@@ -174,15 +173,15 @@ impl Run<'_> {
         room.inverse.fill(0.0);
         for (part, column) in self.parts.iter().zip(&mut room.columns) {
             let mut stream = Stream::of(self.seed, source(&part.name), chunk as u64);
-            self.fill(part, &mut stream, column);
+            part.scatter.fill(part.value, &mut stream, &self.normals, column);
             for (sum, value) in room.inverse.iter_mut().zip(&*column) {
                 *sum += value;
             }
         }
         room.inverse.iter_mut().for_each(|sum| *sum = 1.0 / *sum);
-        let columns = room.columns.iter_mut().zip(&self.meant).zip(held);
+        let columns = room.columns.iter_mut().zip(&self.meant).zip(held).zip(self.parts);
         columns
-            .map(|((column, meant), held)| {
+            .map(|(((column, meant), held), part)| {
                 let column = &mut column[..count];
                 let (mut sum, mut squares) = (0.0, 0.0);
                 for (value, inverse) in column.iter_mut().zip(&room.inverse) {
@@ -191,29 +190,18 @@ impl Run<'_> {
                     sum += off;
                     squares += off * off;
                 }
+                let met = part.aim.map_or(0, |[low, high]| {
+                    column.iter().filter(|value| (low..=high).contains(value)).count()
+                });
                 let mut kept = 0;
                 for value in column {
                     // Written whether it counts or not: a branch taken one time in twenty costs more.
                     room.tails[kept] = *value;
                     kept += usize::from(*value < held.below) | usize::from(*value > held.above);
                 }
-                Left { sum, squares, tails: room.tails[..kept].to_vec() }
+                Left { sum, squares, met, tails: room.tails[..kept].to_vec() }
             })
             .collect()
-    }
-
-    fn fill(&self, part: &Part, stream: &mut Stream, column: &mut [f64]) {
-        if part.normal > 0.0 {
-            column.iter_mut().for_each(|value| *value = part.value + part.normal * self.normals.draw(stream));
-        } else {
-            column.fill(part.value);
-        }
-        if part.triangular > 0.0 {
-            column.iter_mut().for_each(|value| *value += part.triangular * stream.triangle());
-        }
-        if part.rectangular > 0.0 {
-            column.iter_mut().for_each(|value| *value += part.rectangular * (2.0 * stream.unit() - 1.0));
-        }
     }
 
     /// Joins the chunks in order. `None` where the tails held are too short.
@@ -241,7 +229,9 @@ impl Run<'_> {
             Coverage { low: lower, high: upper }
         };
         let off = sum / count;
+        let met: usize = made.iter().map(|left| left[part].met).sum();
         Some(Spread {
+            met: self.parts[part].aim.map(|_| number(met) / count),
             mean: self.meant[part] + off,
             standard_deviation: ((squares - count * off * off).max(0.0) / (count - 1.0)).sqrt(),
             interval,

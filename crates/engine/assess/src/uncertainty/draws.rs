@@ -1,0 +1,157 @@
+//! The batch followed by the law of propagation and drawn at random.
+
+use super::BatchError;
+use super::pot::{Pot, Room};
+use levigate_measure::uncertainty::monte_carlo::mean_and_deviation;
+use levigate_measure::uncertainty::stream::{CHUNK, Normals, Stream, source};
+use levigate_measure::uncertainty::{Coverage, UncertaintyError};
+use rayon::prelude::*;
+
+/// Share of the standard uncertainty over which differences are taken: small against the curvature, large against the solver's 1e-11.
+const STRIDE: f64 = 0.2;
+/// Most draws in a thousand that may be without an answer.
+const MOST_FAILED: usize = 1;
+
+/// An output by the law of propagation.
+#[derive(Clone, Debug)]
+pub(super) struct Followed {
+    pub(super) value: f64,
+    /// `c u` of every source.
+    pub(super) contributions: Vec<f64>,
+}
+
+impl Followed {
+    /// Standard uncertainty from the sources that are counted.
+    pub(super) fn standard(&self, counts: impl Fn(usize) -> bool) -> f64 {
+        let parts = self.contributions.iter().enumerate().filter(|(place, _)| counts(*place));
+        parts.map(|(_, part)| part * part).sum::<f64>().sqrt()
+    }
+}
+
+/// Follows every output to first order, by central differences of the equilibrium solved anew.
+pub(super) fn follow(pot: &Pot) -> Result<Vec<Followed>, BatchError> {
+    let mut room = pot.room();
+    let count = pot.outputs.len();
+    let mut off = vec![0.0; pot.sources.len()];
+    let mut at = |off: &[f64]| -> Result<Vec<f64>, BatchError> {
+        let mut values = vec![f64::NAN; count];
+        if pot.at(off, &mut room, &mut values) {
+            Ok(values)
+        } else {
+            Err(BatchError::Draws { failed: 1, made: 1 })
+        }
+    };
+    let middle = at(&off)?;
+    let mut followed: Vec<Followed> = middle
+        .iter()
+        .map(|value| Followed { value: *value, contributions: Vec::with_capacity(pot.sources.len()) })
+        .collect();
+    for place in 0..pot.sources.len() {
+        let step = STRIDE * pot.sources[place].scatter.standard_deviation();
+        off[place] = step;
+        let up = at(&off)?;
+        off[place] = -step;
+        let down = at(&off)?;
+        off[place] = 0.0;
+        for (followed, (up, down)) in followed.iter_mut().zip(up.iter().zip(&down)) {
+            followed.contributions.push((up - down) / (2.0 * STRIDE));
+        }
+    }
+    Ok(followed)
+}
+
+/// An output over all draws.
+#[derive(Clone, Debug)]
+pub(super) struct Drawn {
+    pub(super) mean: f64,
+    pub(super) standard: f64,
+    pub(super) interval: Coverage,
+    /// The draws.
+    values: Vec<f64>,
+}
+
+impl Drawn {
+    /// Share of the draws within, 0 to 1.
+    pub(super) fn within(&self, low: f64, high: f64) -> f64 {
+        let inside = self.values.iter().filter(|value| (low..=high).contains(*value)).count();
+        #[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
+        let share = inside as f64 / self.values.len() as f64;
+        share
+    }
+}
+
+/// Draws the batch with the sources that count; the others stand at their values.
+pub(super) fn draw(
+    pot: &Pot,
+    draws: usize,
+    coverage: f64,
+    seed: u64,
+    counts: impl Fn(usize) -> bool + Sync,
+) -> Result<Vec<Drawn>, BatchError> {
+    let normals = Normals::default();
+    let outputs = pot.outputs.len();
+    let chunks: Vec<(Vec<Vec<f64>>, usize)> = (0..draws.div_ceil(CHUNK))
+        .into_par_iter()
+        .map_init(
+            || vec![vec![0.0; CHUNK]; pot.sources.len()],
+            |columns, chunk| {
+                for (place, (source_of, column)) in pot.sources.iter().zip(&mut *columns).enumerate() {
+                    if counts(place) {
+                        let mut stream = Stream::of(seed, source(&source_of.name), chunk as u64);
+                        source_of.scatter.fill(0.0, &mut stream, &normals, column);
+                    } else {
+                        column.fill(0.0);
+                    }
+                }
+                let count = (draws - chunk * CHUNK).min(CHUNK);
+                // Every chunk begins at the batch as it was meant, so that its bits do not depend on who computed what before.
+                compute(pot, columns, count, outputs, &mut pot.room())
+            },
+        )
+        .collect();
+    let failed: usize = chunks.iter().map(|(_, failed)| failed).sum();
+    if failed * 1000 > draws * MOST_FAILED || failed == draws {
+        return Err(BatchError::Draws { failed, made: draws });
+    }
+    let mut all: Vec<Vec<f64>> = vec![Vec::with_capacity(draws); outputs];
+    for (made, _) in chunks {
+        for (all, made) in all.iter_mut().zip(made) {
+            all.extend(made);
+        }
+    }
+    if all.iter().flatten().any(|value| !value.is_finite()) {
+        return Err(UncertaintyError::NotANumber { name: "the batch".to_owned(), value: f64::NAN }.into());
+    }
+    let read = |mut values: Vec<f64>| {
+        let (mean, standard) = mean_and_deviation(&values);
+        let interval = Coverage::equal_tails(&mut values, coverage);
+        Drawn { mean, standard, interval, values }
+    };
+    Ok(all.into_par_iter().map(read).collect())
+}
+
+fn compute(
+    pot: &Pot,
+    columns: &[Vec<f64>],
+    count: usize,
+    outputs: usize,
+    room: &mut Room,
+) -> (Vec<Vec<f64>>, usize) {
+    let mut made = vec![Vec::with_capacity(count); outputs];
+    let mut off = vec![0.0; columns.len()];
+    let mut values = vec![f64::NAN; outputs];
+    let mut failed = 0;
+    for draw in 0..count {
+        for (off, column) in off.iter_mut().zip(columns) {
+            *off = column[draw];
+        }
+        if pot.at(&off, room, &mut values) {
+            for (made, value) in made.iter_mut().zip(&values) {
+                made.push(*value);
+            }
+        } else {
+            failed += 1;
+        }
+    }
+    (made, failed)
+}

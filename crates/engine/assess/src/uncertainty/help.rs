@@ -1,0 +1,177 @@
+//! What would help: a finer balance, a stock solution, a larger batch, each with everything computed anew.
+
+use super::lines::{Weighed, drawn, parts, relative, tolerance};
+use super::reading::{Help, LineUncertainty, Remedy, ResultUncertainty, called};
+use super::sources::Group;
+use super::{Ask, BatchError};
+use crate::assess::Assessed;
+use levigate_measure::uncertainty::Scatter;
+use levigate_measure::uncertainty::student::factor;
+use levigate_measure::weighing::{Balance, Dilution};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+/// Chance of keeping within the tolerance below which a line needs help, %.
+const NEEDS_HELP: f64 = 95.0;
+/// Share of the batch-to-batch variance from which a line's weighing is worth a word, %.
+const MUCH: f64 = 50.0;
+/// Lines that are helped at most.
+const MOST_HELPED: usize = 5;
+/// Larger batches tried, as factors.
+const LARGER: [u32; 6] = [2, 5, 10, 20, 50, 100];
+
+/// The lines that need help, the worst first.
+pub(super) fn helps(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    masses: &[f64],
+    lines: &[LineUncertainty],
+    results: &[ResultUncertainty],
+) -> Result<Vec<Help>, BatchError> {
+    let mut worst: Vec<&LineUncertainty> =
+        lines.iter().filter(|line| line.within_tolerance.is_some_and(|chance| chance < NEEDS_HELP)).collect();
+    worst.sort_by(|a, b| {
+        let chance = |line: &LineUncertainty| line.within_tolerance.unwrap_or(100.0);
+        chance(a).total_cmp(&chance(b)).then_with(|| a.line.cmp(&b.line))
+    });
+    let mut helps = Vec::new();
+    for line in worst.into_iter().take(MOST_HELPED) {
+        let why = format!(
+            "keeps within its tolerance of {} % in {:.0} of 100 batches",
+            line.tolerance_percent.unwrap_or_default(),
+            line.within_tolerance.unwrap_or_default()
+        );
+        helps.push(help(ask, assessed, masses, line, why)?);
+    }
+    for result in
+        results.iter().filter(|one| one.target.as_ref().is_some_and(|t| t.batch_to_batch < NEEDS_HELP))
+    {
+        let leads =
+            result.from_making.first().filter(|one| one.group == Group::Weighing && one.percent >= MUCH);
+        let line = leads.and_then(|one| lines.iter().find(|line| Some(line.line) == one.line));
+        if let Some(line) = line.filter(|line| helps.iter().all(|help: &Help| help.line != line.line)) {
+            let why = format!("its weighing decides how the {} differs from batch to batch", result.name);
+            helps.push(help(ask, assessed, masses, line, why)?);
+        }
+    }
+    Ok(helps)
+}
+
+fn help(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    masses: &[f64],
+    line: &LineUncertainty,
+    why: String,
+) -> Result<Help, BatchError> {
+    let mut remedies = Vec::new();
+    remedies.extend(finer(ask, assessed, masses, line)?);
+    remedies.extend(stock(ask, assessed, masses, line)?);
+    remedies.extend(larger(ask, assessed, masses, line)?);
+    Ok(Help { line: line.line, name: line.name.clone(), why, remedies })
+}
+
+/// The remedy with the uncertainty and the chance of the line as `parts` has them.
+fn remedy(
+    ask: &Ask<'_>,
+    parts: &[Weighed],
+    line: usize,
+    (key, words): (&'static str, String),
+    stock: Option<Dilution>,
+) -> Result<Option<Remedy>, BatchError> {
+    let Some(place) = parts.iter().position(|one| one.line == line) else { return Ok(None) };
+    let spread = drawn(parts, ask)?[place];
+    Ok(Some(Remedy {
+        key,
+        words,
+        expanded_percent: 100.0 * factor(ask.coverage, f64::INFINITY) * relative(parts, place),
+        within_tolerance: spread.met.map(|met| 100.0 * met),
+        stock,
+    }))
+}
+
+fn enough(remedy: &Remedy) -> bool {
+    remedy.within_tolerance.is_some_and(|chance| chance >= NEEDS_HELP)
+}
+
+/// The coarsest balance a decade or more finer on which the line keeps within its tolerance, else the finest tried: one of the laboratory's
+/// own where it has one.
+fn finer(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    masses: &[f64],
+    line: &LineUncertainty,
+) -> Result<Option<Remedy>, BatchError> {
+    let now = ask.balance_of(line.line);
+    let mut tried: Vec<Balance> = std::iter::once(&ask.balance)
+        .chain(ask.others.iter().map(|other| &other.balance))
+        .filter(|own| own.readability_g() < now.readability_g())
+        .filter(|own| own.record().capacity_g.is_none_or(|capacity| capacity >= line.grams))
+        .cloned()
+        .collect();
+    for decades in 1..=3 {
+        let finer = now.readability() * Decimal::new(1, decades);
+        tried.extend(Balance::with_readability(finer.normalize()));
+    }
+    let mut last = None;
+    for balance in &tried {
+        let parts = parts(assessed, masses, |at| if at == line.line { balance } else { ask.balance_of(at) });
+        let words = format!("weigh it on the {}", called(balance));
+        last = remedy(ask, &parts, line.line, ("finer-balance", words), None)?;
+        if last.as_ref().is_some_and(enough) {
+            break;
+        }
+    }
+    Ok(last)
+}
+
+/// A stock solution that carries the line, made and weighed on the same balance.
+fn stock(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    masses: &[f64],
+    line: &LineUncertainty,
+) -> Result<Option<Remedy>, BatchError> {
+    let found = assessed.assessment.weighing.as_ref().and_then(|weighing| {
+        weighing.lines.iter().find(|one| one.line == line.line).and_then(|one| one.stock.clone())
+    });
+    // The sheet's own batch and balance chose it; another batch would want another.
+    let sheet_batch = ask.inquiry.sheet.batch.size_g.to_f64();
+    let Some(stock) = found.filter(|_| sheet_batch == Some(ask.batch_g)) else { return Ok(None) };
+    let mut parts = parts(assessed, masses, |at| ask.balance_of(at));
+    if let Some(one) = parts.iter_mut().find(|one| one.line == line.line) {
+        // Three weighings joined, as a normal scatter of the amount that reaches the batch; the expanded one is two standard deviations.
+        one.part.scatter = Scatter::normal(0.005 * stock.expanded_percent * one.part.value);
+    }
+    let words = format!(
+        "make a {} % stock solution ({} g with {} g of carrier) and weigh {} g of it",
+        stock.strength_percent, stock.material_g, stock.carrier_g, stock.portion_g
+    );
+    remedy(ask, &parts, line.line, ("stock-solution", words), Some(stock))
+}
+
+/// The smallest of the larger batches in which the line keeps within its tolerance; none where a hundred times does not do it.
+fn larger(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    masses: &[f64],
+    line: &LineUncertainty,
+) -> Result<Option<Remedy>, BatchError> {
+    if tolerance(assessed, line.line).is_none() {
+        return Ok(None);
+    }
+    for factor in LARGER.map(f64::from) {
+        let more: Vec<f64> = masses.iter().map(|mass| mass * factor).collect();
+        let fits = |capacity: f64| line.grams * factor <= capacity;
+        if !ask.balance_of(line.line).record().capacity_g.is_none_or(fits) {
+            return Ok(None);
+        }
+        let parts = parts(assessed, &more, |at| ask.balance_of(at));
+        let words = format!("make {} g instead of {} g", ask.batch_g * factor, ask.batch_g);
+        let found = remedy(ask, &parts, line.line, ("larger-batch", words), None)?;
+        if found.as_ref().is_some_and(enough) {
+            return Ok(found);
+        }
+    }
+    Ok(None)
+}
