@@ -8,7 +8,7 @@ mod records;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
-pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb};
+pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb, Uncertainty};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use records::{
     Backup, BatchExport, BatchList, BatchShow, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb,
@@ -596,6 +596,8 @@ pub(crate) enum SchemaOf {
     Calibrate,
     /// The file of adjust, as JSON Schema
     Adjust,
+    /// The file of uncertainty, as JSON Schema
+    Uncertainty,
 }
 
 /// `serve`

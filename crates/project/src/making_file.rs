@@ -8,6 +8,7 @@ pub mod mix;
 mod place;
 pub mod scale;
 mod vessel;
+pub mod uncertainty;
 
 use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::Reader;

@@ -24,6 +24,29 @@ pub(crate) enum MakingVerb {
     /// The next addition of an acid or base at the beaker, from the formula and the readings so far
     #[command(after_help = ADJUST_HELP)]
     Adjust(MakingFile),
+    /// How sure a batch is: every line, pH, acids, viscosity, cost; what contributes most and what would help
+    #[command(after_help = UNCERTAINTY_HELP)]
+    Uncertainty(Uncertainty),
+}
+
+/// `uncertainty`
+#[derive(Debug, Args)]
+pub(crate) struct Uncertainty {
+    /// Formula file, or a TOML file with [uncertainty] that names one
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Batch, g, instead of that of the file
+    #[arg(long, value_name = "G")]
+    pub(crate) batch: Option<f64>,
+    /// Draws [default: 100000]
+    #[arg(long, value_name = "N")]
+    pub(crate) draws: Option<usize>,
+    /// Seed [default: 1]; the same seed gives the same digits
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Market whose limits count [default: eu]
+    #[arg(long, value_name = "MARKET")]
+    pub(crate) market: Option<String>,
 }
 
 /// A verb that takes one file.
@@ -170,3 +193,34 @@ const ADJUST_HELP: &str =
   add_g = 20.00
   [[bench]]
   ph = 3.61";
+
+/// Example of `uncertainty`.
+const UNCERTAINTY_HELP: &str =
+    "A formula file as it is, or with its balances and lots (levigate schema uncertainty describes [uncertainty]):
+
+  [product]
+  name = \"Citrate toner\"
+  type = \"toner\"
+  site = \"face\"
+  leave_on = true
+  [target]
+  ph = [4.0, 4.4]
+  [[phase]]
+  name = \"A\"
+  [[phase.line]]
+  material = \"Water\"
+  remainder = true
+  [[phase.line]]
+  material = \"Sodium benzoate\"
+  percent = 0.30
+  [[phase.line]]
+  material = \"Citric acid\"
+  percent = 0.15
+  [uncertainty]
+  batch_g = 200
+  meter_ph = 0.02
+  [[uncertainty.balance]]
+  readability_g = 0.1
+  [[uncertainty.balance]]
+  readability_g = 0.01
+  lines = [2, 3]";

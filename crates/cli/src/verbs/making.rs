@@ -6,6 +6,7 @@ mod evaporate;
 mod lethality;
 mod mix;
 mod scale;
+mod uncertainty;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, MakingFile, MakingOfFormula, MakingVerb};
@@ -24,6 +25,7 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
         MakingVerb::Scale(asked) => scale::scale(common, asked, look),
         MakingVerb::Calibrate(asked) => calibrate::calibrate(common, asked, look),
         MakingVerb::Adjust(asked) => adjust::adjust(common, asked, look),
+        MakingVerb::Uncertainty(asked) => uncertainty::uncertainty(common, asked, look),
     }
 }
 

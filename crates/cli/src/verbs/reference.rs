@@ -21,6 +21,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
+        SchemaOf::Uncertainty => Answer::text(making_file::uncertainty::SCHEMA),
     }
 }
 

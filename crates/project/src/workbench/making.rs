@@ -6,6 +6,7 @@ pub mod evaporate;
 pub mod lethality;
 pub mod mix;
 pub mod scale;
+pub mod uncertainty;
 
 use crate::diagnostic::{Diagnostic, at};
 

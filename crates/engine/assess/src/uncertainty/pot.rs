@@ -373,11 +373,12 @@ fn limited(limit: &LimitReading, assessed: &Assessed<'_>, effects: &[Effect]) ->
         counted.map_or(0.0, |part| part.factor.unwrap_or(1.0)) / 100.0
     };
     let per_g = lines.iter().map(|line| {
-        // A limit may count a whole raw material by its key.
+        // A limit may count a whole raw material by its key, which some substances share.
+        let opened = line.constituents.iter().any(|part| part.substance == line.material);
         let whole = limit
             .counted
             .iter()
-            .find(|part| part.substance == line.material && part.lines.contains(&line.line));
+            .find(|part| !opened && part.substance == line.material && part.lines.contains(&line.line));
         let parts: f64 = line.constituents.iter().map(|part| part.typical * factor(&part.substance)).sum();
         whole.map_or(parts, |part| part.factor.unwrap_or(1.0))
     });
