@@ -244,7 +244,7 @@ struct LineCase {
 #[serde(deny_unknown_fields)]
 struct Back {
     y: f64,
-    u: Scatter,
+    u: OfReading,
     x: f64,
     u_x: f64,
     within: f64,
@@ -252,7 +252,7 @@ struct Back {
 
 #[derive(Deserialize)]
 #[serde(untagged)]
-enum Scatter {
+enum OfReading {
     Known(f64),
     AsTheOthers(String),
 }
@@ -291,8 +291,8 @@ fn the_guides_lines() {
         }
         if let Some(back) = &case.back {
             let u = match &back.u {
-                Scatter::Known(u) => *u,
-                Scatter::AsTheOthers(word) => {
+                OfReading::Known(u) => *u,
+                OfReading::AsTheOthers(word) => {
                     assert_eq!(word, "scatter");
                     line.scatter
                 }

@@ -1,6 +1,8 @@
 //! The weighing model against figures printed elsewhere and against a Monte Carlo that shares no code with it.
 
-use levigate_measure::weighing::{Balance, BalanceRecord, Certificate, DilutionLimits, Weighing};
+use levigate_measure::weighing::{
+    Air, Balance, BalanceRecord, Certificate, DilutionLimits, Indication, Weighing, buoyancy_factor,
+};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -11,6 +13,9 @@ struct Cases {
     minimum_weight: Vec<MinimumWeight>,
     batch: Vec<Batch>,
     dilution: Vec<DilutionCase>,
+    reading: Vec<ReadingCase>,
+    air: Vec<AirCase>,
+    buoyancy: Vec<BuoyancyCase>,
 }
 
 #[derive(Deserialize)]
@@ -188,5 +193,86 @@ fn a_dilution_has_the_uncertainty_a_simulation_finds() {
         assert_eq!(dilution.strength_percent.to_string(), case.strength_percent);
         assert_eq!((dilution.material_g + dilution.carrier_g).normalize().to_string(), case.made_g);
         near(&case.name, &case.source, dilution.expanded_percent, case.expanded_percent, case.tolerance);
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ReadingCase {
+    name: String,
+    source: String,
+    readability_g: String,
+    repeatability_g: f64,
+    eccentricity_per_load: f64,
+    at: Vec<Indication>,
+    reading_g: f64,
+    mass_g: f64,
+    mass_within_g: f64,
+    standard_g: f64,
+    standard_within_g: f64,
+}
+
+#[test]
+fn a_reading_is_corrected_between_the_loads_of_the_certificate() {
+    for case in cases().reading {
+        let certificate = Certificate {
+            expanded_g: 0.0,
+            coverage_factor: 2.0,
+            linearity_g: None,
+            eccentricity_per_load: Some(case.eccentricity_per_load),
+            at: case.at.clone(),
+        };
+        let balance = balance(&case.readability_g, Some(case.repeatability_g), Some(certificate));
+        let found = balance.one_reading(case.reading_g);
+        assert!(!case.source.is_empty());
+        assert!((found.mass_g - case.mass_g).abs() <= case.mass_within_g, "{}: {}", case.name, found.mass_g);
+        let off = (found.standard_g - case.standard_g).abs();
+        assert!(off <= case.standard_within_g, "{}: {}", case.name, found.standard_g);
+        // Of two readings the errors at both loads count; an empty vessel of nothing is one reading with a second, uncertain zero.
+        let net = balance.two_readings(5.0, 5.0 + case.reading_g);
+        let (empty, full) =
+            (balance.error_of_indication(5.0), balance.error_of_indication(5.0 + case.reading_g));
+        assert!((net.mass_g - (case.reading_g - (full.0 - empty.0))).abs() < 1e-12);
+        assert!(net.standard_g > found.standard_g);
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AirCase {
+    name: String,
+    source: String,
+    pressure_hpa: f64,
+    humidity_percent: f64,
+    temperature_c: f64,
+    kg_m3: f64,
+    within: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BuoyancyCase {
+    name: String,
+    source: String,
+    sample_kg_m3: f64,
+    factor: f64,
+    within: f64,
+}
+
+#[test]
+fn air_has_its_density_and_carries_its_share() {
+    for case in cases().air {
+        let air = Air {
+            pressure_hpa: case.pressure_hpa,
+            humidity_percent: case.humidity_percent,
+            temperature_c: case.temperature_c,
+        };
+        let got = air.density_kg_m3().expect("within the range");
+        assert!((got - case.kg_m3).abs() <= case.within, "{} ({}): {got}", case.name, case.source);
+        assert!(Air { temperature_c: 40.0, ..air }.density_kg_m3().is_none());
+    }
+    for case in cases().buoyancy {
+        let got = buoyancy_factor(1.2, case.sample_kg_m3);
+        assert!((got - case.factor).abs() <= case.within, "{} ({}): {got}", case.name, case.source);
     }
 }

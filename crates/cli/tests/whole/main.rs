@@ -15,3 +15,4 @@ mod program;
 mod records;
 mod results;
 mod serving;
+mod uncertainty;

@@ -4,7 +4,7 @@ use crate::program::{run, run_with};
 use serde_json::Value;
 
 /// Verbs that take one file.
-const VERBS: [&str; 4] = ["evaporate", "lethality", "mix", "scale"];
+const VERBS: [&str; 5] = ["evaporate", "lethality", "mix", "scale", "uncertainty"];
 
 /// A hold.
 pub(crate) const HOLD: &str =

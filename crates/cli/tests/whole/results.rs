@@ -77,6 +77,9 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("models.fitted_stress", "how well the fit closed, not what it found"),
     ("models.outliers", "position"),
     ("back_titrations", "count"),
+    ("draws", "count"),
+    ("seed", "as typed"),
+    ("coverage", "as typed"),
     ("found", "count"),
     ("records.*", "count"),
     ("records", "count"),
@@ -195,6 +198,11 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run_with(&["scale", "-", "--json"], crate::making::SCALED.as_bytes()));
     answers.push(run_with(&["calibrate", "-", "--json"], crate::adjusting::BUFFERS.as_bytes()));
     answers.push(run_with(&["adjust", "-", "--json"], crate::adjusting::BEAKER.as_bytes()));
+    answers.push(run_with(
+        &["uncertainty", "-", "--draws", "2000", "--json"],
+        crate::uncertainty::TONER.as_bytes(),
+    ));
+    answers.push(run(&["uncertainty", formulas[1], "--draws", "2000", "--json"]));
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]
     answers.extend(crate::records::answers());
