@@ -196,7 +196,7 @@ const ADJUST_HELP: &str =
 
 /// Example of `uncertainty`.
 const UNCERTAINTY_HELP: &str =
-    "A formula file as it is, or with its balances and lots (levigate schema uncertainty describes [uncertainty]):
+    "A formula, alone or with its balances and lots (levigate schema uncertainty describes them):
 
   [product]
   name = \"Citrate toner\"

@@ -150,7 +150,6 @@ fn complaints_have_their_line_and_a_way_out() {
     for (from, to, words) in [
         ("lines = [2, 3]", "lines = [2, 9]", "line 9"),
         ("lines = [2, 3]", "lines = [0]", "count the lines of the formula from 1"),
-        ("line = 3\n", "line = 1\n", "names no active"),
         ("standard = 0.1", "", "half_width or standard"),
         ("batch_g = 200", "batch_g = 0", "batch_g is 0"),
         ("meter_ph = 0.02", "meter = 0.02", "meter"),
