@@ -7,8 +7,8 @@ pub mod lethality;
 pub mod mix;
 mod place;
 pub mod scale;
-mod vessel;
 pub mod uncertainty;
+mod vessel;
 
 use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::Reader;
