@@ -8,7 +8,7 @@ mod records;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
-pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb, Uncertainty};
+pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb, RecordedFile, Uncertainty};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use records::{
     Backup, BatchExport, BatchList, BatchShow, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb,
@@ -586,6 +586,8 @@ pub(crate) enum SchemaOf {
     FlowCream,
     /// The file of evaporate, as JSON Schema
     Evaporate,
+    /// The file of heat, as JSON Schema
+    Heat,
     /// The file of lethality, as JSON Schema
     Lethality,
     /// The file of mix, as JSON Schema

@@ -1,7 +1,10 @@
-//! How a product is made: `[[heat_resistance]]`, `[[lethal_unit]]`, `[room]`, `[evaporation]`.
+//! How a product is made: `[[heat_resistance]]`, `[[lethal_unit]]`, `[room]`, `[evaporation]`, `[heat_loss]`, `[hot_plate]`,
+//! `[jacket_side]`, `[[vessel_film]]`.
 
+use levigate_process::heat::film::VesselFilm;
 use levigate_process::heat::lethality::{HeatResistance, LethalUnit};
-use levigate_process::heat::settings::{EvaporationDoubt, RoomSizes, limits};
+use levigate_process::heat::settings::{EvaporationDoubt, HeatLoss, HotPlate, JacketSide, RoomSizes, limits};
+use levigate_process::impeller::Family;
 use std::collections::BTreeMap;
 
 use crate::records::Ledger;
@@ -17,6 +20,14 @@ pub struct Making {
     pub lethal_units: BTreeMap<String, LethalUnit>,
     /// The usual air.
     pub room: Option<RoomSizes>,
+    /// How a vessel loses heat.
+    pub heat_loss: Option<HeatLoss>,
+    /// The usual hot plate.
+    pub hot_plate: Option<HotPlate>,
+    /// The usual jacket.
+    pub jacket_side: Option<JacketSide>,
+    /// Films of stirred vessels by the impeller.
+    pub vessel_films: BTreeMap<Family, VesselFilm>,
     /// How far the law of evaporation may be off.
     pub evaporation: Option<EvaporationDoubt>,
 }
@@ -86,6 +97,7 @@ impl Facts {
                 self.making.evaporation = Some(value);
             }
         }
+        self.take_in_heat(tables, ledger);
         for Placed { value, place } in tables.take::<RoomSizes>("room") {
             let sizes = [
                 ("temperature_c", value.temperature_c),
@@ -97,6 +109,65 @@ impl Facts {
             refuse_outside(tables, &place, sizes.into_iter().chain(pressure));
             if ledger.enter(tables, "room", "room", &place) {
                 self.making.room = Some(value);
+            }
+        }
+    }
+
+    fn take_in_heat(&mut self, tables: &mut Tables<'_>, ledger: &mut Ledger<'_>) {
+        for Placed { value, place } in tables.take::<HeatLoss>("heat_loss") {
+            let sizes = [
+                ("wall_w_m2_k", value.wall_w_m2_k),
+                ("surface_w_m2_k", value.surface_w_m2_k),
+                ("emissivity", value.emissivity),
+                ("doubt_percent", value.doubt_percent),
+            ];
+            refuse_outside(tables, &place, sizes.into_iter());
+            if ledger.enter(tables, "heat_loss", "vessel", &place) {
+                self.making.heat_loss = Some(value);
+            }
+        }
+        for Placed { value, place } in tables.take::<HotPlate>("hot_plate") {
+            let sizes = [
+                ("power_w", value.power_w),
+                ("heat_capacity_j_k", value.heat_capacity_j_k),
+                ("contact_w_m2_k", value.contact_w_m2_k),
+                ("loss_w_k", value.loss_w_k),
+                ("most_c", value.most_c),
+                ("doubt_percent", value.doubt_percent),
+            ];
+            refuse_outside(tables, &place, sizes.into_iter());
+            if ledger.enter(tables, "hot_plate", "plate", &place) {
+                self.making.hot_plate = Some(value);
+            }
+        }
+        for Placed { value, place } in tables.take::<JacketSide>("jacket_side") {
+            let sizes = [
+                ("liquid_w_m2_k", value.liquid_w_m2_k),
+                ("steam_w_m2_k", value.steam_w_m2_k),
+                ("fouling_m2_k_w", value.fouling_m2_k_w),
+                ("doubt_percent", value.doubt_percent),
+            ];
+            refuse_outside(tables, &place, sizes.into_iter());
+            if ledger.enter(tables, "jacket_side", "jacket", &place) {
+                self.making.jacket_side = Some(value);
+            }
+        }
+        for Placed { value, place } in tables.take::<VesselFilm>("vessel_film") {
+            let flaw = value.laws.iter().find(|law| {
+                !(0.001..=100.0).contains(&law.factor)
+                    || !(0.1..=1.0).contains(&law.power)
+                    || law.reynolds[0] >= law.reynolds[1]
+            });
+            if flaw.is_some() || value.laws.is_empty() {
+                refuse(
+                    tables,
+                    &place,
+                    "laws need a factor, a power up to 1 and rising Reynolds numbers".to_owned(),
+                );
+            }
+            let key = format!("{:?}", value.impeller);
+            if ledger.enter(tables, "vessel_film", &key, &place) {
+                self.making.vessel_films.insert(value.impeller, value);
             }
         }
     }

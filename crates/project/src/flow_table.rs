@@ -11,6 +11,7 @@ mod curves;
 mod grid;
 mod header;
 mod ledger;
+mod logger;
 mod number;
 mod series;
 mod sweeps;
@@ -21,6 +22,7 @@ mod words;
 mod workbook;
 
 pub use choices::{Choices, ColumnChoice, TorqueFloor};
+pub use logger::{LoggedTemperature, temperature_log};
 pub use text::Separator;
 pub use units::{Meaning, Unit};
 

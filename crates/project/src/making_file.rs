@@ -3,6 +3,7 @@
 pub mod adjust;
 pub mod calibration;
 pub mod evaporate;
+pub mod heat;
 pub mod lethality;
 pub mod mix;
 mod place;

@@ -8,10 +8,13 @@ use std::path::PathBuf;
 pub(crate) enum MakingVerb {
     /// Water lost from an open vessel, by the model and by the balance, and what to make up
     #[command(after_help = EVAPORATE_HELP)]
-    Evaporate(MakingFile),
+    Evaporate(RecordedFile),
+    /// Warming, holding and cooling of a batch on a hot plate or in a jacketed vessel: times, losses, distance to boiling
+    #[command(after_help = HEAT_HELP)]
+    Heat(MakingFile),
     /// What a hold does to microbes, over the temperature record: lethal units and log reductions
     #[command(after_help = LETHALITY_HELP)]
-    Lethality(MakingFile),
+    Lethality(RecordedFile),
     /// A batch turned in a vessel: power, flow, blending, vortex and air, grains, and how its gum takes up water
     #[command(after_help = MIX_HELP)]
     Mix(MakingOfFormula),
@@ -55,6 +58,17 @@ pub(crate) struct MakingFile {
     /// TOML file with the question
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
+}
+
+/// A verb that takes one file and perhaps the record of a logger.
+#[derive(Debug, Args)]
+pub(crate) struct RecordedFile {
+    /// The file.
+    #[command(flatten)]
+    pub(crate) question: MakingFile,
+    /// CSV of a logger with time and temperature, instead of [record] in the file
+    #[arg(long, value_name = "CSV")]
+    pub(crate) record: Option<PathBuf>,
 }
 
 /// Example of `evaporate`.
@@ -144,6 +158,29 @@ const SCALE_HELP: &str =
   hours = 12
   count = 4
   per_hour = \"22\"";
+/// Example of `heat`.
+const HEAT_HELP: &str =
+    "A file with batch, vessel and temperatures (levigate schema heat describes all of it):
+
+  batch_kg = 1000
+  water_percent = 88
+  vessel = \"vessel-1200-l\"
+  open_percent = 5
+  from_c = 20
+  to_c = 75
+  hold_min = 20
+  down_to_c = 40
+  rpm = 60
+  activation_kj_mol = 18
+  [jacket]                     # or [plate] with power_w; without either the usual hot plate
+  heat_c = 95
+  heat_flow_kg_h = 12000
+  cool_c = 15
+  [liquid]
+  model = \"power-law\"
+  K = 3.0
+  n = 0.4";
+
 /// Example of `lethality`.
 const LETHALITY_HELP: &str =
     "A file with a temperature record (levigate schema lethality describes all of it):

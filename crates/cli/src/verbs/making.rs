@@ -3,23 +3,26 @@
 mod adjust;
 mod calibrate;
 mod evaporate;
+mod heat;
 mod lethality;
 mod mix;
 mod scale;
 mod uncertainty;
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile, MakingOfFormula, MakingVerb};
-use crate::input::{self, FactsUsed, Input};
+use crate::arguments::{Common, MakingFile, MakingOfFormula, MakingVerb, RecordedFile};
+use crate::input::{self, FactsUsed, Input, InputBytes};
 use crate::paper::{Look, Paper};
 use levigate_facts::Facts;
 use levigate_project::diagnostic::Diagnostic;
+use levigate_project::flow_table::{LoggedTemperature, temperature_log};
 use serde::Serialize;
 
 /// Answers a question about making.
 pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<Answer, Failure> {
     match asked {
         MakingVerb::Evaporate(asked) => evaporate::evaporate(common, asked, look),
+        MakingVerb::Heat(asked) => heat::heat(common, asked, look),
         MakingVerb::Lethality(asked) => lethality::lethality(common, asked, look),
         MakingVerb::Mix(asked) => mix::mix(common, asked, look),
         MakingVerb::Scale(asked) => scale::scale(common, asked, look),
@@ -35,6 +38,18 @@ struct Written<'a, R> {
     #[serde(flatten)]
     reading: &'a R,
     facts: &'a FactsUsed,
+}
+
+/// The record of a logger, where one is named.
+fn logged(asked: &RecordedFile) -> Result<Option<LoggedTemperature>, Failure> {
+    let Some(path) = &asked.record else { return Ok(None) };
+    let input = InputBytes::measured(path)?;
+    temperature_log(&input.name, &input.bytes).map(Some).map_err(|problems| {
+        Failure::bad_input(
+            problems,
+            std::str::from_utf8(&input.bytes).ok().map(|text| (input.name.as_str(), text)),
+        )
+    })
 }
 
 /// Reads the file, asks, and writes the answer as JSON or as a page.

@@ -16,6 +16,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::FlowDrain => Answer::text(flow_file::DRAIN_SCHEMA),
         SchemaOf::FlowCream => Answer::text(flow_file::CREAM_SCHEMA),
         SchemaOf::Evaporate => Answer::text(making_file::evaporate::SCHEMA),
+        SchemaOf::Heat => Answer::text(making_file::heat::SCHEMA),
         SchemaOf::Lethality => Answer::text(making_file::lethality::SCHEMA),
         SchemaOf::Mix => Answer::text(making_file::mix::SCHEMA),
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),

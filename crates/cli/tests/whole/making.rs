@@ -4,7 +4,7 @@ use crate::program::{run, run_with};
 use serde_json::Value;
 
 /// Verbs that take one file.
-const VERBS: [&str; 5] = ["evaporate", "lethality", "mix", "scale", "uncertainty"];
+const VERBS: [&str; 6] = ["evaporate", "heat", "lethality", "mix", "scale", "uncertainty"];
 
 /// A hold.
 pub(crate) const HOLD: &str =
@@ -14,6 +14,12 @@ pub(crate) const HOLD: &str =
 pub(crate) const WEIGHED: &str = "batch_g = 200\nwater_percent = 92\nvessel = \"beaker-250-ml\"\nopen_percent = 50\n[record]\n\
     points = [[0, 25], [15, 75], [35, 75], [75, 30]]\n[balance]\ntare_g = 182.46\ngross_g = 375.62\nsamples_g = 2.10\n\
     [[content]]\nname = \"Hypromellose\"\npercent = 1.2\n";
+
+/// A tonne of gel in a jacket.
+pub(crate) const TONNE: &str = "batch_kg = 1000\nwater_percent = 88\nvessel = \"vessel-1200-l\"\nopen_percent = 5\nfrom_c = 20\nto_c = 75\n\
+    hold_min = 20\ndown_to_c = 40\nrpm = 60\n[jacket]\nheat_c = 95\ncool_c = 15\n[liquid]\nmodel = \"power-law\"\nK = 3.0\nn = 0.4\n";
+/// A beaker on a hot plate.
+pub(crate) const BEAKER: &str = "batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 75\nhold_min = 20\ndown_to_c = 40\n[plate]\npower_w = 300\n";
 
 fn answer(verb: &str, text: &str) -> Value {
     let said = run_with(&[verb, "-", "--json"], text.as_bytes());
@@ -94,7 +100,7 @@ fn complaints_about_a_batch_name_line_and_field() {
             "do not go into",
         ),
         ("batch_g = 200\nvessel = \"bucket\"\n", 2, "beaker-250-ml"),
-        ("batch_g = 200\n[vessel]\nlike = \"beaker-250-ml\"\ndiametre_mm = 70\n", 2, "diametre_mm"),
+        ("batch_g = 200\n[vessel]\nlike = \"beaker-250-ml\"\ndiametre_mm = 70\n", 4, "diameter_mm"),
         ("batch_g = 200\n[balance]\ntare_g = -1\ngross_g = 3\n", 3, "not below zero"),
         ("batch_g = 200\n[air]\nhumidity_percent = 140\n", 3, "between 0 and 100"),
         ("batch_g = 200\n[air]\naltitude_m = 10\npressure_kpa = 100\n", 4, "leave out"),
@@ -107,6 +113,102 @@ fn complaints_about_a_batch_name_line_and_field() {
             said.err
         );
     }
+}
+
+#[test]
+fn a_tonne_with_a_typed_coefficient_warms_and_cools_as_the_closed_form_says() {
+    // 1000 kg, 4180 J/(kg K), 4.41 m2, 350 W/(m2 K), jacket 95 C: 59.7 min from 20 to 75 C; cooled with 15 C as fast as it can.
+    let text = "batch_kg = 1000\nheat_capacity_j_kg_k = 4180\nopen_percent = 0\nfrom_c = 20\nto_c = 75\ndown_to_c = 40\n\
+        [vessel]\nlike = \"vessel-1200-l\"\nwall = { material = \"stainless-steel\", thickness_mm = 0.05 }\n\
+        [losses]\nwall_w_m2_k = 0\nsurface_w_m2_k = 0\nemissivity = 0\n\
+        [jacket]\nheat_c = 95\ncool_c = 15\nu_w_m2_k = 350\narea_m2 = 4.41\n";
+    let said = answer("heat", text);
+    let minutes = said["heat_up"]["time"]["value"].as_f64().unwrap();
+    assert!((minutes / 59.66 - 1.0).abs() < 2e-3, "{minutes}");
+    let minutes = said["cool_down"]["time"]["value"].as_f64().unwrap();
+    assert!((minutes / (55.32 * 250.0 / 350.0) - 1.0).abs() < 2e-3, "{minutes}");
+    assert!((said["margin"]["value"].as_f64().unwrap() - 24.97).abs() < 0.01);
+}
+
+#[test]
+fn a_plate_says_its_overshoot_and_a_weak_one_what_it_reaches() {
+    let said = answer("heat", BEAKER);
+    let (overshoot, off) = (&said["overshoot"]["value"], &said["switch_off"]["value"]);
+    assert!(overshoot.as_f64().unwrap() > 1.0 && off.as_f64().unwrap() < 75.0);
+    let weak = answer("heat", &BEAKER.replace("300", "30"));
+    let most = weak["reachable"]["value"].as_f64().unwrap();
+    assert!((30.0..60.0).contains(&most));
+    let why = weak["heat_up"]["time"]["refused"].as_str().unwrap();
+    assert!(why.contains("at most") && weak["hold"]["time"]["refused"] == why);
+    let high = answer("heat", &format!("{}[air]\naltitude_m = 3000\n", BEAKER.replace("75", "92")));
+    assert!(high["heat_up"]["time"]["refused"].as_str().unwrap().contains("boils at 90 C"));
+}
+
+#[test]
+fn what_heat_must_know_is_asked_with_line_and_field() {
+    for (text, line, word) in [
+        ("batch_g = 200\nto_c = 75\n", 1, "vessel is missing"),
+        ("batch_g = 200\nvessel = \"beaker-250-ml\"\n", 1, "to_c is missing"),
+        ("batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 750\n", 3, "between"),
+        (
+            "batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 75\n[jacket]\nheat_c = 95\nu_w_m2_k = 300\n",
+            4,
+            "no jacket",
+        ),
+        (
+            "batch_kg = 800\nvessel = \"vessel-1200-l\"\nto_c = 75\n[jacket]\nheat_c = 95\n",
+            4,
+            "rpm is missing",
+        ),
+        (
+            "batch_kg = 800\nvessel = \"vessel-1200-l\"\nto_c = 75\n[jacket]\ncool_c = 15\n",
+            4,
+            "nothing heats",
+        ),
+        (
+            "batch_kg = 800\nvessel = \"vessel-1200-l\"\nto_c = 75\n[plate]\n[jacket]\nheat_c = 95\n",
+            4,
+            "leave out",
+        ),
+        (
+            "batch_kg = 800\nvessel = \"vessel-1200-l\"\nto_c = 75\n[jacket]\nheat_c = 95\nlining_mm = 1\n",
+            6,
+            "lining_w_m_k",
+        ),
+        ("batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 75\n[plate]\npower = 300\n", 5, "power_w"),
+    ] {
+        let said = run_with(&["heat", "-"], text.as_bytes());
+        assert_eq!(said.code, 2, "{text}");
+        assert!(
+            said.err.contains(&format!("standard input:{line}:")) && said.err.contains(word),
+            "{text}\n{}",
+            said.err
+        );
+    }
+}
+
+#[test]
+fn the_file_of_a_logger_stands_for_the_record() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("log.csv");
+    let path = log.to_str().unwrap();
+    // Every 5 min; z 7: 431.9 units, where the mean of the lethal rates would say 469.
+    let rows = [22, 35, 47, 57, 65, 70, 70, 70, 66, 58, 49, 41, 34].iter().enumerate();
+    let table: String = rows.map(|(at, warm)| format!("10:{:02}:00;{warm},0\n", 5 * at % 60)).collect();
+    let table = table.replacen("10:00:00;34", "11:00:00;34", 1);
+    std::fs::write(&log, format!("Time;Temperature (C)\n{table}")).unwrap();
+    let said = run_with(&["lethality", "-", "--record", path, "--json"], b"ph = 5\n");
+    assert_eq!(said.code, 0, "{}", said.err);
+    let units = said.json();
+    let units =
+        units["units"].as_array().unwrap().iter().find(|unit| unit["key"] == "pasteurisation").unwrap();
+    assert!((units["units"]["value"].as_f64().unwrap() - 431.94).abs() < 0.01);
+    let said =
+        run_with(&["evaporate", "-", "--record", path], b"batch_g = 200\nvessel = \"beaker-250-ml\"\n");
+    assert!(said.code == 0 && said.out.contains("13 points"), "{}{}", said.out, said.err);
+    std::fs::write(&log, "time,temperature\n0,20\n5,30\n").unwrap();
+    let said = run_with(&["lethality", "-", "--record", path], b"");
+    assert!(said.code == 2 && said.err.contains("the unit of the times"), "{}", said.err);
 }
 
 #[test]

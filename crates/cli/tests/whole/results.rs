@@ -193,6 +193,8 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run(&["flow", "level", "examples/scenarios/5-hypromellose-clear-gel.toml", "--json"]));
     answers.push(run_with(&["flow", "read", "-", "--json"], crate::flow_read::BENCH.as_bytes()));
     answers.push(run_with(&["evaporate", "-", "--json"], crate::making::WEIGHED.as_bytes()));
+    answers.push(run_with(&["heat", "-", "--json"], crate::making::TONNE.as_bytes()));
+    answers.push(run_with(&["heat", "-", "--json"], crate::making::BEAKER.as_bytes()));
     answers.push(run_with(&["lethality", "-", "--json"], crate::making::HOLD.as_bytes()));
     answers.push(run_with(&["mix", "-", "--json"], crate::making::STIRRED.as_bytes()));
     answers.push(run_with(&["scale", "-", "--json"], crate::making::SCALED.as_bytes()));

@@ -168,7 +168,8 @@ fn is_curve(columns: &[Column]) -> bool {
         && has(&[Meaning::Stress, Meaning::Viscosity, Meaning::Reading, Meaning::DialViscosity])
 }
 
-fn column(at: usize, cell: &str, choices: &Choices) -> Result<Column, Fault> {
+/// A column by the name at its head.
+pub(super) fn column(at: usize, cell: &str, choices: &Choices) -> Result<Column, Fault> {
     // A line of names may begin with the sign of a remark; `#2` is the second column of a table without names.
     let cell = if cell.bytes().skip(1).all(|byte| byte.is_ascii_digit()) {
         cell
@@ -239,7 +240,12 @@ fn units_row(grid: &Grid<'_>, row: usize, columns: &mut [Column]) -> Result<bool
 }
 
 /// Settles the units: as written, or the usual one with a doubt.
-fn settle(grid: &Grid<'_>, row: usize, columns: &mut [Column], choices: &Choices) -> Result<(), Fault> {
+pub(super) fn settle(
+    grid: &Grid<'_>,
+    row: usize,
+    columns: &mut [Column],
+    choices: &Choices,
+) -> Result<(), Fault> {
     // A spindle instrument shows a viscosity, but not that of a flow curve.
     let speeds_only = columns.iter().any(|column| column.meaning == Meaning::Speed)
         && !columns.iter().any(|column| column.meaning == Meaning::ShearRate);

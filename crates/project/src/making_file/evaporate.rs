@@ -20,9 +20,10 @@
 //! percent = 1.2
 //! ```
 
-use super::place::{read_batch_kg, read_room, read_vessel, size};
+use super::place::{read_batch_kg, read_room, size};
+use super::vessel::{read_vessel, say};
 use super::{finished, read_record};
-use crate::diagnostic::{Diagnostic, at};
+use crate::diagnostic::Diagnostic;
 use crate::toml_reader::{Reader, parsed};
 use levigate_facts::Mixing;
 use levigate_process::heat::TemperatureRecord;
@@ -108,16 +109,16 @@ fn read_area(
     water: f64,
 ) -> Option<f64> {
     let typed = size(reader, top, "", "surface_cm2").map(|cm2| 1e-4 * cm2);
-    let vessel = read_vessel(reader, top, text, known)?;
-    if typed.is_some() {
+    if typed.is_some() || !top.contains_key("vessel") {
         return typed;
     }
+    let vessel = read_vessel(reader, (top, ""), text, known)?;
     let density = BatchLiquid { water, ..BatchLiquid::WATER }.density_at(25.0);
     match vessel.filled(batch_kg / density) {
         Ok(filling) => Some(filling.surface_m2),
         Err(error) => {
             let span = reader.span(top, "vessel").unwrap_or(0..0);
-            reader.say(at(text, &span, "no-vessel", "vessel", error.to_string(), error.hint()));
+            say(reader, text, &span, "vessel", &error);
             None
         }
     }

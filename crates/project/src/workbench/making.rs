@@ -3,6 +3,7 @@
 pub mod adjust;
 pub mod calibrate;
 pub mod evaporate;
+pub mod heat;
 pub mod lethality;
 pub mod mix;
 pub mod scale;

@@ -1,15 +1,22 @@
 //! `evaporate`: how much water a batch loses.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile};
+use crate::arguments::{Common, RecordedFile};
 use crate::paper::{Look, Paper};
 use crate::verbs::tables::{notes, results};
 use levigate_measure::Outcome;
 use levigate_project::workbench::making::evaporate::{self as of, EvaporationReading};
 
 /// Answers.
-pub(crate) fn evaporate(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    super::answer(common, asked, look, |facts, input| of::evaporate(facts, input.pair(), None), page)
+pub(crate) fn evaporate(common: &Common, asked: &RecordedFile, look: Look) -> Result<Answer, Failure> {
+    let logged = super::logged(asked)?;
+    super::answer(
+        common,
+        &asked.question,
+        look,
+        |facts, input| of::evaporate(facts, input.pair(), logged.as_ref()),
+        page,
+    )
 }
 
 fn page(paper: &mut Paper, reading: &EvaporationReading) {

@@ -1,7 +1,7 @@
 //! `lethality`: what a hold does to microbes.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile};
+use crate::arguments::{Common, RecordedFile};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::verbs::tables::{notes, results};
@@ -9,8 +9,15 @@ use levigate_measure::Outcome;
 use levigate_project::workbench::making::lethality::{self as of, Kind, LethalityReading, OrganismReading};
 
 /// Answers.
-pub(crate) fn lethality(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    super::answer(common, asked, look, |facts, input| of::lethality(facts, input.pair(), None), page)
+pub(crate) fn lethality(common: &Common, asked: &RecordedFile, look: Look) -> Result<Answer, Failure> {
+    let logged = super::logged(asked)?;
+    super::answer(
+        common,
+        &asked.question,
+        look,
+        |facts, input| of::lethality(facts, input.pair(), logged.as_ref()),
+        page,
+    )
 }
 
 fn page(paper: &mut Paper, reading: &LethalityReading) {

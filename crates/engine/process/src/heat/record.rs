@@ -52,6 +52,17 @@ pub enum RecordError {
 }
 
 impl RecordError {
+    /// The point it is about, from 1.
+    #[must_use]
+    pub fn number(&self) -> Option<usize> {
+        match self {
+            Self::TooFew | Self::NoTime => None,
+            Self::Backwards { number } | Self::Temperature { number, .. } | Self::NotFinite { number } => {
+                Some(*number)
+            }
+        }
+    }
+
     /// What to do.
     #[must_use]
     pub fn hint(&self) -> String {

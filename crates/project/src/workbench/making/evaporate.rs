@@ -2,9 +2,9 @@
 
 use super::needed;
 use crate::diagnostic::Diagnostic;
+use crate::flow_table::LoggedTemperature;
 use crate::making_file::evaporate::read;
 use levigate_facts::Facts;
-use levigate_process::heat::TemperatureRecord;
 use levigate_process::heat::evaporation as of;
 pub use levigate_process::heat::evaporation::{Balance, ContentReading, EvaporationReading};
 
@@ -15,10 +15,12 @@ pub use levigate_process::heat::evaporation::{Balance, ContentReading, Evaporati
 pub fn evaporate(
     facts: &Facts,
     (file, text): (&str, &str),
-    logged: Option<TemperatureRecord>,
+    logged: Option<&LoggedTemperature>,
 ) -> Result<EvaporationReading, Vec<Diagnostic>> {
     let usual = needed((file, text), facts.making.room.as_ref(), "room")?;
     let doubt = needed((file, text), facts.making.evaporation.as_ref(), "evaporation")?;
-    let asked = read(file, text, &facts.mixing, usual, logged)?;
-    Ok(of::evaporation(&asked, doubt))
+    let asked = read(file, text, &facts.mixing, usual, logged.map(|logged| logged.record.clone()))?;
+    let mut reading = of::evaporation(&asked, doubt);
+    reading.notes.extend(logged.map(LoggedTemperature::note));
+    Ok(reading)
 }
