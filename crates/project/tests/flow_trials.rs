@@ -81,6 +81,7 @@ fn records(texts: &[(&str, &str)]) -> TrialRecords {
         observations: BTreeMap::new(),
         curves: BTreeMap::new(),
         lots: Vec::<Kept<Lot>>::new(),
+        batches: BTreeMap::new(),
     }
 }
 

@@ -72,6 +72,7 @@ fn records(versions: &[&str], trials: Vec<Trial>) -> TrialRecords {
         observations: BTreeMap::new(),
         curves: BTreeMap::new(),
         lots: Vec::new(),
+        batches: BTreeMap::new(),
     }
 }
 
@@ -316,4 +317,74 @@ proptest::proptest! {
         let typed = TypedReading { quantity: text.clone(), value: more.clone(), temperature_c: text.clone(), age: more, ..TypedReading::default() };
         let _ = read_reading(Id::from_uuid(Uuid::from_u128(1)), &typed);
     }
+}
+
+#[test]
+fn a_batch_made_step_by_step_is_predicted_from_what_was_weighed() {
+    use levigate_project::records::{Batch, BatchEntry, Did, TypedMass};
+    use levigate_project::workbench::batch::{PlanOrder, plan};
+    let facts = shipped().unwrap();
+    let mut records = records(&[TONER], vec![Trial { batch_size: None, ..trial(1) }]);
+    let order = PlanOrder {
+        facts: &facts,
+        day: date(2026, 11, 24),
+        version: &records.versions[0],
+        size_g: None,
+        balances: &[],
+        lots: &[],
+        taken: &[],
+    };
+    let plan = plan(&order).unwrap();
+    let trial_id = records.trials[0].id;
+    let before = laid_out(&facts, &records).trials[0].prediction.clone();
+    assert_eq!(before.as_weighed, None);
+    // Every line as planned, but of the base only nine tenths.
+    let base = plan.lines().find(|line| line.to_ph.is_some()).unwrap().number;
+    let entries: Vec<_> = plan
+        .lines()
+        .zip(1_u32..)
+        .map(|(line, number)| {
+            let part =
+                if line.number == base { "0.9" } else { "1" }.parse::<rust_decimal::Decimal>().unwrap();
+            let net = TypedNumber::read_either(&(line.grams * part).round_dp(2).to_string());
+            let what = BatchEntry {
+                batch: Id::from_uuid(Uuid::from_u128(900)),
+                device_time: "2026-11-24T09:00:00Z".parse().unwrap(),
+                step: None,
+                instrument: String::new(),
+                note: String::new(),
+                did: Did::Weighed {
+                    line: line.number,
+                    material: line.material.clone(),
+                    lot: None,
+                    corrected_g: None,
+                    mass: TypedMass { net: Some(net), unit: "g".to_owned(), ..TypedMass::default() },
+                },
+                sent_sha256: String::new(),
+                after_sign_off: false,
+                withdrawn: false,
+            };
+            kept(1000 + u128::from(number), number, what)
+        })
+        .collect();
+    let batch = Batch {
+        trial: trial_id,
+        code: "B-1".to_owned(),
+        plan,
+        engine_version: "test".to_owned(),
+        data_version: "test".to_owned(),
+        sent_sha256: String::new(),
+        note: String::new(),
+    };
+    let unfinished = entries[..entries.len() - 2].to_vec();
+    records.batches.insert(trial_id, (kept(900, 1, batch.clone()), unfinished));
+    assert_eq!(laid_out(&facts, &records).trials[0].prediction, before, "not before every line is in");
+    records.batches.insert(trial_id, (kept(900, 1, batch), entries));
+    let made = laid_out(&facts, &records).trials.remove(0).prediction;
+    assert_eq!(made.as_weighed.as_deref(), Some("B-1"));
+    assert!(made.aim.is_none(), "nothing is solved for: what went in went in");
+    let ph = |prediction: &levigate_project::workbench::trials::Prediction| {
+        prediction.ph.as_ref().and_then(|ph| ph.value).unwrap()
+    };
+    assert!(ph(&made) < ph(&before) - 0.02, "{} {}", ph(&made), ph(&before));
 }

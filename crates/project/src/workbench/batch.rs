@@ -14,7 +14,7 @@ mod state;
 mod typed;
 
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
-pub use list::{BatchCard, BatchMade, batches, made_of, made_on, next_of};
+pub use list::{BatchCard, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
 pub use plan::{PlanOrder, plan};
 pub use progress::{
@@ -485,12 +485,12 @@ pub async fn correct_entry(
 
 /// The lots a batch was made from, line by line, the last one of each line.
 #[must_use]
-pub fn lots_of_lines(facts: &Facts, records: &BatchRecords) -> Vec<LotOfLine> {
+pub fn lots_of_lines(facts: &Facts, entries: &[Kept<BatchEntry>], all: &[Kept<Lot>]) -> Vec<LotOfLine> {
     let mut lots: BTreeMap<usize, LotOfLine> = BTreeMap::new();
-    for one in in_order(&records.entries) {
+    for one in in_order(entries) {
         if let Did::Weighed { line, material, lot: Some(lot), .. } = &one.entry.what.did {
             let active = facts.library.materials.get(material).is_some_and(|record| record.active.is_some());
-            let on_file = lot_of(&records.lots, material, &lot.code).filter(|_| active);
+            let on_file = lot_of(all, material, &lot.code).filter(|_| active);
             let assay_percent = on_file.and_then(plan::assay);
             lots.insert(*line, LotOfLine { line: *line, code: lot.code.clone(), assay_percent });
         }

@@ -13,11 +13,12 @@ pub use book::{
 };
 pub use flow::{FlowBook, FlowLesson, MovedNumber, flow_book, gather_bench};
 
+use super::batch::made_on;
 use super::keeping::{Form, KeepError};
 use crate::formula_file;
 use crate::records::{
-    BatchSize, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation, Reading, Trial,
-    TypedNumber,
+    Batch, BatchEntry, BatchSize, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation,
+    Reading, Trial, TypedNumber,
 };
 use crate::store::StoreError;
 use crate::workspace::Workspace;
@@ -78,6 +79,8 @@ pub struct TrialRecords {
     pub curves: BTreeMap<Id<Trial>, Vec<Kept<FlowCurve>>>,
     /// All lots of the workspace.
     pub lots: Vec<Kept<Lot>>,
+    /// The batch each was made as, with what was done on it, where it was made step by step.
+    pub batches: BTreeMap<Id<Trial>, (Kept<Batch>, Vec<Kept<BatchEntry>>)>,
 }
 
 /// Reads everything the workspace holds about the trials of a formula.
@@ -88,14 +91,18 @@ pub async fn gather(workspace: &Workspace, formula: Id<Formula>) -> Result<Trial
     let kept = workspace.get(formula).await?;
     let trials: Vec<Kept<Trial>> = workspace.of(formula).await?;
     let (mut readings, mut observations, mut curves) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
+    let mut batches = BTreeMap::new();
     for trial in &trials {
         readings.insert(trial.id, workspace.of(trial.id).await?);
         observations.insert(trial.id, workspace.of(trial.id).await?);
         curves.insert(trial.id, workspace.of(trial.id).await?);
+        if let Some(made) = made_on(workspace, trial.id).await? {
+            batches.insert(trial.id, made);
+        }
     }
     let versions = workspace.of(formula).await?;
     let lots = workspace.all().await?;
-    Ok(TrialRecords { formula: kept, versions, trials, readings, observations, curves, lots })
+    Ok(TrialRecords { formula: kept, versions, trials, readings, observations, curves, lots, batches })
 }
 
 /// How many trials each formula has.

@@ -48,9 +48,9 @@ impl OnBalances {
             .iter()
             .map(|line| {
                 let mut in_it: Vec<(f64, f64)> = line.portions.iter().map(portion).collect();
-                let missing = line.missing_g();
-                if !line.is_in() && missing > Decimal::ZERO {
-                    in_it.push(portion(&Portion { grams: missing, instrument: String::new() }));
+                let to_come = line.to_come_g();
+                if to_come > Decimal::ZERO {
+                    in_it.push(portion(&Portion { grams: to_come, instrument: String::new() }));
                 }
                 in_it
             })
@@ -69,8 +69,7 @@ impl OnBalances {
 /// Mass of the finished batch, g: what went in and is still to go in, less what went off and was not given back.
 #[must_use]
 pub(super) fn finished_g(progress: &Progress) -> Decimal {
-    let missing: Decimal =
-        progress.lines.iter().filter(|line| !line.is_in()).map(LineProgress::missing_g).sum();
+    let missing: Decimal = progress.lines.iter().map(LineProgress::to_come_g).sum();
     let went_off = progress.went_off_g().unwrap_or_default().max(Decimal::ZERO);
     progress.total_in_g() + missing - went_off
 }
@@ -78,7 +77,7 @@ pub(super) fn finished_g(progress: &Progress) -> Decimal {
 /// Grams of a line in the finished batch: of the water line, less what went off and with what was given back.
 #[must_use]
 pub(super) fn in_batch_g(progress: &Progress, line: &LineProgress) -> Decimal {
-    let own = if line.is_in() { line.actual_g() } else { line.actual_g() + line.missing_g() };
+    let own = line.actual_g() + line.to_come_g();
     let first_water = progress.lines.iter().find(|other| other.planned.material == WATER);
     if first_water.is_none_or(|water| water.planned.number != line.planned.number) {
         return own;
@@ -106,7 +105,7 @@ pub(super) fn share(progress: &Progress, weighing: Option<&Weighing<'_>>, at: us
         let half = percent * levigate_measure::weighing::COVERAGE_FACTOR * relative;
         outcome = outcome.within((percent - half).max(0.0), percent + half, Some(0.95));
     }
-    if !line.is_in() {
+    if line.to_come_g() > Decimal::ZERO {
         outcome = outcome.note("open", "It is not all in yet: what is missing is counted as if it were.");
     }
     if progress.went_off_g().is_none() {

@@ -3,7 +3,7 @@
 use super::composed::{LotOfLine, sheet_as_weighed};
 use super::progress::{Progress, in_order};
 use super::{BatchRecords, TypedBalance, TypedBatch, lots_of_lines};
-use crate::records::{Batch, BatchEntry, Did, Id, Kept, SignOff, Trial};
+use crate::records::{Batch, BatchEntry, Did, Id, Kept, Lot, SignOff, Trial};
 use crate::store::StoreError;
 use crate::workbench::trials::TypedLotTaken;
 use crate::workspace::Workspace;
@@ -82,24 +82,25 @@ pub struct BatchMade {
 }
 
 impl BatchMade {
+    /// Follows a batch through its entries.
+    #[must_use]
+    pub fn of(facts: &Facts, batch: &Batch, entries: &[Kept<BatchEntry>], lots: &[Kept<Lot>]) -> Self {
+        Self {
+            code: batch.code.clone(),
+            progress: Progress::of(&batch.plan, entries),
+            lots: lots_of_lines(facts, entries, lots),
+        }
+    }
+
     /// The formula that was really made; none before every line is in.
     #[must_use]
     pub fn sheet(&self, of: &Sheet) -> Option<Sheet> {
-        let in_it = |line: &super::LineProgress| line.is_in() || line.planned.to_ph.is_some();
+        let in_it =
+            |line: &super::LineProgress| !line.portions.is_empty() && line.to_come_g() == Decimal::ZERO;
         if !self.progress.lines.iter().all(in_it) {
             return None;
         }
         sheet_as_weighed(of, &self.progress, &self.lots)
-    }
-}
-
-/// What was made on a batch.
-#[must_use]
-pub fn made_of(facts: &Facts, records: &BatchRecords) -> BatchMade {
-    BatchMade {
-        code: records.batch.what.code.clone(),
-        progress: Progress::of(&records.batch.what.plan, &records.entries),
-        lots: lots_of_lines(facts, records),
     }
 }
 

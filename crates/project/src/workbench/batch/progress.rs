@@ -103,6 +103,14 @@ impl LineProgress {
         (self.target_g - self.actual_g()).max(Decimal::ZERO)
     }
 
+    /// What is counted as still to come, g: nothing once enough is in, or once something is of a line that is added to a pH, whose
+    /// amount the meter decides.
+    #[must_use]
+    pub fn to_come_g(&self) -> Decimal {
+        let by_the_meter = self.planned.to_ph.is_some() && !self.portions.is_empty();
+        if self.is_in() || by_the_meter { Decimal::ZERO } else { self.missing_g() }
+    }
+
     /// What went in above target and tolerance, and nothing was decided yet, g.
     #[must_use]
     pub fn over_g(&self) -> Option<Decimal> {

@@ -8,6 +8,7 @@ use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
 use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
 use crate::workbench::assess::facts_for;
+use crate::workbench::batch::BatchMade;
 use crate::workbench::citations::citations_in;
 use crate::workbench::curves::{CurveRead, curves_read};
 use crate::workbench::difference::{Change, difference, words as amount_words};
@@ -151,6 +152,9 @@ pub struct Prediction {
     pub aim: Option<Aim>,
     /// Lots whose assay went into it (`Mandelic acid: MA-2608-14, 99.2 %`).
     pub with_lots: Vec<String>,
+    /// Code of the batch whose weighings it rests on; none where the version itself is taken.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_weighed: Option<String>,
     /// Why nothing is predicted.
     pub refused: Option<String>,
 }
@@ -259,6 +263,8 @@ pub(super) struct SheetMade {
     pub(super) sheet: Sheet,
     lines: Vec<TrialLine>,
     with_lots: Vec<String>,
+    /// Code of the batch whose weighings it follows.
+    batch: Option<String>,
 }
 
 /// What a trial was made of.
@@ -332,7 +338,7 @@ impl<'a> Desk<'a> {
             lines: Vec::new(),
             prediction: Prediction { refused: Some(why), ..Prediction::default() },
         };
-        let (SheetMade { sheet, mut lines, with_lots }, facts) = match self.sheet_made(trial) {
+        let (SheetMade { sheet, mut lines, with_lots, batch }, facts) = match self.sheet_made(trial) {
             Ok(made) => made,
             Err(why) => return refused(why),
         };
@@ -344,7 +350,7 @@ impl<'a> Desk<'a> {
                     line.exact = weighed.grams.to_string();
                 }
                 let foreseen = self.flow.of(trial.id).and_then(|flow| flow.product.clone());
-                prediction(&assessed, &sheet, with_lots, foreseen)
+                Prediction { as_weighed: batch, ..prediction(&assessed, &sheet, with_lots, foreseen) }
             }
             Err(list) => Prediction {
                 refused: Some(list.first().map(|one| one.what.clone()).unwrap_or_default()),
@@ -374,7 +380,27 @@ impl<'a> Desk<'a> {
         for (line, made) in sheet_lines.zip(&lines) {
             line.lot = Some(made.lot.clone()).filter(|lot| !lot.is_empty());
         }
-        Ok((SheetMade { sheet, lines, with_lots }, facts))
+        let mut made = SheetMade { sheet, lines, with_lots, batch: None };
+        self.as_weighed(trial.id, &facts, &mut made);
+        Ok((made, facts))
+    }
+
+    /// Where a batch was made step by step and every line is in: the shares it really has, and the lots it was really weighed from.
+    fn as_weighed(&self, trial: Id<Trial>, facts: &Facts, made: &mut SheetMade) {
+        let Some((batch, entries)) = self.records.batches.get(&trial) else { return };
+        let batch = BatchMade::of(facts, &batch.what, entries, &self.records.lots);
+        let Some(sheet) = batch.sheet(&made.sheet) else { return };
+        for (line, shown) in sheet.lines().map(|(_, line)| line).zip(&mut made.lines) {
+            if let Some(lot) = batch.lots.iter().find(|lot| lot.line == shown.line + 1) {
+                shown.lot.clone_from(&lot.code);
+                if let Some(assay) = lot.assay_percent {
+                    let words = format!("{}: {}, {assay} %", line.material, lot.code);
+                    made.with_lots.retain(|with| !with.starts_with(&format!("{}: ", line.material)));
+                    made.with_lots.push(words);
+                }
+            }
+        }
+        (made.sheet, made.batch) = (sheet, Some(batch.code));
     }
 
     /// Lets the assay of each lot on file decide where the line itself gives none, and names those lots.
@@ -551,6 +577,7 @@ fn prediction(
         viscosity_for: viscosity_for.unwrap_or_default(),
         aim,
         with_lots,
+        as_weighed: None,
         refused: None,
     }
 }
