@@ -14,7 +14,7 @@ mod state;
 mod typed;
 
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
-pub use list::{BatchCard, BatchMade, batches, made_on, next_of};
+pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
 pub use plan::{PlanOrder, plan};
 pub use progress::{

@@ -13,12 +13,12 @@ pub use book::{
 };
 pub use flow::{FlowBook, FlowLesson, MovedNumber, flow_book, gather_bench};
 
-use super::batch::made_on;
+use super::batch::{BatchFilled, made_on};
 use super::keeping::{Form, KeepError};
 use crate::formula_file;
 use crate::records::{
-    Batch, BatchEntry, BatchSize, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation,
-    Reading, Trial, TypedNumber,
+    BatchSize, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Observation, Reading, Trial,
+    TypedNumber,
 };
 use crate::store::StoreError;
 use crate::workspace::Workspace;
@@ -80,7 +80,7 @@ pub struct TrialRecords {
     /// All lots of the workspace.
     pub lots: Vec<Kept<Lot>>,
     /// The batch each was made as, with what was done on it, where it was made step by step.
-    pub batches: BTreeMap<Id<Trial>, (Kept<Batch>, Vec<Kept<BatchEntry>>)>,
+    pub batches: BTreeMap<Id<Trial>, BatchFilled>,
 }
 
 /// Reads everything the workspace holds about the trials of a formula.

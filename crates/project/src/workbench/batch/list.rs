@@ -104,14 +104,14 @@ impl BatchMade {
     }
 }
 
+/// A batch with what was done on it, struck entries too.
+pub type BatchFilled = (Kept<Batch>, Vec<Kept<BatchEntry>>);
+
 /// The batch of a trial with its entries; none where the trial has none.
 ///
 /// # Errors
 /// The workspace cannot be read.
-pub async fn made_on(
-    workspace: &Workspace,
-    trial: Id<Trial>,
-) -> Result<Option<(Kept<Batch>, Vec<Kept<BatchEntry>>)>, StoreError> {
+pub async fn made_on(workspace: &Workspace, trial: Id<Trial>) -> Result<Option<BatchFilled>, StoreError> {
     let found: Vec<Kept<Batch>> = workspace.belonging_to(trial).await?;
     let Some(batch) = found.into_iter().next() else { return Ok(None) };
     let entries = workspace.of(batch.id).await?;
