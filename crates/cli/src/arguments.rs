@@ -8,7 +8,9 @@ mod records;
 
 pub(crate) use bench::FlowRead;
 pub(crate) use in_use::{FlowLife, FlowUse};
-pub(crate) use making::{MakingFile, MakingOfFormula, MakingVerb, RecordedFile, Uncertainty};
+pub(crate) use making::{
+    MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,
+};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use records::{
     Backup, BatchExport, BatchList, BatchShow, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb,

@@ -5,6 +5,7 @@ mod cas;
 mod equilibria;
 mod flow;
 mod flow_use;
+mod handling;
 mod instruments;
 mod making;
 mod materials;
@@ -155,6 +156,12 @@ pub enum Flaw {
         /// Sum of charges.
         charge: f64,
     },
+    /// A raw material that is not there.
+    #[error("raw material `{material}` is not defined")]
+    UnknownMaterial {
+        /// Key as written.
+        material: String,
+    },
     /// A substance that no record defines.
     #[error("substance `{substance}` is not defined")]
     UnknownSubstance {
@@ -231,6 +238,7 @@ impl Flaw {
             Self::Charge { .. } => {
                 "a substance is neutral: correct the numbers (a base takes H+, so H+ is negative)"
             }
+            Self::UnknownMaterial { .. } => "correct the spelling, or add the [[material]]",
             Self::UnknownSubstance { .. } => "correct the spelling, or add the [[substance]]",
             Self::NotAConstituent { .. } => "name a constituent of this material",
             Self::Formula { .. } => {
@@ -267,6 +275,7 @@ pub fn check(facts: &Facts) -> Vec<Finding> {
     preservatives::look(&mut desk);
     equilibria::look(&mut desk);
     rules::look(&mut desk);
+    handling::look(&mut desk);
     instruments::look(&mut desk);
     flow_use::look(&mut desk);
     mixing::look(&mut desk);

@@ -6,6 +6,7 @@ mod equilibria;
 mod fault;
 mod flow;
 mod flow_use;
+mod handling;
 mod instruments;
 mod making;
 mod mixing;
@@ -27,6 +28,7 @@ pub use records::Override;
 pub use source::{Read, Source};
 pub use text::{Place, Placed, Tables, place_of_field};
 
+use levigate_assess::procedure::Handling;
 use levigate_assess::weighability::WeighingPractice;
 use levigate_formula::aqueous::chemistry::{Chemistry, EquilibriumFile};
 use levigate_formula::library::{Layer, Library};
@@ -68,6 +70,8 @@ pub struct Facts {
     pub ph_bench: PhBench,
     /// Solvents and thickeners.
     pub flow: FlowFacts,
+    /// How a batch is handled: rules, swelling, stirring, questions.
+    pub handling: Handling,
     /// How lines are weighed, out of the settings.
     pub weighing: WeighingPractice,
     /// Atomic weights by symbol, for proving molar masses.

@@ -167,6 +167,7 @@ impl Facts {
         self.take_in_equilibria(tables, &mut ledger);
         self.take_in_preservatives(tables, &mut ledger);
         self.take_in_rules(tables, &mut ledger);
+        self.take_in_handling(tables, &mut ledger);
         self.take_in_instruments(tables, &mut ledger);
         self.take_in_flow_use(tables, &mut ledger);
         self.take_in_mixing(tables, &mut ledger);

@@ -4,16 +4,19 @@
 //! in: this module has no clock and makes no codes. Evaporation is not included, and the sheet says so.
 
 mod build;
-mod caution;
+pub(crate) mod caution;
+mod making;
 mod practice;
 mod remedy;
 
 pub use caution::SheetCaution;
+pub use making::{MakingLine, MakingStep};
 pub use practice::{
     AdjusterPractice, FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice,
     VesselPractice, shipped_balances,
 };
 
+use levigate_assess::procedure::Procedure;
 use levigate_formula::composition::Composition;
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Sheet;
@@ -40,6 +43,8 @@ pub struct BatchOrder<'a> {
     pub balance: &'a Balance,
     /// Bench practice.
     pub practice: &'a Practice,
+    /// How it is made; a sheet without it says only what is weighed.
+    pub procedure: Option<&'a Procedure>,
     /// Code of the formula version: the hash of its content.
     pub version_code: &'a str,
     /// Date of the sheet, ISO.
@@ -52,6 +57,7 @@ impl Described for Sum {
         Description::computed("g", "sum of the lines as rounded to the balance").proved_by("exact decimal");
 }
 
+/// Grams to weigh.
 struct Grams;
 impl Described for Grams {
     const OF: Description =
@@ -127,6 +133,9 @@ pub struct BatchSheet {
     pub repeatability_g: f64,
     /// Steps in order of making.
     pub steps: Vec<BatchStep>,
+    /// How it is made, step by step.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub making: Vec<MakingStep>,
     /// Sum of all lines, g; equal to the batch size.
     #[serde(serialize_with = "result::<Sum, _, _>")]
     pub total_g: Decimal,

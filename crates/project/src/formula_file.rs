@@ -3,6 +3,8 @@
 //! Numbers are read as decimals exactly as written; `0,5` is never guessed. A file may carry its own prices, grades and
 //! substances (`[[price]]`, `[[material]]`, `[[substance]]`, `[[source]]`), laid over the facts for this formula only.
 
+pub(crate) mod steps;
+
 use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::{Reader, parsed};
 use levigate_formula::settle::SettleError;
@@ -39,6 +41,7 @@ pub(crate) const TOP: &[&str] = &[
     "target",
     "batch",
     "phase",
+    "step",
     "price",
     "material",
     "substance",
@@ -139,10 +142,11 @@ pub(crate) fn read_beside(file: &str, text: &str, others: &[&str]) -> Result<For
     if phases.is_empty() {
         reader.missing(&whole, "", "phase", "add [[phase]] with a name and its [[phase.line]] entries");
     }
+    let steps = steps::read(&mut reader, table, &phases);
     let own_facts = own_facts(text);
     match (product, reader.finish()) {
         (Some(product), problems) if problems.is_empty() => Ok(FormulaFile {
-            sheet: Sheet { product, target, batch, phases },
+            sheet: Sheet { product, target, batch, phases, steps },
             own_facts,
             places,
             file: file.to_owned(),

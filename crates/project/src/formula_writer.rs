@@ -3,7 +3,7 @@
 use levigate_formula::sheet::{Amount, Batch, FillUnit, Money, Sheet, Target};
 use std::fmt::Write as _;
 
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
@@ -85,7 +85,7 @@ fn write_all(out: &mut String, sheet: &Sheet) -> std::fmt::Result {
             }
         }
     }
-    Ok(())
+    crate::formula_file::steps::write(out, &sheet.steps)
 }
 
 fn write_target(out: &mut String, target: &Target) -> std::fmt::Result {

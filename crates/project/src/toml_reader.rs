@@ -232,6 +232,18 @@ impl<'t> Reader<'t> {
         (pairs.len() == items.len()).then_some(pairs)
     }
 
+    /// Adds a complaint about a place that has no key of its own.
+    pub(crate) fn complain(
+        &mut self,
+        span: &Range<usize>,
+        code: &str,
+        field: String,
+        what: String,
+        what_now: &str,
+    ) {
+        self.push(span, code, field, what, what_now);
+    }
+
     /// Adds a complaint made elsewhere.
     pub(crate) fn say(&mut self, problem: Diagnostic) {
         self.problems.push(problem);

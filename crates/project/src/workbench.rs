@@ -23,6 +23,7 @@ pub mod making;
 pub mod materials;
 pub mod own_material;
 pub mod people;
+pub mod procedure;
 pub mod readings;
 pub mod sheet;
 pub mod shelf;

@@ -2,7 +2,7 @@
 
 use crate::desk::{
     BatchRequest, Difference, Draft, DraftOutcome, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking,
-    MaterialCard, MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
+    Made, MaterialCard, MaterialHit, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, VersionCard,
 };
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Given, identifier, number};
@@ -18,6 +18,17 @@ const MOST_LINES: usize = 400;
 /// Refuses drafts no person can have typed.
 fn sound(draft: &Draft) -> Result<(), Trouble> {
     let lines: usize = draft.phases.iter().map(|phase| phase.lines.len()).sum();
+    let parts: usize = draft.steps.iter().map(|step| step.lines.len() + step.premixes.len() + 1).sum();
+    if parts > 4 * MOST_LINES {
+        return Err(Trouble::new(
+            Kind::BadInput,
+            "too-many-steps",
+            format!("The procedure has {} steps with {parts} entries.", draft.steps.len()),
+            format!("At most {} are taken.", 4 * MOST_LINES),
+            "Join steps.",
+        )
+        .in_field("steps"));
+    }
     if lines > MOST_LINES || draft.phases.len() > MOST_LINES {
         return Err(Trouble::new(
             Kind::BadInput,
@@ -92,6 +103,12 @@ pub struct Sought {
 pub async fn level(Given(room): Given, Body(sought): Body<Sought>) -> Told<Option<Level>> {
     sound(&sought.draft)?;
     room.desk.level(&sought.formula, &sought.draft, &sought.line, sought.mpa_s).await.map(Json)
+}
+
+/// How a draft is made.
+pub async fn procedure(Given(room): Given, Body(judge): Body<Judge>) -> Told<Option<Made>> {
+    sound(&judge.draft)?;
+    room.desk.made(&judge.formula, &judge.draft).await.map(Json)
 }
 
 /// Text of a formula file.

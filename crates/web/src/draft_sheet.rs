@@ -2,6 +2,10 @@
 //!
 //! Fields take a decimal comma or point. What cannot be read is told beside its field and nothing is guessed in its place.
 
+mod steps;
+
+pub(crate) use steps::write as write_steps;
+
 use crate::desk::{AmountKind, Bench, Draft, DraftLine, DraftPhase, DraftProduct, DraftTarget, FieldRemark};
 use levigate_project::sheet::{
     Amount, Batch, FillUnit, Line, Money, Pack, Phase, Product, Sheet, Target, ViscosityTarget, parse_typed,
@@ -63,11 +67,9 @@ pub(crate) fn read(draft: &Draft) -> Result<Reading, Vec<FieldRemark>> {
         fields.phase_id = None;
         phases.push(Phase { name: phase.name.clone(), temperature_c, step: some(&phase.step), lines });
     }
-    if fields.remarks.is_empty() {
-        Ok(Reading { sheet: Sheet { product, target, batch, phases }, line_ids })
-    } else {
-        Err(fields.remarks)
-    }
+    let mut sheet = Sheet { product, target, batch, phases, steps: Vec::new() };
+    sheet.steps = steps::read(&mut fields, &draft.steps, &sheet, &line_ids);
+    if fields.remarks.is_empty() { Ok(Reading { sheet, line_ids }) } else { Err(fields.remarks) }
 }
 
 fn read_line(fields: &mut Fields, line: &DraftLine) -> Option<Line> {
@@ -257,7 +259,7 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
     let text = |number: Option<Decimal>| number.map(|number| number.to_string()).unwrap_or_default();
     let pack = target.pack.as_ref();
     let money = target.cost_per_kg.as_ref().or(pack.and_then(|pack| pack.cost.as_ref()));
-    Draft {
+    let mut draft = Draft {
         product: DraftProduct {
             name: sheet.product.name.clone(),
             kind: sheet.product.kind.clone(),
@@ -299,6 +301,7 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
             water_cfu_per_ml: text(sheet.batch.water_cfu_per_ml),
         },
         own_facts: String::new(),
+        steps: Vec::new(),
         phases: sheet
             .phases
             .iter()
@@ -310,7 +313,11 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
                 lines: phase.lines.iter().map(|line| write_line(line, next_id("l"))).collect(),
             })
             .collect(),
-    }
+    };
+    let line_ids: Vec<String> =
+        draft.phases.iter().flat_map(|phase| &phase.lines).map(|line| line.id.clone()).collect();
+    draft.steps = steps::write(&sheet.steps, sheet, &line_ids);
+    draft
 }
 
 fn write_line(line: &Line, id: String) -> DraftLine {

@@ -193,6 +193,7 @@ fn routes(door: Door) -> Router {
         .route("/api/figures", post(api::figures))
         .route("/api/in-use", post(api::in_use))
         .route("/api/level", post(api::level))
+        .route("/api/procedure", post(api::procedure))
         .route("/api/measurement", post(measurement::read))
         .route("/api/toml", post(api::toml))
         .route("/api/materials", get(api::search_materials).post(api::save_material))

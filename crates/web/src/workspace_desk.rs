@@ -11,6 +11,7 @@
 //! | `beaker` | the pH at the bench |
 //! | `bench` | trials, readings, observations, photos, lots |
 //! | `folders` | formulas, versions, drafts |
+//! | `making` | how a draft is made |
 //! | `list` | the list of formulas, with a summary kept for each version |
 //! | `materials` | raw materials, shipped and own |
 //! | `measuring` | measured tables to curves, models and figures |
@@ -27,6 +28,7 @@ mod flow_plate;
 mod folders;
 mod judging;
 mod list;
+mod making;
 mod materials;
 mod measured;
 mod measuring;
@@ -38,9 +40,9 @@ mod troubles;
 
 use crate::desk::{
     Answer, BatchRequest, BatchSheet, Correction, CurveFit, Desk, Difference, Draft, DraftOutcome, Entered,
-    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking, LotCard, MaterialCard,
-    MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
-    TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
+    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking, LotCard, Made,
+    MaterialCard, MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion,
+    Saved, Studio, TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
@@ -206,6 +208,11 @@ impl Desk for WorkspaceDesk {
         let (formula, draft, sizes) = (formula.to_owned(), draft.clone(), sizes.clone());
         let known = bench::flow(self).await?;
         self.work(move |desk| flow_plate::in_use(desk, known.for_formula(&formula), &draft, &sizes)).await
+    }
+
+    async fn made(&self, formula: &str, draft: &Draft) -> Answer<Option<Made>> {
+        let (formula, draft, known) = (formula.to_owned(), draft.clone(), bench::flow(self).await?);
+        self.work(move |desk| making::made(desk, known.for_formula(&formula), &draft)).await
     }
 
     async fn search_materials(&self, words: &str, most: usize) -> Answer<Vec<MaterialHit>> {

@@ -7,7 +7,7 @@ import { canonical } from './figures.js';
  * @typedef {'percent'|'active_percent'|'remainder'|'to_ph'} Kind
  * @typedef {{id: string, material: string, kind: Kind, amount: string, assay_percent: string, lot: string, note: string, tolerance_percent: string}} Line
  * @typedef {{id: string, name: string, temperature_c: string, step: string, lines: Line[]}} Phase
- * @typedef {{product: any, target: any, phases: Phase[], bench: {size_g: string, balance_g: string}}} Draft
+ * @typedef {{product: any, target: any, phases: Phase[], steps: import('./making.js').Step[], bench: {size_g: string, balance_g: string}}} Draft
  */
 
 let made = 0;
@@ -47,6 +47,11 @@ export function completed(draft) {
       if (!line.id || seen.has(line.id)) line.id = newId();
       seen.add(line.id);
     }
+  }
+  draft.steps ??= [];
+  for (const step of draft.steps) {
+    if (!step.id || seen.has(step.id)) step.id = newId();
+    seen.add(step.id);
   }
   if (!draft.phases.length) draft.phases.push(newPhase('A'));
   return draft;

@@ -9,6 +9,7 @@ import { Session, forgottenDraft } from './session.js';
 import { SheetView } from './sheet.js';
 import { InUseView } from './in_use.js';
 import { LevelView } from './level.js';
+import { MakingView } from './making.js';
 import { sections } from './readings.js';
 
 const PLATES_AFTER_MS = 120;
@@ -22,6 +23,7 @@ const saving = new SavingView(session);
 const plates = new PlatesView(byId('plates'), (id) => plateAgain(id));
 const inUse = new InUseView((sizes) => session.inUse(sizes));
 const level = new LevelView((line, mpaS) => session.level(line, mpaS));
+const making = new MakingView(session, byId('making'));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -40,6 +42,7 @@ function platesSoon() {
   platesTimer = window.setTimeout(async () => {
     platesAsked += 1;
     const mine = platesAsked;
+    making.update();
     try {
       const drawn = await session.figures(plates.looks());
       if (mine !== platesAsked) return;

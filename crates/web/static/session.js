@@ -144,6 +144,11 @@ export class Session extends EventTarget {
     return ask('POST', '/api/in-use', { formula: this.id, draft: this.judged(), sizes });
   }
 
+  /** How it is made. */
+  async procedure() {
+    return ask('POST', '/api/procedure', { formula: this.id, draft: this.judged() });
+  }
+
   /** The level of a thickener that gives a viscosity. @param {string} line id of its line @param {number} mpaS */
   async level(line, mpaS) {
     return ask('POST', '/api/level', { formula: this.id, draft: this.judged(), line, mpa_s: mpaS });

@@ -30,6 +30,9 @@ pub(crate) enum MakingVerb {
     /// How sure a batch is: every line, pH, acids, viscosity, cost; what contributes most and what would help
     #[command(after_help = UNCERTAINTY_HELP)]
     Uncertainty(Uncertainty),
+    /// How a formula is made: steps with their reasons, or what the steps of the file break
+    #[command(after_help = PROCEDURE_HELP)]
+    Procedure(MakingProcedure),
 }
 
 /// `uncertainty`
@@ -91,6 +94,23 @@ const EVAPORATE_HELP: &str =
   [[content]]
   name = \"Hypromellose\"
   percent = 1.2";
+/// `procedure`
+#[derive(Debug, Args)]
+pub(crate) struct MakingProcedure {
+    /// Formula file, with [[step]] or without
+    #[arg(value_name = "FORMULA")]
+    pub(crate) formula: PathBuf,
+    /// Write the steps as they stand in a formula file, to be changed there
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) toml: bool,
+}
+
+/// Example of `procedure`.
+const PROCEDURE_HELP: &str = "Without [[step]] in the file the procedure is proposed from the raw materials; with them, the steps are held \
+    against what the handling of the raw materials asks, and every rule they break is told.\n\n\
+    levigate procedure gel.toml --toml >> gel.toml takes the proposal into the file, to be changed there:\n\n  \
+    [[step]]\n  does = \"add\"\n  lines = [{ material = \"Water\", share_percent = 33 }, { material = \"Glycerin\" }]\n  \
+    temperature_c = [20, 25]\n  stirring = \"brisk\"";
 
 /// A verb that takes one file, and a formula for the liquid of it.
 #[derive(Debug, Args)]

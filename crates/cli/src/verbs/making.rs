@@ -6,6 +6,7 @@ mod evaporate;
 mod heat;
 mod lethality;
 mod mix;
+mod procedure;
 mod scale;
 mod uncertainty;
 
@@ -29,6 +30,7 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
         MakingVerb::Calibrate(asked) => calibrate::calibrate(common, asked, look),
         MakingVerb::Adjust(asked) => adjust::adjust(common, asked, look),
         MakingVerb::Uncertainty(asked) => uncertainty::uncertainty(common, asked, look),
+        MakingVerb::Procedure(asked) => procedure::procedure(common, asked, look),
     }
 }
 

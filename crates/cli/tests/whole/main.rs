@@ -11,6 +11,7 @@ mod flow_use;
 mod making;
 mod measured;
 mod people;
+mod procedure;
 mod program;
 mod records;
 mod results;

@@ -195,6 +195,12 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run_with(&["evaporate", "-", "--json"], crate::making::WEIGHED.as_bytes()));
     answers.push(run_with(&["heat", "-", "--json"], crate::making::TONNE.as_bytes()));
     answers.push(run_with(&["heat", "-", "--json"], crate::making::BEAKER.as_bytes()));
+    for formula in formulas.iter().chain(&[
+        "examples/scenarios/2-aha-toner-serum.toml",
+        "examples/scenarios/5-hypromellose-clear-gel.toml",
+    ]) {
+        answers.push(run(&["procedure", formula, "--json"]));
+    }
     answers.push(run_with(&["lethality", "-", "--json"], crate::making::HOLD.as_bytes()));
     answers.push(run_with(&["mix", "-", "--json"], crate::making::STIRRED.as_bytes()));
     answers.push(run_with(&["scale", "-", "--json"], crate::making::SCALED.as_bytes()));

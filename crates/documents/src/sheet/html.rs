@@ -1,6 +1,6 @@
 //! The batch sheet as one standalone HTML page: no script, nothing fetched, fonts and style inside.
 
-use super::words::{Printed, PrintedCaution, PrintedLine, PrintedRemedies, PrintedStep};
+use super::words::{Printed, PrintedCaution, PrintedLine, PrintedMaking, PrintedRemedies, PrintedStep};
 use crate::escape::{Markup, StyleString};
 use levigate_project::batch_sheet::BatchSheet;
 use std::fmt::{self, Display, Formatter};
@@ -52,6 +52,7 @@ impl Display for Page<'_> {
             one_step(f, step)?;
         }
         f.write_str("</table>\n")?;
+        making(f, &printed.making)?;
         end(f, printed)?;
         f.write_str("</main>\n</body>\n</html>\n")
     }
@@ -168,6 +169,36 @@ fn one_line(f: &mut Formatter<'_>, line: &PrintedLine) -> fmt::Result {
         f.write_str("</div></td></tr>\n")?;
     }
     f.write_str("</tbody>\n")
+}
+
+/// How it is made: what is done, with boxes for what happened.
+fn making(f: &mut Formatter<'_>, steps: &[PrintedMaking]) -> fmt::Result {
+    if steps.is_empty() {
+        return Ok(());
+    }
+    f.write_str("<section class=\"making\">\n<h2 class=\"title\">How it is made</h2>\n<table>\n<colgroup><col class=\"number\"><col class=\"material\"><col class=\"lot\"><col class=\"lot\"><col class=\"initials\"></colgroup>\n")?;
+    f.write_str("<thead><tr><th scope=\"col\">Step</th><th scope=\"col\" class=\"material\">What is done</th><th scope=\"col\">Temperature, \u{00B0}C, and speed</th><th scope=\"col\">From, to</th><th scope=\"col\">Initials</th></tr></thead>\n")?;
+    for step in steps {
+        write!(
+            f,
+            "<tbody class=\"line\"><tr><th scope=\"row\" class=\"number\">{}</th><td class=\"material\"><p>{}</p>",
+            Markup(&step.number),
+            Markup(&step.instruction)
+        )?;
+        for detail in std::iter::once(&step.how).chain(&step.lines).filter(|detail| !detail.is_empty()) {
+            write!(f, "<span class=\"detail\">{}</span>", Markup(detail))?;
+        }
+        for check in &step.checks {
+            write!(f, "<span class=\"detail look\"><i></i>{}</span>", Markup(check))?;
+        }
+        let care: Vec<PrintedCaution> =
+            step.cautions.iter().map(|text| PrintedCaution { concerns: None, text: text.clone() }).collect();
+        cautions(f, &care)?;
+        f.write_str(
+            "</td><td class=\"box\"></td><td class=\"box\"></td><td class=\"box\"></td></tr></tbody>\n",
+        )?;
+    }
+    f.write_str("</table>\n</section>\n")
 }
 
 fn end(f: &mut Formatter<'_>, printed: &Printed) -> fmt::Result {

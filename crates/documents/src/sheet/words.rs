@@ -1,6 +1,6 @@
 //! What the batch sheet says, ready to be set: every figure already a text with its unit.
 
-use levigate_project::batch_sheet::{BatchLine, BatchSheet, BatchStep, Part, RemedyKind};
+use levigate_project::batch_sheet::{BatchLine, BatchSheet, BatchStep, MakingStep, Part, RemedyKind};
 use rust_decimal::Decimal;
 use serde::Serialize;
 
@@ -20,6 +20,7 @@ pub(super) struct Printed {
     /// Label and value, in reading order.
     pub(super) particulars: Vec<(String, String)>,
     pub(super) steps: Vec<PrintedStep>,
+    pub(super) making: Vec<PrintedMaking>,
     pub(super) total: String,
     /// Lines with more than one remedy, or one that did not fit beside the line.
     pub(super) remedies: Vec<PrintedRemedies>,
@@ -37,6 +38,19 @@ pub(super) struct PrintedStep {
     pub(super) cautions: Vec<PrintedCaution>,
     pub(super) lines: Vec<PrintedLine>,
     pub(super) subtotal: String,
+}
+
+/// A step of the making in words.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct PrintedMaking {
+    pub(super) number: String,
+    pub(super) instruction: String,
+    /// Temperature, time and stirring.
+    pub(super) how: String,
+    /// What goes in, each with its number and grams.
+    pub(super) lines: Vec<String>,
+    pub(super) checks: Vec<String>,
+    pub(super) cautions: Vec<String>,
 }
 
 /// A caution with the lines it concerns; none means the whole step.
@@ -85,6 +99,7 @@ impl Printed {
             running: format!("{}, {size}, version {}", sheet.product, sheet.version_code),
             particulars: particulars(sheet),
             steps: sheet.steps.iter().filter(|step| is_worth_printing(step)).map(step).collect(),
+            making: sheet.making.iter().map(making).collect(),
             total: format!("{}\u{00A0}g", sheet.total_g),
             remedies: sheet.weak_lines().map(remedies).collect(),
             legend: legend(sheet).iter().map(|text| bound(text)).collect(),
@@ -123,6 +138,22 @@ fn step(step: &BatchStep) -> PrintedStep {
         cautions: cautions(step),
         lines: step.lines.iter().map(line).collect(),
         subtotal: format!("{}\u{00A0}g", step.subtotal_g),
+    }
+}
+
+fn making(step: &MakingStep) -> PrintedMaking {
+    let lines = step.lines.iter().map(|line| {
+        let part = if line.part { "part of line" } else { "line" };
+        format!("{part}{SPACE}{} {}, {}{SPACE}g", line.number, line.name, line.grams)
+    });
+    let bounds = |texts: &[String]| texts.iter().map(|text| bound(text)).collect::<Vec<_>>();
+    PrintedMaking {
+        number: step.number.to_string(),
+        instruction: bound(&step.instruction),
+        how: bound(&step.how),
+        lines: lines.map(|line| capitalised(&line)).collect(),
+        checks: bounds(&step.checks),
+        cautions: bounds(&step.cautions),
     }
 }
 

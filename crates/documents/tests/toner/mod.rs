@@ -39,6 +39,7 @@ pub(crate) fn sheet(
         size_g: size_g.parse().expect("a size"),
         balance: &balance,
         practice: &Practice::shipped().expect("the shipped practice"),
+        procedure: None,
         version_code: "7f3a-20c1",
         date: "2026-11-24",
     })

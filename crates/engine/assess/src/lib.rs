@@ -15,6 +15,7 @@ pub mod flow_use;
 pub mod metals;
 pub mod mixture;
 pub mod preserving;
+pub mod procedure;
 pub mod reading;
 
 pub mod saturation;

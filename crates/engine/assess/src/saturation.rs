@@ -3,7 +3,10 @@
 //! On the way means the mixture at the end of each phase, made of the lines so far: a benzoate that is dissolved in the finished product
 //! may stand in strong acid half an hour earlier. Nothing precipitates in the model; a degree of saturation near one is a warning.
 
-use crate::acids::NeutralForm;
+use crate::acids::{NeutralForm, neutral_forms};
+use crate::assess::Assessed;
+use crate::findings::saturation::MUCH_THE_SAME;
+use crate::findings::water::lines_with;
 use crate::mixture::{Mixture, totals_of};
 use levigate_formula::aqueous::saturation::AcidSaturation;
 use levigate_formula::aqueous::{AqueousError, Chemistry, System, Workspace};
@@ -75,32 +78,7 @@ pub(crate) fn saturation(
 ) -> Result<SaturationReading, AqueousError> {
     let cold_system = mixture.system.at_temperature(chemistry, COLD_C)?;
     let degrees_of = |system: &System, workspace: &Workspace, totals: &[f64]| {
-        let mut degrees: Vec<DegreeReading> = system
-            .acid_saturation(chemistry, workspace, totals)
-            .iter()
-            .filter(|row| row.degree >= LEAST_LISTED)
-            .map(|row| acid(row, system, forms))
-            .collect();
-        for row in system.salt_saturation(chemistry, workspace, totals) {
-            let degree = 10f64.to_the(row.index);
-            if degree >= LEAST_LISTED {
-                degrees.push(DegreeReading {
-                    name: row.solid.clone(),
-                    component: String::new(),
-                    degree: Outcome::new(
-                        degree,
-                        "",
-                        Grade::Computed,
-                        "ion activity product over solubility product",
-                    )
-                    .by("10^(log10 IAP - log10 Ksp)")
-                    .source(row.source.clone())
-                    .input("log10 Ksp", row.log10_ksp, "", Some(&row.source))
-                    .note("slow", "many salts stay dissolved far above saturation"),
-                });
-            }
-        }
-        degrees
+        degrees(system, chemistry, forms, workspace, totals)
     };
     let at = |system: &System, phase: &WaterPhase, workspace: &mut Workspace| {
         let (totals, neutral) = totals_of(system, phase)?;
@@ -127,6 +105,106 @@ pub(crate) fn saturation(
         cold: at(&cold_system, &mixture.phase, &mut mixture.workspace.clone())?,
         on_the_way,
     })
+}
+
+/// Acids and salts near their solubility in a solved mixture.
+fn degrees(
+    system: &System,
+    chemistry: &Chemistry,
+    forms: &[NeutralForm<'_>],
+    workspace: &Workspace,
+    totals: &[f64],
+) -> Vec<DegreeReading> {
+    let mut degrees: Vec<DegreeReading> = system
+        .acid_saturation(chemistry, workspace, totals)
+        .iter()
+        .filter(|row| row.degree >= LEAST_LISTED)
+        .map(|row| acid(row, system, forms))
+        .collect();
+    for row in system.salt_saturation(chemistry, workspace, totals) {
+        let degree = 10f64.to_the(row.index);
+        if degree >= LEAST_LISTED {
+            degrees.push(DegreeReading {
+                name: row.solid.clone(),
+                component: String::new(),
+                degree: Outcome::new(
+                    degree,
+                    "",
+                    Grade::Computed,
+                    "ion activity product over solubility product",
+                )
+                .by("10^(log10 IAP - log10 Ksp)")
+                .source(row.source.clone())
+                .input("log10 Ksp", row.log10_ksp, "", Some(&row.source))
+                .note("slow", "many salts stay dissolved far above saturation"),
+            });
+        }
+    }
+    degrees
+}
+
+/// A weak acid that would crystallise before the base is in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CrystalAcid {
+    /// Name.
+    pub name: String,
+    /// Its degree of saturation then.
+    pub degree: f64,
+    /// Lines it comes from.
+    pub lines: Vec<usize>,
+    /// Source keys of its solubility.
+    pub sources: Vec<String>,
+}
+
+/// The mixture of everything but what sets the pH.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Crystals {
+    /// pH then; zero when it was not asked.
+    pub ph: f64,
+    /// What would crystallise.
+    pub acids: Vec<CrystalAcid>,
+    /// Lines it comes from.
+    pub lines: Vec<usize>,
+}
+
+/// What would crystallise in everything but the lines that set the pH and does not in the product.
+///
+/// # Errors
+/// A mixture that has no answer.
+pub fn before_the_base(
+    assessed: &Assessed<'_>,
+    library: &Library,
+    chemistry: &Chemistry,
+    from: f64,
+) -> Result<Crystals, AqueousError> {
+    let Some((adjusters, _)) = &assessed.settled.to_ph else { return Ok(Crystals::default()) };
+    let mixture = &assessed.mixture;
+    let mut phase = WaterPhase::default();
+    for line in assessed.composition.lines.iter().filter(|line| !adjusters.contains(&line.line)) {
+        phase.add_line(line, library);
+    }
+    if phase.water_g < 1.0 {
+        return Ok(Crystals::default());
+    }
+    let forms = neutral_forms(&mixture.system, library);
+    let mut workspace = mixture.workspace.clone();
+    let (totals, neutral) = totals_of(&mixture.system, &phase)?;
+    mixture.system.solve(&totals, neutral, &mut workspace)?;
+    let in_product = |name: &str| {
+        let found = assessed.assessment.saturation.at_25_c.iter().find(|other| other.name == name);
+        found.and_then(|other| other.degree.value).unwrap_or(0.0)
+    };
+    let mut crystals = Crystals { ph: workspace.ph(), ..Crystals::default() };
+    for found in degrees(&mixture.system, chemistry, &forms, &workspace, &totals) {
+        let degree = found.degree.value.unwrap_or(0.0);
+        if found.component.is_empty() || degree < from || in_product(&found.name) >= degree * MUCH_THE_SAME {
+            continue;
+        }
+        let lines = lines_with(&assessed.composition, library, &found.component);
+        crystals.lines.extend(&lines);
+        crystals.acids.push(CrystalAcid { name: found.name, degree, lines, sources: found.degree.sources });
+    }
+    Ok(crystals)
 }
 
 fn acid(row: &AcidSaturation, system: &System, forms: &[NeutralForm<'_>]) -> DegreeReading {

@@ -1,5 +1,9 @@
 //! The formula sheet as a person wrote it: product, target profile, phases, lines. Percentages are decimals, exactly as typed.
 
+mod making;
+
+pub use making::{StepKind, StepPart, WrittenStep};
+
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +22,9 @@ pub struct Sheet {
     /// Phases in order of making.
     #[serde(rename = "phase")]
     pub phases: Vec<Phase>,
+    /// The procedure a person wrote; empty where it is the one that follows from the materials.
+    #[serde(rename = "step", default, skip_serializing_if = "Vec::is_empty")]
+    pub steps: Vec<WrittenStep>,
 }
 
 /// The bench batch and the balance it is weighed on.
@@ -252,5 +259,20 @@ impl Sheet {
             .iter()
             .enumerate()
             .flat_map(|(index, phase)| phase.lines.iter().map(move |line| (index, line)))
+    }
+
+    /// The line a step means, from 0.
+    #[must_use]
+    pub fn line_of(&self, part: &StepPart) -> Option<usize> {
+        let named = self.lines().enumerate().filter(|(_, (_, line))| line.material == part.material);
+        named.map(|(at, _)| at).nth(part.nth.checked_sub(1)?)
+    }
+
+    /// How a step names a line, from 0.
+    #[must_use]
+    pub fn part_of(&self, line: usize, share_percent: Option<Decimal>) -> Option<StepPart> {
+        let material = self.lines().nth(line)?.1.material.clone();
+        let nth = self.lines().take(line + 1).filter(|(_, other)| other.material == material).count();
+        Some(StepPart { material, nth, share_percent })
     }
 }

@@ -1,9 +1,11 @@
 //! From a formula with settled amounts to the lines of a batch sheet.
 
-use super::{BatchLine, BatchOrder, BatchSheet, BatchSheetError, BatchStep, Part, Vessel, caution, remedy};
+use super::{
+    BatchLine, BatchOrder, BatchSheet, BatchSheetError, BatchStep, Part, Vessel, caution, making, remedy,
+};
 use levigate_formula::composition::SettledLine;
 use levigate_formula::library::Material;
-use levigate_formula::sheet::{Amount, Line};
+use levigate_formula::sheet::{Amount, Line, Phase};
 use levigate_measure::rounding::{self, Absorbed, Apportioned};
 use levigate_measure::weighing::{Weighable, Weighing};
 use levigate_measure::{Note, Outcome};
@@ -57,6 +59,10 @@ impl BatchSheet {
             size_g: rounding::to_division(order.size_g, order.balance.readability())?,
             balance: order.balance.record().clone(),
             repeatability_g: order.balance.repeatability_g(),
+            making: order
+                .procedure
+                .map(|procedure| making::steps(procedure, &lines.iter().collect::<Vec<_>>()))
+                .unwrap_or_default(),
             steps: steps(order, &facts, lines),
             total_g: rounded.grams.iter().copied().sum(),
             absorbed: rounded.absorbed,
@@ -145,8 +151,8 @@ fn batch_line(
     let cautions = facts
         .material
         .map(|material| {
-            let phase = order.sheet.phases.get(settled.phase);
-            caution::of_line(material, phase, order.library, order.practice)
+            let worked_c = order.sheet.phases.get(settled.phase).and_then(worked_c);
+            caution::of_line(material, worked_c, order.library, order.practice)
         })
         .unwrap_or_default();
     Ok(BatchLine {
@@ -167,6 +173,10 @@ fn batch_line(
         remedies: if weighable.is_weak() { bench.remedies(at) } else { Vec::new() },
         cautions,
     })
+}
+
+fn worked_c(phase: &Phase) -> Option<f64> {
+    phase.temperature_c.and_then(|celsius| celsius.to_f64())
 }
 
 fn part(
@@ -228,7 +238,7 @@ fn steps(order: &BatchOrder<'_>, facts: &[LineFacts<'_>], lines: Vec<BatchLine>)
             phase: phase.name.clone(),
             temperature_c: phase.temperature_c,
             instruction: phase.step.clone(),
-            cautions: caution::of_step(phase, order.practice),
+            cautions: caution::of_step(worked_c(phase), order.practice),
             lines: Vec::new(),
             subtotal_g: Decimal::ZERO,
         })

@@ -1,30 +1,16 @@
 //! Cautions at the place where the risk arises: on the line that is handled, on the step that is hot.
 
 use super::practice::Practice;
+pub use levigate_assess::procedure::Caution as SheetCaution;
 use levigate_formula::library::{Library, Material};
-use levigate_formula::sheet::Phase;
-use rust_decimal::prelude::ToPrimitive;
-use serde::Serialize;
 
-/// A caution on the sheet.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct SheetCaution {
-    /// Hazard (`caustic`, `flammable`, `heat`, ...).
-    pub hazard: String,
-    /// Plain words.
-    pub text: String,
-    /// Source key.
-    pub source: String,
-}
-
-/// What must be heeded when this material goes into this phase.
-pub(super) fn of_line(
+/// What must be heeded when this material goes into a step worked at this temperature, C.
+pub(crate) fn of_line(
     material: &Material,
-    phase: Option<&Phase>,
+    worked_c: Option<f64>,
     library: &Library,
     practice: &Practice,
 ) -> Vec<SheetCaution> {
-    let worked_c = phase.and_then(|phase| phase.temperature_c).and_then(|celsius| celsius.to_f64());
     let mut cautions = Vec::new();
     let mut add = |hazard: &str, text: String, source: &str| {
         cautions.push(SheetCaution { hazard: hazard.to_owned(), text, source: source.to_owned() });
@@ -87,10 +73,9 @@ pub(super) fn of_line(
     cautions
 }
 
-/// What must be heeded in a step as a whole.
-pub(super) fn of_step(phase: &Phase, practice: &Practice) -> Vec<SheetCaution> {
-    let worked = phase.temperature_c.and_then(|celsius| celsius.to_f64());
-    worked
+/// What must be heeded in a step as a whole, worked at this temperature, C.
+pub(crate) fn of_step(worked_c: Option<f64>, practice: &Practice) -> Vec<SheetCaution> {
+    worked_c
         .filter(|celsius| *celsius >= practice.hot.temperature_c)
         .map(|celsius| SheetCaution {
             hazard: "hot".to_owned(),

@@ -79,6 +79,7 @@ fn made(fixture: &Fixture, size: &str, readability: &str) -> Result<BatchSheet, 
         size_g: size.parse().unwrap(),
         balance: &balance,
         practice: &practice,
+        procedure: None,
         version_code: "7f3a-20c1",
         date: "2026-11-24",
     })

@@ -1,6 +1,7 @@
 //! The batch sheet of a formula for a size and a balance.
 
-use super::assess::with_assessed;
+use super::assess::{known, with_assessed};
+use super::procedure::of_assessed;
 use crate::batch_sheet::{BatchOrder, BatchSheet, Practice};
 use crate::diagnostic::Diagnostic;
 use jiff::civil::Date;
@@ -42,6 +43,8 @@ pub fn batch_sheet(
         let practice = Practice::shipped().map_err(|error| {
             complain("practice", error.to_string(), "mend the bench practice on file".to_owned())
         })?;
+        // A sheet is made even where no procedure follows; the formula page says why.
+        let procedure = of_assessed(facts, &known(facts), &formula.sheet, assessed).ok();
         let code = version_code(text);
         BatchSheet::build(&BatchOrder {
             sheet: &formula.sheet,
@@ -50,6 +53,7 @@ pub fn batch_sheet(
             size_g: bench.size_g.unwrap_or(batch.size_g),
             balance: &balance,
             practice: &practice,
+            procedure: procedure.as_ref(),
             version_code: &code,
             date: &day.to_string(),
         })

@@ -3,7 +3,7 @@
 use super::folders::{id_of, kept, newest, one_version, text_of};
 use super::troubles::diagnosed;
 use super::{Inner, WorkspaceDesk};
-use crate::desk::{Answer, BatchLine, BatchPhase, BatchRequest, BatchSheet};
+use crate::desk::{Answer, BatchLine, BatchMaking, BatchPhase, BatchRequest, BatchSheet};
 use crate::trouble::{Kind, Trouble};
 use levigate_project::batch_sheet::{self as sheet, Part};
 use levigate_project::formula_file;
@@ -86,6 +86,7 @@ pub(super) async fn page(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer
         cautions: Vec::new(),
         total: mass(sheet.total_g),
         checks: checks(&target),
+        making: sheet.making.into_iter().map(making).collect(),
         phases: sheet.steps.into_iter().map(phase).collect(),
         product: sheet.product,
         version,
@@ -128,6 +129,21 @@ pub(super) async fn pdf(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer<
         "The page layout was left out to keep it small.",
         "Print the batch sheet from its page.",
     ))
+}
+
+fn making(step: sheet::MakingStep) -> BatchMaking {
+    let line = |line: sheet::MakingLine| {
+        let part = if line.part { "Part of line" } else { "Line" };
+        format!("{part}{SPACE}{} {}, {}{SPACE}g", line.number, line.name, line.grams)
+    };
+    BatchMaking {
+        number: step.number,
+        instruction: step.instruction,
+        how: step.how,
+        lines: step.lines.into_iter().map(line).collect(),
+        checks: step.checks,
+        cautions: step.cautions,
+    }
 }
 
 fn phase(step: sheet::BatchStep) -> BatchPhase {

@@ -504,3 +504,40 @@ async fn the_flow_curve_is_looked_at_in_part_and_its_table_stays_whole() {
     looking.looks.insert("flow".to_owned(), nowhere);
     assert_eq!(desk.figures(&draft, &looking).await.unwrap().len(), 1);
 }
+
+#[tokio::test]
+async fn a_draft_is_made_step_by_step_and_its_own_steps_are_held_against_the_rules() {
+    let desk = desk().await;
+    let mut draft = desk.import_toml(CLEAR_GEL).await.unwrap();
+    let made = desk.made("", &draft).await.unwrap().unwrap();
+    assert!(!made.procedure.written && made.procedure.broken.is_empty());
+    assert_eq!(made.fields.len(), made.procedure.steps.len());
+    assert!(made.sources.contains_key("makers-hpmc") && made.ways.iter().any(|way| way.key == "vortex"));
+
+    // Taken over as they are, the steps are the person's and break nothing; they come back from the file they are written to.
+    draft.steps = made.fields.clone();
+    let own = desk.made("", &draft).await.unwrap().unwrap();
+    assert!(own.procedure.written);
+    assert!(own.procedure.steps.iter().all(|step| step.broken.is_empty()));
+    let again = desk.import_toml(&desk.formula_as_toml(&draft).await.unwrap()).await.unwrap();
+    assert_eq!(again.steps.len(), draft.steps.len());
+
+    // The acid before the gum has swollen is told, and a line that is gone is in no step any more.
+    let acid = draft.steps.iter().position(|step| step.lines.len() > 2).unwrap();
+    let moved = draft.steps.remove(acid);
+    draft.steps.insert(0, moved);
+    let gum = line(&mut draft, "Hydroxypropyl methylcellulose, surface-treated").id.clone();
+    let wrong = desk.made("", &draft).await.unwrap().unwrap();
+    let told = |made: &levigate_web::desk::Made, rule: &str| {
+        made.procedure.steps.iter().flat_map(|step| &step.broken).any(|one| one.rule == rule)
+    };
+    assert!(told(&wrong, "gum-before-acid"));
+    for phase in &mut draft.phases {
+        phase.lines.retain(|line| line.id != gum);
+    }
+    let without = desk.made("", &draft).await.unwrap().unwrap();
+    assert!(!told(&without, "gum-before-acid"));
+    draft.steps[0].temperature_high = "hot".to_owned();
+    assert!(desk.made("", &draft).await.unwrap().is_none());
+    assert!(desk.assess_draft("", &draft).await.unwrap().remarks[0].field.starts_with("steps.1"));
+}

@@ -43,6 +43,7 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ),
         ("in-use", json!({ "draft": draft, "sizes": { "dose_ml": 0.5 } })),
         ("level", json!({ "draft": draft, "line": "none", "mpa_s": 6000.0 })),
+        ("procedure", json!({ "draft": draft })),
         ("measurement", crate::measured::question()),
         ("toml", json!({ "draft": draft })),
         ("materials", json!(material)),

@@ -12,7 +12,7 @@ use levigate_formula::sheet::Sheet;
 const NEAR: f64 = 0.75;
 
 /// A stage no worse than this share of itself in the finished product is no finding of its own.
-const MUCH_THE_SAME: f64 = 0.85;
+pub(crate) const MUCH_THE_SAME: f64 = 0.85;
 
 /// Findings about what may fall out.
 pub(crate) fn findings(

@@ -76,6 +76,7 @@ pub fn plan(order: &PlanOrder<'_>) -> Result<Plan, KeepError> {
         size_g: sheet.batch.size_g,
         balance: first,
         practice: &practice,
+        procedure: None,
         version_code: &code,
         date: &order.day.to_string(),
     })

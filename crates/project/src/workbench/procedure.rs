@@ -1,0 +1,122 @@
+//! How a formula is made: the proposed steps, or those the formula brings along held against what handling asks.
+
+use super::assess::{Bench, known, with_assessed};
+use super::complaint::{Complaint, complaints};
+use crate::batch_sheet::{Practice, caution};
+use crate::diagnostic::Diagnostic;
+use jiff::civil::Date;
+pub use levigate_assess::procedure::Procedure;
+use levigate_assess::procedure::{self, Asked, Caution, ProcedureError, WrittenStep};
+use levigate_assess::{Assessed, Inquiry, Known};
+use levigate_facts::Facts;
+use levigate_formula::sheet::Sheet;
+use rust_decimal::prelude::ToPrimitive;
+
+/// A day and a market change nothing about how a formula is made; the assessment asks for them.
+const ANY_DAY: Date = Date::constant(2026, 1, 1);
+
+/// The procedure of a formula file, with the steps as a file would hold them.
+///
+/// # Errors
+/// Everything that is wrong with the text.
+pub fn procedure(
+    facts: &Facts,
+    file: &str,
+    text: &str,
+) -> Result<(Procedure, Vec<WrittenStep>), Vec<Diagnostic>> {
+    with_assessed(facts, (ANY_DAY, ""), file, text, |formula, facts, assessed| {
+        let sheet = &formula.sheet;
+        let found = of_assessed(facts, &known(facts), sheet, assessed).map_err(|error| {
+            vec![formula.diagnose_line(None, "no-procedure", error.to_string(), error.hint().to_owned())]
+        })?;
+        let written = procedure::written(&found, sheet);
+        Ok((found, written))
+    })
+}
+
+/// Steps as a formula file holds them.
+#[must_use]
+pub fn as_text(steps: &[WrittenStep]) -> String {
+    let mut text = String::new();
+    // Writing into a string does not fail.
+    let _ = crate::formula_file::steps::write(&mut text, steps);
+    text.trim_start().to_owned()
+}
+
+/// The procedure of a sheet as it stands on a page, with its steps as a sheet would hold them.
+///
+/// # Errors
+/// Everything that is wrong with the sheet.
+pub fn sheet_procedure(
+    facts: &Facts,
+    sheet: &Sheet,
+    bench: Option<Bench<'_>>,
+) -> Result<(Procedure, Vec<WrittenStep>), Vec<Complaint>> {
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let inquiry = Inquiry { sheet, known, day: ANY_DAY, market: "" };
+    let assessed = levigate_assess::assess(&inquiry).map_err(|error| complaints(&error))?;
+    let found = of_assessed(facts, &known, sheet, &assessed).map_err(|error| {
+        vec![Complaint {
+            line: None,
+            field: "sheet",
+            what: super::complaint::sentence(&error.to_string()),
+            why: String::new(),
+            what_now: super::complaint::sentence(error.hint()),
+            offers: Vec::new(),
+        }]
+    })?;
+    let written = procedure::written(&found, sheet);
+    Ok((found, written))
+}
+
+/// The procedure of an assessed formula, its steps with the cautions of the bench.
+///
+/// # Errors
+/// [`ProcedureError`].
+pub(crate) fn of_assessed(
+    facts: &Facts,
+    known: &Known<'_>,
+    sheet: &Sheet,
+    assessed: &Assessed<'_>,
+) -> Result<Procedure, ProcedureError> {
+    let practice = Practice::shipped().ok();
+    let first = practice.as_ref().and_then(|practice| practice.adjuster.first_addition_percent.to_f64());
+    let mut found = procedure::procedure(&Asked {
+        sheet,
+        assessed,
+        known,
+        handling: &facts.handling,
+        standing: facts.flow_use.standing.as_ref(),
+        first_share: first.map_or(1.0, |percent| percent / 100.0),
+    })?;
+    if let Some(practice) = &practice {
+        let room_c = facts.handling.usual.as_ref().map_or(f64::INFINITY, |usual| usual.room_c[1]);
+        cautions(&mut found, facts, practice, room_c);
+    }
+    Ok(found)
+}
+
+/// Puts each caution on the step where the risk arises, once.
+fn cautions(found: &mut Procedure, facts: &Facts, practice: &Practice, room_c: f64) {
+    let mut scalds = false;
+    for step in &mut found.steps {
+        let worked_c = step.temperature.map(|at| at.celsius[1]).filter(|celsius| *celsius > room_c);
+        let hot = caution::of_step(worked_c, practice);
+        if !scalds && !hot.is_empty() {
+            scalds = true;
+            step.cautions.extend(hot);
+        }
+        for line in &step.lines {
+            let Some(material) = facts.library.materials.get(&line.material) else { continue };
+            let own = caution::of_line(material, worked_c, &facts.library, practice);
+            // What it bears is held against the steps themselves.
+            let own = own.into_iter().filter(|caution: &Caution| caution.hazard != "heat");
+            for caution in own {
+                if !step.cautions.iter().any(|known| known.text == caution.text) {
+                    step.cautions.push(caution);
+                }
+            }
+        }
+    }
+}
