@@ -220,7 +220,7 @@ pub async fn trace(Given(room): Given, Query(wanted): Query<Wanted>) -> Told<Tra
 }
 
 /// A batch code or identity from an address.
-fn named(text: &str) -> Result<&str, Trouble> {
+pub(crate) fn named(text: &str) -> Result<&str, Trouble> {
     let sound = !text.is_empty()
         && text.len() <= 80
         && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.'));

@@ -17,6 +17,7 @@
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |
+//! | [`batch_pages`] | HTML routes of batches: the list, and one at the beaker |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
 //! | [`trouble`] | what, why, what now |
 //! | [`workspace_desk`] | the desk over a workspace and the verbs |
@@ -24,6 +25,7 @@
 pub mod adjusting;
 pub mod api;
 pub mod assets;
+pub mod batch_pages;
 pub mod batches;
 pub mod bench;
 pub mod desk;

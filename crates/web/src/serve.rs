@@ -8,7 +8,7 @@ use crate::people::waits::Waits;
 use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
-use crate::{adjusting, api, assets, batches, bench, guard, measured, measurement, pages};
+use crate::{adjusting, api, assets, batch_pages, batches, bench, guard, measured, measurement, pages};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -181,6 +181,8 @@ fn routes(door: Door) -> Router {
         .route("/formulas/{id}/batch-sheet", get(pages::batch_sheet))
         .route("/formulas/{id}/batch-sheet.pdf", get(pages::batch_sheet_pdf))
         .route("/formulas/{id}/formula.toml", get(pages::formula_toml))
+        .route("/batches", get(batch_pages::batches))
+        .route("/batches/{id}", get(batch_pages::batch))
         .route("/materials", get(pages::materials))
         .route("/materials/new", get(pages::new_material))
         .route("/materials/{key}", get(pages::material))

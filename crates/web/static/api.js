@@ -13,11 +13,6 @@ export class Trouble extends Error {
 
 let token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
 
-/** Takes the token of a program that was started again. @param {string} fresh */
-export function useToken(fresh) {
-  token = fresh;
-}
-
 /**
  * Asks; where the session has ended in between, the person logs in on the page as it stands, and it is asked again.
  * @param {string} method
@@ -35,6 +30,23 @@ export async function ask(method, path, body, signal) {
     await logInAgain();
     signal?.throwIfAborted();
     return askOnce(method, path, body, signal);
+  }
+}
+
+/**
+ * Takes up the token of the program that answers now: it is a new one after each start, and a page that has work waiting goes on with it.
+ * @param {string} [where] a page of the program
+ * @returns {Promise<boolean>} whether there is another one
+ */
+export async function renewToken(where = location.href) {
+  try {
+    const page = new DOMParser().parseFromString(await (await fetch(where, { credentials: 'same-origin' })).text(), 'text/html');
+    const fresh = page.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+    const another = fresh !== '' && fresh !== token;
+    if (another) token = fresh;
+    return another;
+  } catch {
+    return false;
   }
 }
 

@@ -1,7 +1,7 @@
 // @ts-check
 /** Logging in again where the session has ended, above the page as it stands: what was typed stays, and nothing is in its way. */
 
-import { Trouble, askOnce, useToken } from './api.js';
+import { Trouble, askOnce, renewToken } from './api.js';
 import { h } from './dom.js';
 
 /** @type {Promise<void> | null} */ let waiting = null;
@@ -10,14 +10,6 @@ import { h } from './dom.js';
 export function logInAgain() {
   waiting ??= new Promise((done) => show(() => { waiting = null; done(); }));
   return waiting;
-}
-
-/** The token of the program as it runs now: it may have been started again. */
-async function freshToken() {
-  const page = await fetch('/login', { credentials: 'same-origin' });
-  const found = new DOMParser().parseFromString(await page.text(), 'text/html').querySelector('meta[name="levigate-token"]');
-  const token = found?.getAttribute('content');
-  if (token) useToken(token);
 }
 
 /** @param {() => void} done */
@@ -35,7 +27,7 @@ function show(done) {
       keep.disabled = true;
       wrong.hidden = true;
       try {
-        await freshToken();
+        await renewToken('/login');
         await askOnce('POST', '/api/login', { name: name.value, password: password.value });
         strip.remove();
         document.body.classList.remove('asks-for-login');

@@ -1,0 +1,140 @@
+// @ts-check
+/**
+ * What was done at the bench on its way to the program. An entry gets its identity here, is written to this browser's storage before
+ * anything else happens, and is sent until the program says that it has it; sending it twice does no harm.
+ */
+
+import { Trouble, ask, renewToken } from '../api.js';
+
+/**
+ * @typedef {{key: string, route: 'entries'|'undo', body: Record<string, any>}} Item
+ * @typedef {Item & {told: import('../api.js').Told}} Refused
+ */
+
+const PATIENCE_MS = [1000, 2000, 4000, 8000, 15000];
+
+/** An identity that nobody else makes. */
+export function identity() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  return [...bytes].map((byte, at) => `${[4, 6, 8, 10].includes(at) ? '-' : ''}${byte.toString(16).padStart(2, '0')}`).join('');
+}
+
+export class Outbox extends EventTarget {
+  /** @param {string} batch */
+  constructor(batch) {
+    super();
+    this.batch = batch;
+    this.place = `levigate-bench-${batch}`;
+    /** Held here too, for a browser that keeps nothing. @type {{waiting: Item[], refused: Refused[]}} */
+    this.held = { waiting: [], refused: [] };
+    this.keeps = true;
+    this.tries = 0;
+    this.sending = false;
+    /** @type {number|undefined} */
+    this.timer = undefined;
+    addEventListener('online', () => this.send());
+    addEventListener('storage', (event) => { if (event.key === this.place) this.changed(); });
+  }
+
+  /** @returns {{waiting: Item[], refused: Refused[]}} */
+  read() {
+    if (!this.keeps) return this.held;
+    try {
+      const kept = JSON.parse(localStorage.getItem(this.place) ?? 'null');
+      return kept && Array.isArray(kept.waiting) && Array.isArray(kept.refused) ? kept : { waiting: [], refused: [] };
+    } catch {
+      return this.held;
+    }
+  }
+
+  /** @param {(kept: {waiting: Item[], refused: Refused[]}) => void} change */
+  write(change) {
+    const kept = this.read();
+    change(kept);
+    this.held = kept;
+    try {
+      if (kept.waiting.length || kept.refused.length) localStorage.setItem(this.place, JSON.stringify(kept));
+      else localStorage.removeItem(this.place);
+      this.keeps = true;
+    } catch {
+      // Nothing can be stored: the entries live as long as the page, which says so.
+      this.keeps = false;
+    }
+    this.changed();
+  }
+
+  changed() {
+    this.dispatchEvent(new Event('changed'));
+  }
+
+  get waiting() {
+    return this.read().waiting;
+  }
+
+  get refused() {
+    return this.read().refused;
+  }
+
+  /** @param {'entries'|'undo'} route @param {Record<string, any>} body without its identity and time */
+  put(route, body) {
+    const key = identity();
+    const item = { key, route, body: { id: key, at: new Date().toISOString(), ...body } };
+    this.write((kept) => kept.waiting.push(item));
+    this.send();
+    return item;
+  }
+
+  /** Forgets one the program refused; the person has read why. @param {string} key */
+  drop(key) {
+    this.write((kept) => { kept.refused = kept.refused.filter((one) => one.key !== key); });
+  }
+
+  /** Sends what waits, in order, until one is not answered. */
+  async send() {
+    if (this.sending) return;
+    this.sending = true;
+    clearTimeout(this.timer);
+    let sent = false;
+    let renewed = false;
+    try {
+      for (let item = this.waiting[0]; item; item = this.waiting[0]) {
+        const { key } = item;
+        try {
+          await ask('POST', `/api/batches/${this.batch}/${item.route}`, item.body);
+          this.write((kept) => { kept.waiting = kept.waiting.filter((one) => one.key !== key); });
+          sent = true;
+          this.tries = 0;
+        } catch (error) {
+          if (!(error instanceof Trouble)) throw error;
+          if (error.told.code === 'old-page' && !renewed) {
+            renewed = await renewToken();
+            if (renewed) continue;
+          }
+          if (['no-answer', 'old-page', 'unreadable', 'too-slow'].includes(error.told.code)) {
+            this.later();
+            break;
+          }
+          const { told } = error;
+          this.write((kept) => {
+            kept.refused.push(...kept.waiting.filter((one) => one.key === key).map((one) => ({ ...one, told })));
+            kept.waiting = kept.waiting.filter((one) => one.key !== key);
+          });
+          sent = true;
+        }
+      }
+    } finally {
+      this.sending = false;
+    }
+    if (sent) this.dispatchEvent(new Event('sent'));
+    this.changed();
+  }
+
+  later() {
+    const wait = PATIENCE_MS[Math.min(this.tries, PATIENCE_MS.length - 1)];
+    this.tries += 1;
+    this.timer = setTimeout(() => this.send(), wait);
+  }
+}

@@ -1,0 +1,159 @@
+// @ts-check
+/** A batch at the beaker: one instruction, one number, one thing to press. What is pressed is kept here first and sent when it can be. */
+
+import { Trouble, ask } from '../api.js';
+import { announce, byId, h, mark, pageData, say } from '../dom.js';
+import { echo } from '../figures.js';
+import { when } from '../saving.js';
+import { stayAwake, unlockSound } from './clock.js';
+import { moreForm } from './more.js';
+import { Outbox } from './outbox.js';
+import { after, lastStanding } from './progress.js';
+import { signing } from './signing.js';
+import { firstVessel, stepView, wayOut } from './step.js';
+import { entryWords, gramsText } from './words.js';
+
+const data = pageData();
+/** As the program last told it. @type {any} */
+let told = data.batch;
+/** Lots on the shelf, line by line, so that the bench can go on alone. @type {Record<string, any[]>} */
+const shelf = data.lots ?? {};
+const outbox = new Outbox(told.id);
+/** The step that is looked at; none: the next one. @type {number|null} */
+let looked = null;
+let withoutVessel = false;
+/** What the step that is shown was drawn from. */
+let drawn = '';
+
+/** Results that have no value yet stand as nothing. @param {any} state */
+function plainNothing(state) {
+  for (const line of state.lines) if (line.actual && line.actual.value === null) line.actual = null;
+  return state;
+}
+
+const standing = () => plainNothing(after(told, outbox.waiting));
+
+const hands = {
+  keep(/** @type {Record<string, any>} */ body) {
+    const step = body.step ? standing().steps[body.step - 1] : null;
+    outbox.put('entries', body);
+    const state = standing();
+    const now = body.step ? state.steps[body.step - 1] : null;
+    // A step that was just done gives way to the next; one that goes on stays in front.
+    if (now && step && ['done', 'skipped'].includes(now.stands) && !['done', 'skipped'].includes(step.stands)) looked = null;
+    else if (body.did === 'decided') looked = null;
+    else if (body.step) looked = body.step;
+    draw(true);
+    announce(`${entryWords({ did: body.did, sent: body }, state)}. ${state.next ? `Next: ${state.steps[state.next - 1].text}` : 'All steps are done.'}`);
+  },
+  lots: (/** @type {number} */ line) => shelf[line] ?? [],
+  async readPh(/** @type {string} */ value, /** @type {string} */ temperature) {
+    await ask('POST', `/api/trials/${told.trial}/readings`, { quantity: 'ph', value, temperature_c: temperature, method: 'neat', age: '0', instrument: '', unit: '', conditions: {}, note: `batch ${told.code}` });
+  },
+};
+
+async function refresh() {
+  try {
+    told = await ask('GET', `/api/batches/${told.id}`);
+    draw(false);
+  } catch (error) {
+    if (!(error instanceof Trouble)) throw error;
+    drawLink();
+  }
+}
+
+/** Whether what was entered has arrived. */
+function drawLink() {
+  const { waiting, refused, keeps } = outbox;
+  const place = byId('link');
+  const words = waiting.length ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'} to be sent${keeps ? '; kept on this device' : '; this browser keeps nothing, leave the page open'}` : 'Everything is kept';
+  place.replaceChildren(mark(waiting.length ? 'check' : 'measured', 'shape'), h('span', {}, ` ${words}`));
+  byId('refused').replaceChildren(...refused.map((one) => h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, `Not kept: ${entryWords({ did: one.body.did, sent: one.body }, standing())}.`), ` ${one.told.what} ${one.told.why} ${one.told.what_now} `, h('button', { class: 'verb', type: 'button', onclick: () => outbox.drop(one.key) }, 'I have read it'))));
+}
+
+/** @param {any} state */
+function drawSteps(state) {
+  const words = /** @type {Record<string, string>} */ ({ open: '', started: 'begun', done: 'done', skipped: 'left out' });
+  byId('steps').replaceChildren(h('ol', { class: 'step-list' }, ...state.steps.map((/** @type {any} */ step) => {
+    const line = state.lines.find((/** @type {any} */ one) => one.number === step.line);
+    const grams = line ? (line.actual ? `${gramsText(state, line.actual.value)} of ${gramsText(state, line.target.value)} g` : `${gramsText(state, line.target.value)} g`) : '';
+    return h('li', { class: `step-${step.stands}${step.number === state.next ? ' step-next' : ''}` }, h('button', { class: 'step-line', type: 'button', onclick: () => { looked = step.number; draw(true); scrollTo({ top: 0 }); } }, h('span', { class: 'step-number' }, String(step.number)), h('span', {}, step.text), h('span', { class: 'figure' }, grams), h('span', { class: 'aside' }, step.number === state.next && step.stands === 'open' ? 'next' : words[step.stands])));
+  })));
+}
+
+/** @param {any} state */
+function drawEntries(state) {
+  const entries = [...state.entries].reverse();
+  byId('entries').replaceChildren(entries.length ? h('ol', { class: 'entry-list' }, ...entries.map((/** @type {any} */ one) => h('li', { class: one.struck || one.leaving ? 'struck' : '' },
+    h('span', { class: 'entry-when' }, new Date(one.device_time).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })), h('span', { class: 'entry-words' }, one.withdrawn ? `Took back entry ${one.corrects?.[0] ?? ''}` : entryWords(one, state), one.struck ? h('span', { class: 'aside' }, ` struck out: ${one.struck.reason}`) : null), h('span', { class: 'aside' }, one.waiting ? 'waits to be sent' : `${one.who}, entry ${one.number}`)))) : h('p', { class: 'aside' }, 'Nothing was entered yet.'));
+}
+
+/** @param {any} state */
+function drawFoot(state) {
+  const at = looked ?? state.next ?? state.steps.length;
+  const go = (/** @type {number} */ to) => { looked = to; draw(true); };
+  const last = lastStanding(state);
+  const step = state.steps[at - 1];
+  byId('foot').replaceChildren(
+    h('button', { class: 'verb', type: 'button', disabled: at <= 1, onclick: () => go(at - 1) }, 'Step before'),
+    h('button', { class: 'verb', type: 'button', disabled: at >= state.steps.length, onclick: () => go(at + 1) }, 'Step after'),
+    last ? h('button', { class: 'verb', type: 'button', onclick: () => undo(last, state) }, 'Undo the last') : null,
+    h('button', { class: 'verb', type: 'button', 'aria-expanded': 'false', onclick: () => showMore(step) }, 'Something else'));
+}
+
+/** Takes the last entry back at once; it stays on record, and the undo can be undone. @param {any} entry @param {any} state */
+function undo(entry, state) {
+  outbox.put('undo', { entry: entry.id, reason: 'taken back at the bench' });
+  looked = entry.step ?? entry.sent?.step ?? looked;
+  draw(true);
+  announce(`Taken back: ${entryWords(entry, state)}`);
+}
+
+/** @param {any} step */
+function showMore(step) {
+  const place = byId('more');
+  const leave = () => { place.replaceChildren(); };
+  if (place.childElementCount) { leave(); return; }
+  place.replaceChildren(moreForm(told.id, step, { keep: (body) => { leave(); hands.keep(body); }, photo: async (body) => { await ask('POST', `/api/batches/${told.id}/entries`, body); leave(); await refresh(); }, leave }));
+  place.querySelector('select')?.focus();
+}
+
+/** @param {boolean} move whether the focus goes to what is new */
+function draw(move) {
+  const state = standing();
+  const at = looked ?? state.next;
+  const done = state.steps.filter((/** @type {any} */ step) => ['done', 'skipped'].includes(step.stands)).length;
+  byId('place').replaceChildren(h('span', {}, at ? `Step ${at} of ${state.steps.length}` : `All ${state.steps.length} steps done`), h('progress', { max: state.steps.length, value: done, 'aria-label': `${done} of ${state.steps.length} steps done` }));
+  const over = state.lines.find((/** @type {any} */ line) => line.verdict === 'over' && line.ways.length && !line.decided && line.to_ph === null);
+  const askVessel = !withoutVessel && !state.entries.length && state.steps.some((/** @type {any} */ step) => step.kind === 'make_up');
+  const line = at ? state.lines.find((/** @type {any} */ one) => one.number === state.steps[at - 1].line) : null;
+  const looks = JSON.stringify([at, at ? state.steps[at - 1] : null, line && [line.actual?.value ?? null, line.target.value, line.verdict, line.remarks], over?.number, over?.actual.value, askVessel, state.water, state.balanced, state.sign_offs.length, at ? 0 : state.deviations.length]);
+  drawSteps(state);
+  drawEntries(state);
+  drawFoot(state);
+  drawLink();
+  // What looks the same stays as it is, with the focus and whatever is being typed in it.
+  if (looks === drawn && !move) return;
+  drawn = looks;
+  /** What is half typed goes over into the step as it is drawn anew. @type {Array<[string, string]>} */
+  const typed = move ? [] : [...byId('step').querySelectorAll('input')].filter((one) => one.type === 'text').map((one) => [one.name, one.value]);
+  const inside = document.activeElement instanceof HTMLInputElement && byId('step').contains(document.activeElement) ? document.activeElement.name : '';
+  const shown = over ? wayOut(state, over, hands) : askVessel ? firstVessel(state, hands, () => { withoutVessel = true; draw(true); }) : at ? stepView(state, state.steps[at - 1], hands) : signing(state, { keep: hands.keep, refresh, waiting: () => outbox.waiting.length });
+  byId('step').replaceChildren(shown);
+  for (const [name, value] of typed) {
+    const field = shown.querySelector(`input[name=${name}]`);
+    if (field && value) field.value = value;
+  }
+  if (move || inside) {
+    const first = (inside && !move ? shown.querySelector(`input[name=${inside}]`) : null) ?? shown.querySelector('input[name=net], input[name=ph]') ?? shown.querySelector('.big-verb') ?? shown.querySelector('h1');
+    /** @type {HTMLElement|null} */ (first)?.focus({ preventScroll: true });
+  }
+}
+
+outbox.addEventListener('changed', drawLink);
+outbox.addEventListener('sent', refresh);
+addEventListener('pointerdown', () => { unlockSound(); stayAwake(); });
+say(byId('batch-size'), `${echo(String(told.size?.value ?? ''))} g`);
+byId('batch-when').textContent = when(told.when);
+draw(false);
+outbox.send();

@@ -1,0 +1,62 @@
+// @ts-check
+/** How a batch stands once what waits has arrived: the same sums as in the program, so that the bench goes on without it. */
+
+const GRAMS = { g: 1, kg: 1000, mg: 0.001 };
+
+/** A typed weight in grams, or null. @param {string|undefined} typed @param {string} [unit] */
+export function grams(typed, unit = 'g') {
+  const text = String(typed ?? '').trim().replace(',', '.');
+  const factor = /** @type {Record<string, number>} */ (GRAMS)[unit] ?? 1;
+  return /^\d+\.?\d*$|^\.\d+$/.test(text) ? Number(text) * factor : null;
+}
+
+/** What an entry weighs, g: net, else gross less tare. @param {Record<string, any>} body */
+export function netOf(body) {
+  const net = grams(body.net, body.unit);
+  const gross = grams(body.gross, body.unit);
+  return net ?? (gross === null ? null : gross - (grams(body.tare, body.unit) ?? 0));
+}
+
+/** Small remainders of binary sums are none. @param {number} value */
+const tidy = (value) => Math.round(value * 1e6) / 1e6;
+
+/** @param {any} line */
+function judge(line) {
+  const short = tidy(line.target.value - (line.actual?.value ?? 0));
+  const tolerance = line.tolerance.value ?? 0;
+  line.missing = { ...line.missing, value: Math.max(0, short) };
+  line.verdict = line.actual === null ? 'open' : Math.abs(short) <= tolerance + 1e-9 ? 'within' : short > 0 ? 'short' : 'over';
+}
+
+/** @param {any} batch the batch as the program last told it @param {import('./outbox.js').Item[]} waiting @returns {any} */
+export function after(batch, waiting) {
+  const state = structuredClone(batch);
+  for (const { key, route, body } of waiting) {
+    if (route === 'undo') {
+      const struck = state.entries.find((/** @type {any} */ one) => one.id === body.entry);
+      if (struck) struck.leaving = true;
+      continue;
+    }
+    if (state.entries.some((/** @type {any} */ one) => one.id === key)) continue;
+    state.entries.push({ id: key, waiting: true, device_time: body.at, sent: body, did: body.did, step: body.step, line: body.line });
+    const step = state.steps[body.step - 1];
+    const line = state.lines.find((/** @type {any} */ one) => one.number === body.line);
+    const net = netOf(body);
+    if (body.did === 'weighed' && line && net !== null) {
+      const sum = tidy((line.actual?.value ?? 0) + net);
+      line.actual = { ...(line.actual ?? line.missing), value: sum };
+      judge(line);
+      if (step && step.stands !== 'done') step.stands = step.kind === 'weigh' && line.verdict !== 'short' ? 'done' : 'started';
+    } else if (step && body.did === 'started') Object.assign(step, { stands: 'started', started: body.at, finished: null });
+    else if (step && body.did === 'finished') Object.assign(step, { stands: 'done', finished: body.at });
+    else if (step && body.did === 'skipped') Object.assign(step, { stands: 'skipped', skipped: body.reason });
+    else if (body.did === 'decided' && line) line.decided = body.way;
+  }
+  state.next = state.steps.find((/** @type {any} */ step) => ['open', 'started'].includes(step.stands))?.number ?? null;
+  return state;
+}
+
+/** The last entry that can be taken back. @param {any} state */
+export function lastStanding(state) {
+  return [...state.entries].reverse().find((/** @type {any} */ one) => !one.struck && !one.leaving && !one.withdrawn && !one.corrects);
+}

@@ -1,0 +1,210 @@
+// @ts-check
+/** One step at a time: what to do, the number that matters, one thing to press. */
+
+import { h, mark } from '../dom.js';
+import { canonical, echo, fixed } from '../figures.js';
+import { runTimer, unlockSound } from './clock.js';
+import { netOf } from './progress.js';
+import { gramsText, slip } from './words.js';
+
+/**
+ * @typedef {object} Hands what a step may do
+ * @property {(body: Record<string, any>) => void} keep
+ * @property {(line: number) => any[]} lots
+ * @property {(value: string, temperature: string) => Promise<void>} readPh
+ */
+
+let made = 0;
+
+/** A field at arm's length. @param {string} name @param {string} label @param {string} unit @param {Record<string, any>} [more] */
+function bigField(name, label, unit, more = {}) {
+  made += 1;
+  const id = `bench-${made}`;
+  const field = h('input', { id, name, type: 'text', inputMode: 'decimal', autocomplete: 'off', ...more });
+  return { field, element: h('div', { class: 'big-field' }, h('label', { htmlFor: id }, label), h('span', { class: 'big-entry' }, field, h('span', { class: 'unit', 'aria-hidden': 'true' }, unit))) };
+}
+
+/** @param {string} value @param {string} unit @param {string} aside */
+const matter = (value, unit, aside) => h('div', { class: 'matter' }, h('span', { class: 'matter-number' }, value), ' ', h('span', { class: 'matter-unit' }, unit), aside ? h('div', { class: 'matter-aside' }, aside) : null);
+
+/** @param {string} text */
+const fault = (text) => h('div', { class: 'field-trouble', role: 'alert' }, text);
+
+/** A number as typed with a point, or told beside the field. @param {HTMLInputElement} field @param {Element} place */
+function read(field, place) {
+  const number = canonical(field.value);
+  if (number === null || Number(number) < 0) {
+    place.replaceChildren(fault(field.value.trim() ? `“${field.value}” is not a number the instrument can show.` : 'Type what the instrument shows.'));
+    field.setAttribute('aria-invalid', 'true');
+    field.focus();
+    return null;
+  }
+  field.removeAttribute('aria-invalid');
+  return number;
+}
+
+/** The lot of a line: what is on the shelf first, anything else by hand. @param {any} state @param {any} line @param {Hands} hands */
+function lotChoice(state, line, hands) {
+  made += 1;
+  const last = [...state.entries].reverse().find((/** @type {any} */ one) => (one.line ?? one.sent?.line) === line.number && one.did === 'weighed' && !one.struck);
+  const before = last?.sent?.lot ?? last?.lot?.code ?? '';
+  const lots = hands.lots(line.number);
+  const best = lots.find((lot) => lot.usable)?.code ?? '';
+  const field = h('input', { id: `bench-${made}`, name: 'lot', value: before || line.lot || best, autocomplete: 'off' });
+  const remark = h('p', { class: 'lot-remark' });
+  const look = () => {
+    const lot = lots.find((one) => one.code === field.value.trim());
+    const against = lot?.against ?? [];
+    const target = lot?.target?.value;
+    remark.replaceChildren(...(against.length ? [mark('change', 'shape'), ' ', h('b', {}, 'Look at this lot: '), against.join('; ')] : []), ...(typeof target === 'number' && target !== line.target.value ? [` With its assay ${gramsText(state, target)} g instead of ${gramsText(state, line.target.value)} g.`] : []), ...(!lot && field.value.trim() ? ['Not on file; it is kept as you write it.'] : []));
+  };
+  const offers = lots.slice(0, 6).map((lot) => h('button', { class: `verb lot-offer${lot.usable ? '' : ' spoken-against'}`, type: 'button', title: lot.why, onclick: () => { field.value = lot.code; look(); } }, lot.code, h('span', { class: 'aside' }, lot.usable ? (lot.expiry ? ` to ${lot.expiry}` : '') : ` ${lot.against[0] ?? ''}`)));
+  field.addEventListener('input', look);
+  look();
+  return { field, element: h('div', { class: 'lot-choice' }, h('label', { htmlFor: field.id }, 'Lot'), field, offers.length ? h('div', { class: 'lot-offers', role: 'group', 'aria-label': 'Lots on the shelf' }, ...offers) : null, remark) };
+}
+
+/** Weighing a line. @param {any} state @param {any} step @param {any} line @param {Hands} hands */
+function weighing(state, step, line, hands) {
+  const lot = lotChoice(state, line, hands);
+  const net = bigField('net', 'The balance shows', 'g', { enterKeyHint: 'done' });
+  const tare = bigField('tare', 'Empty boat', 'g');
+  const place = h('div', {});
+  const boat = h('input', { type: 'checkbox', id: `boat-${line.number}`, onchange: () => { tare.element.hidden = !boat.checked; net.element.querySelector('label').textContent = boat.checked ? 'Boat with what is in it' : 'The balance shows'; } });
+  tare.element.hidden = true;
+  let sure = '';
+  const keep = () => {
+    unlockSound();
+    const shown = read(net.field, place);
+    if (shown === null) return;
+    const empty = boat.checked ? read(tare.field, place) : '';
+    if (empty === null) return;
+    const body = { did: 'weighed', step: step.number, line: line.number, lot: lot.field.value.trim(), unit: 'g', ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
+    const weighed = netOf(body) ?? 0;
+    if (weighed <= 0) { place.replaceChildren(fault('Nothing would be in the boat: the full one is not heavier than the empty one.')); return; }
+    const slipped = line.to_ph === null ? slip(weighed, line.missing.value) : '';
+    if (slipped && sure !== net.field.value) {
+      sure = net.field.value;
+      place.replaceChildren(h('div', { class: 'slip', role: 'alert' }, h('p', {}, mark('stop', 'shape'), ' ', h('b', {}, `${echo(net.field.value)} g is ${slipped}.`), ' Has the decimal sign slipped?'), h('div', { class: 'verbs' }, h('button', { class: 'verb', type: 'button', onclick: () => { place.replaceChildren(); sure = ''; net.field.select(); } }, 'Type it again'), h('button', { class: 'verb', type: 'submit' }, 'It is what the balance shows'))));
+      return;
+    }
+    hands.keep(body);
+  };
+  const going = line.actual !== null && line.actual !== undefined;
+  const first = line.to_ph !== null && typeof line.first?.value === 'number' && !going ? line.first.value : null;
+  const to = going && (line.to_ph !== null || line.verdict !== 'short') ? null : first ?? line.missing.value;
+  const about = [line.to_ph !== null ? `first portion; about ${gramsText(state, line.target.value)} g in all, the meter decides` : line.tolerance.value > 0 ? `± ${gramsText(state, line.tolerance.value)} g` : 'as near as the balance shows', `line ${line.number}`, going && to !== null ? `${gramsText(state, line.actual.value)} g is in` : ''].filter(Boolean).join(' · ');
+  return h('form', { class: 'doing', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); keep(); } },
+    to === null ? matter(gramsText(state, line.actual.value), 'g in', about) : matter(gramsText(state, to), 'g', about),
+    ...line.remarks.map((/** @type {string} */ text) => h('p', { class: 'lot-remark' }, mark('check', 'shape'), ' ', text)),
+    lot.element, h('div', { class: 'weigh-row' }, tare.element, net.element, h('button', { class: 'big-verb', type: 'submit' }, 'Put it in')), h('label', { class: 'boat', htmlFor: boat.id }, boat, ' weighed with a boat, gross and tare'), place);
+}
+
+/** A number read off an instrument while a step goes on. @param {string} did @param {string} label @param {string} unit @param {any} step @param {Hands} hands */
+function reading(did, label, unit, step, hands) {
+  const value = bigField('value', label, unit);
+  const place = h('div', {});
+  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(value.field, place) !== null) hands.keep({ did, step: step.number, value: value.field.value.trim() }); } }, value.element, h('button', { class: 'verb', type: 'submit' }, 'Note it'), place);
+}
+
+/** Stirring, heating, holding, cooling. @param {any} state @param {any} step @param {Hands} hands */
+function working(state, step, hands) {
+  const plan = [step.temperature_c !== null ? [echo(String(step.temperature_c)), '°C'] : null, step.speed_rpm !== null ? [echo(String(step.speed_rpm)), 'rpm'] : null].filter((one) => one !== null);
+  const hold = step.hold_min !== null ? Number(step.hold_min) : null;
+  const clock = h('span', { class: 'matter-number clock', role: 'timer' });
+  const word = h('span', { class: 'matter-unit' });
+  const running = step.stands === 'started' && hold !== null;
+  if (running) runTimer({ place: clock, word, started: step.started, minutes: hold, name: step.text });
+  return h('div', { class: 'doing' },
+    running ? h('div', { class: 'matter' }, clock, ' ', word, h('div', { class: 'matter-aside' }, `of ${echo(String(step.hold_min))} min, begun ${new Date(step.started).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })}`)) : null,
+    ...plan.map(([value, unit]) => matter(value, unit, '')),
+    !running && hold !== null ? matter(echo(String(step.hold_min)), 'min', 'the clock runs from your press') : null,
+    h('div', { class: 'verbs big-verbs' }, step.stands === 'open' && hold !== null ? h('button', { class: 'big-verb', type: 'button', onclick: () => { unlockSound(); hands.keep({ did: 'started', step: step.number }); } }, 'Begin') : null,
+      h('button', { class: step.stands === 'open' && hold !== null ? 'verb' : 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')),
+    step.temperature_c !== null || hold !== null ? reading('temperature', 'The thermometer shows', '°C', step, hands) : null);
+}
+
+/** Adding an acid or base until the pH is right. @param {any} state @param {any} step @param {any} line @param {Hands} hands */
+function adjusting(state, step, line, hands) {
+  const ph = bigField('ph', 'The meter shows, settled', 'pH');
+  const warm = bigField('temperature', 'at', '°C', { value: '25' });
+  const place = h('div', {});
+  const keep = async () => {
+    if (read(ph.field, place) === null || read(warm.field, place) === null) return;
+    place.replaceChildren();
+    try {
+      await hands.readPh(ph.field.value.trim(), warm.field.value.trim());
+      place.replaceChildren(h('p', { class: 'lot-remark', role: 'status' }, `pH ${echo(ph.field.value.trim())} is kept as a reading of the trial.`));
+    } catch (error) {
+      const told = /** @type {any} */ (error).told;
+      if (!told) throw error;
+      place.replaceChildren(h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, told.what), ` ${told.why} ${told.what_now}`));
+    }
+  };
+  return h('div', { class: 'doing' }, h('p', { class: 'wanted' }, `Wanted: pH ${echo(String(line.to_ph))}`), weighing(state, step, line, hands),
+    h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); keep(); } }, ph.element, warm.element, h('button', { class: 'verb', type: 'submit' }, 'Note the pH')), place,
+    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'The pH is right')));
+}
+
+/** One weight in, one thing pressed. @param {any} step @param {Hands} hands @param {{did: string, label: string, verb: string}} how */
+function oneWeight(step, hands, { did, label, verb }) {
+  const weight = bigField('net', label, 'g');
+  const place = h('div', {});
+  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(weight.field, place) !== null) hands.keep({ did, step: step?.number ?? 0, net: weight.field.value.trim(), unit: 'g' }); } }, weight.element, h('button', { class: 'verb', type: 'submit' }, verb), place);
+}
+
+/** Giving back the water that went off. @param {any} state @param {any} step @param {Hands} hands */
+function makingUp(state, step, hands) {
+  const { water } = state;
+  const back = water.to_give_back?.value;
+  return h('div', { class: 'doing' },
+    typeof back === 'number' ? matter(gramsText(state, Math.max(0, back)), 'g of water', `the vessel should weigh ${gramsText(state, water.should_weigh?.value)} g; ${gramsText(state, water.went_off?.value)} g went off`) : h('p', { class: 'wanted' }, water.needs || 'Weigh the vessel with the batch.'),
+    water.vessel?.value === null || water.vessel === null ? oneWeight(step, hands, { did: 'vessel', label: 'Empty vessel with all that stays in it', verb: 'Note it' }) : null,
+    oneWeight(step, hands, { did: 'gross', label: 'Vessel with the batch', verb: 'Note it' }),
+    oneWeight(step, hands, { did: 'water', label: 'Water put in', verb: 'Put it in' }),
+    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
+}
+
+/** Looking and reading. @param {any} state @param {any} step @param {Hands} hands */
+function checking(state, step, hands) {
+  const looked = (/** @type {string} */ what) => state.entries.some((/** @type {any} */ one) => !one.struck && one.did === 'checked' && (one.what ?? one.sent?.text) === what);
+  return h('div', { class: 'doing' }, ...step.checks.map((/** @type {string} */ what) => {
+    made += 1;
+    const id = `bench-${made}`;
+    const field = h('input', { id, name: 'found', autocomplete: 'off' });
+    return h('form', { class: 'check-row', onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); hands.keep({ did: 'checked', step: step.number, text: what, decision: field.value.trim() || 'as it should be' }); } }, h('label', { htmlFor: id }, what, looked(what) ? h('span', { class: 'aside' }, ' (looked at)') : null), field, h('button', { class: 'verb', type: 'submit' }, 'Note it'));
+  }), h('p', {}, h('a', { href: `/formulas/${state.formula}/trials#trial-${state.trial_number}` }, 'Readings with their conditions go to the trial')),
+    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
+}
+
+const WAYS = /** @type {Record<string, string>} */ ({ accept: 'Leave it in', rescale: 'Make all others more', from_remainder: 'Take it from the q.s. line' });
+
+/** Too much of a line is in: the ways out with their numbers. @param {any} state @param {any} line @param {Hands} hands */
+export function wayOut(state, line, hands) {
+  return h('section', { class: 'over', 'aria-label': 'Too much is in' },
+    h('h2', {}, mark('stop', 'shape'), ` Too much ${line.name}: ${gramsText(state, line.actual.value)} g instead of ${gramsText(state, line.target.value)} g`),
+    line.slip ? h('p', {}, line.slip) : null,
+    h('div', { class: 'ways' }, ...line.ways.map((/** @type {any} */ way) => h('div', { class: 'way' },
+      h('h3', {}, WAYS[way.way]), h('p', {}, way.words), ...way.left.map((/** @type {string} */ text) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', text)),
+      h('details', {}, h('summary', {}, 'What becomes of the lines'), h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', {}, 'Line'), h('th', { class: 'figure' }, 'Target, g'), h('th', { class: 'figure' }, '% w/w'))), h('tbody', {}, ...way.lines.map((/** @type {any} */ one) => h('tr', {}, h('td', {}, one.name), h('td', { class: 'figure' }, gramsText(state, one.target.value)), h('td', { class: 'figure' }, fixed(one.percent.value, 3))))))),
+      h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'decided', line: line.number, way: way.way, net: String(line.actual.value) }) }, WAYS[way.way])))));
+}
+
+/** The empty vessel, asked for before anything is in it. @param {any} state @param {Hands} hands @param {() => void} leave */
+export function firstVessel(state, hands, leave) {
+  return h('section', { class: 'doing', 'aria-label': 'Before the first line' }, h('h1', {}, 'Weigh the empty vessel'), h('p', { class: 'lead' }, 'With the stirrer and all that stays in it. Only then can the water that goes off be given back.'),
+    oneWeight(null, hands, { did: 'vessel', label: 'Empty vessel', verb: 'Note it' }), h('button', { class: 'verb plain', type: 'button', onclick: leave }, 'Not this time'));
+}
+
+/** @param {any} state @param {any} step @param {Hands} hands */
+export function stepView(state, step, hands) {
+  runTimer(null);
+  const line = step.line === null ? null : state.lines.find((/** @type {any} */ one) => one.number === step.line);
+  const body = step.kind === 'adjust' && line ? adjusting(state, step, line, hands) : line ? weighing(state, step, line, hands) : step.kind === 'make_up' ? makingUp(state, step, hands) : step.kind === 'check' ? checking(state, step, hands) : working(state, step, hands);
+  return h('section', { class: 'instruction', 'aria-labelledby': 'instruction' },
+    h('h1', { id: 'instruction', tabIndex: -1 }, step.text), step.phase ? h('p', { class: 'aside step-phase' }, `Phase ${step.phase}`) : null,
+    ...step.cautions.map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),
+    step.stands === 'done' ? h('p', { class: 'standing' }, mark('measured', 'shape'), ' This step is done.') : step.stands === 'skipped' ? h('p', { class: 'standing' }, `Left out: ${step.skipped}`) : null,
+    body, step.why ? h('details', { class: 'why' }, h('summary', {}, 'Why this stands here'), h('p', {}, step.why)) : null);
+}
+

@@ -1,0 +1,188 @@
+// A batch at the beaker: weighed step by step, with slips, too much, undo, a connection that is lost and a page that is loaded again.
+import assert from 'node:assert/strict';
+import { after, before, beforeEach, describe, test } from 'node:test';
+import { chromium } from 'playwright-core';
+import { CHROMIUM, FLAGS, start } from './server.js';
+import { watched } from './watch.js';
+
+/** @type {Awaited<ReturnType<typeof start>>} */ let server;
+/** @type {import('playwright-core').Browser} */ let browser;
+/** @type {import('playwright-core').BrowserContext} */ let context;
+/** @type {import('playwright-core').Page} */ let page;
+/** @type {string[]} */ let wrong = [];
+
+before(async () => {
+  server = await start();
+  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+});
+after(async () => {
+  await browser?.close();
+  server?.stop();
+});
+beforeEach(async () => {
+  await context?.close();
+  wrong = [];
+  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB' });
+  page = await watched(context, server.url, wrong);
+});
+
+/** What a lost connection itself says. */
+const serious = () => wrong.filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to load resource|Failed to fetch/.test(one));
+
+async function begin() {
+  await page.goto(`${server.url}formulas`);
+  await page.locator('.shelf li', { hasText: 'Night toner' }).locator('.shelf-trials').click();
+  await page.getByRole('link', { name: 'Make it at the beaker' }).click();
+  await page.locator('[name=size]').fill('200');
+  await page.getByRole('button', { name: 'Begin', exact: true }).click();
+  await page.waitForURL(/batches\/[0-9a-f-]{36}$/);
+  await page.locator('.instruction h1').waitFor();
+}
+
+const state = () => page.evaluate(async () => (await fetch(`/api${location.pathname}`)).json());
+const title = () => page.locator('#step h1').innerText();
+const target = () => page.locator('#step .matter-number').first().innerText();
+const kept = () => page.locator('#link', { hasText: 'Everything is kept' }).waitFor();
+
+/** Weighs what is asked for, with Enter. @param {string} [grams] */
+async function weigh(grams) {
+  await page.locator('#step [name=net]').fill(grams ?? await target());
+  await page.keyboard.press('Enter');
+}
+
+describe('a batch at the beaker', () => {
+  test('goes from line to line by Enter alone, with the lot taken from the shelf', async () => {
+    await begin();
+    assert.equal(await title(), 'Weigh Water, purified');
+    assert.equal(await target(), '165.51');
+    await weigh();
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    assert.equal(await page.evaluate(() => /** @type {any} */ (document.activeElement).name), 'net', 'the next field is ready');
+    await weigh();
+    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor();
+    await kept();
+    const now = await state();
+    assert.equal(now.lines[0].actual.value, 165.51);
+    assert.equal(now.lines[0].verdict, 'within');
+    assert.equal(now.next, 3);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a slip of the decimal sign is asked about before it counts', async () => {
+    await begin();
+    await weigh('16.55');
+    const asked = page.locator('.slip');
+    await asked.waitFor();
+    assert.match(await asked.innerText(), /16\.55 g is a tenth of what is still to go in/);
+    await page.getByRole('button', { name: 'Type it again' }).click();
+    await weigh('165.5');
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    await kept();
+    assert.equal((await state()).entries.length, 1, 'the slip was never sent');
+    assert.deepEqual(wrong, []);
+  });
+
+  test('too much shows the ways out with their numbers, and one press decides', async () => {
+    await begin();
+    await weigh();
+    await weigh('9');
+    const over = page.locator('.over');
+    await over.waitFor();
+    assert.match(await over.innerText(), /Too much Betaine[\s\S]*9\.00 g instead of 6\.00 g[\s\S]*Leave it in[\s\S]*Make all others more[\s\S]*(299|300)\.\d\d g in all/);
+    await over.getByRole('button', { name: 'Make all others more' }).click();
+    await page.waitForFunction(async () => (await (await fetch(`/api${location.pathname}`)).json()).size.value > 299);
+    await kept();
+    const [water, betaine] = (await state()).lines;
+    assert.equal(betaine.verdict, 'within');
+    assert.ok(Math.abs(water.target.value - 165.51 * 1.5) < 0.02, `${water.target.value}`);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('undo takes the last entry back, which stays on record struck out', async () => {
+    await begin();
+    await weigh('165.4');
+    await kept();
+    await page.getByRole('button', { name: 'Undo the last' }).click();
+    await kept();
+    await page.locator('#step h1', { hasText: 'Weigh Water' }).waitFor();
+    assert.equal(await target(), '165.51');
+    assert.match(await page.locator('#entries .struck').innerText(), /165\.4[\s\S]*struck out: taken back at the bench/);
+    assert.equal((await state()).lines[0].actual?.value ?? null, null);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a lost connection and a page loaded in the middle lose nothing, and nothing is kept twice', async () => {
+    await begin();
+    await weigh();
+    await kept();
+    await context.setOffline(true);
+    await weigh();
+    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor();
+    await weigh();
+    await page.locator('#link', { hasText: '2 entries wait' }).waitFor();
+    assert.match(await page.locator('#entries').innerText(), /waits to be sent/);
+    await context.setOffline(false);
+    await kept();
+    assert.deepEqual((await state()).lines.slice(0, 3).map((/** @type {any} */ line) => line.actual.value), [165.51, 6, 0.7]);
+    // The answer is lost: the program has the entry, the page does not know it, is closed and opened again.
+    await page.route('**/entries', async (route) => { await route.fetch(); await route.abort(); });
+    await weigh();
+    await page.locator('#link', { hasText: '1 entry waits' }).waitFor();
+    const before = (await state()).entries.length;
+    await page.unroute('**/entries');
+    await page.reload();
+    await kept();
+    const now = await state();
+    assert.equal(now.entries.length, before, 'kept once');
+    assert.equal(now.lines[3].actual.value, 0.4);
+    assert.deepEqual(serious(), []);
+  });
+
+  test('a deviation with its reason, a temperature and a step left out go on record', async () => {
+    await begin();
+    await page.getByRole('button', { name: 'Something else' }).click();
+    await page.locator('#more [name=did]').selectOption('deviation');
+    await page.locator('#more [name=text]').fill('Water from the other tap');
+    await page.getByRole('button', { name: 'Note it' }).last().click();
+    assert.match(await page.locator('#more .field-trouble:not([hidden])').innerText(), /Something is missing/);
+    await page.locator('#more [name=reason]').fill('filter change');
+    await page.locator('#more [name=reason]').press('Enter');
+    await kept();
+    await page.getByRole('button', { name: 'Something else' }).click();
+    await page.locator('#more [name=did]').selectOption('skipped');
+    await page.locator('#more [name=reason]').fill('made up beforehand');
+    await page.locator('#more [name=reason]').press('Enter');
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    await kept();
+    const now = await state();
+    assert.equal(now.deviations.length, 1);
+    assert.equal(now.steps[0].stands, 'skipped');
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a batch is signed with what was entered, and the list says so', async () => {
+    await begin();
+    for (let at = 0; at < 20 && !/All steps/.test(await title()); at += 1) {
+      const before = await title();
+      const put = page.getByRole('button', { name: 'Put it in' });
+      if (/until the pH/.test(before)) {
+        await weigh();
+        await page.getByRole('button', { name: 'The pH is right' }).click();
+      } else if (await put.count()) await weigh();
+      else await page.getByRole('button', { name: 'Done', exact: true }).click();
+      await page.waitForFunction((was) => document.querySelector('#step h1')?.textContent !== was, before);
+    }
+    await page.locator('[name=net]').fill('193.2');
+    await page.locator('[name=net]').press('Enter');
+    await kept();
+    await page.locator('.pairs', { hasText: 'Yield' }).waitFor();
+    await page.locator('[name=who]').fill('R. Quill');
+    await page.getByRole('button', { name: 'Sign' }).click();
+    await page.locator('h1', { hasText: 'Signed off' }).waitFor();
+    assert.match(await page.locator('.standing').innerText(), /R\. Quill: made it|R\. Quill: made/);
+    await page.getByRole('link', { name: 'Batches' }).last().click();
+    await page.locator('.shelf li').first().waitFor();
+    assert.match(await page.locator('.shelf li').first().innerText(), /Night toner[\s\S]*made/);
+    assert.deepEqual(wrong, []);
+  });
+});
