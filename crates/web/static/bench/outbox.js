@@ -31,6 +31,8 @@ export class Outbox extends EventTarget {
     /** Held here too, for a browser that keeps nothing. @type {{waiting: Item[], refused: Refused[]}} */
     this.held = { waiting: [], refused: [] };
     this.keeps = true;
+    /** Arrived, but perhaps not yet in what the program last told of the batch. @type {Item[]} */
+    this.arrived = [];
     this.tries = 0;
     this.sending = false;
     /** @type {number|undefined} */
@@ -104,6 +106,7 @@ export class Outbox extends EventTarget {
         const { key } = item;
         try {
           await ask('POST', `/api/batches/${this.batch}/${item.route}`, item.body);
+          this.arrived.push(item);
           this.write((kept) => { kept.waiting = kept.waiting.filter((one) => one.key !== key); });
           sent = true;
           this.tries = 0;

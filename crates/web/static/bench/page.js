@@ -31,7 +31,7 @@ function plainNothing(state) {
   return state;
 }
 
-const standing = () => plainNothing(after(told, outbox.waiting));
+const standing = () => plainNothing(after(told, [...outbox.arrived, ...outbox.waiting]));
 
 const hands = {
   keep(/** @type {Record<string, any>} */ body) {
@@ -54,7 +54,10 @@ const hands = {
 
 async function refresh() {
   try {
+    // What arrives while this is asked may be missing in the answer, and is counted beside it until the next one.
+    const { length } = outbox.arrived;
     told = await ask('GET', `/api/batches/${told.id}`);
+    outbox.arrived.splice(0, length);
     draw(false);
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;

@@ -28,13 +28,36 @@ function judge(line) {
   line.verdict = line.actual === null ? 'open' : Math.abs(short) <= tolerance + 1e-9 ? 'within' : short > 0 ? 'short' : 'over';
 }
 
+/** The weight of an entry, kept or waiting, g. @param {any} entry */
+function weightOf(entry) {
+  if (entry.sent) return netOf(entry.sent);
+  const { tare, gross, net, unit } = entry.mass ?? {};
+  return netOf({ tare: tare?.typed, gross: gross?.typed, net: net?.typed, unit });
+}
+
+/** Counts an entry out again. One that is struck already, or was never there, changes nothing. @param {any} state @param {any} entry */
+function takeBack(state, entry) {
+  if (!entry || entry.struck || entry.leaving) return;
+  entry.leaving = true;
+  const number = entry.line ?? entry.sent?.line;
+  const line = state.lines.find((/** @type {any} */ one) => one.number === number);
+  const step = state.steps[(entry.step ?? entry.sent?.step ?? 0) - 1];
+  if (entry.did === 'weighed' && line?.actual) {
+    const left = tidy(line.actual.value - (weightOf(entry) ?? 0));
+    line.actual = left > 0 ? { ...line.actual, value: left } : null;
+    judge(line);
+    if (step) step.stands = line.actual === null ? 'open' : line.verdict === 'short' ? 'started' : step.stands;
+  } else if (step && ['started', 'finished', 'skipped'].includes(entry.did)) {
+    step.stands = entry.did === 'finished' && step.started ? 'started' : 'open';
+  }
+}
+
 /** @param {any} batch the batch as the program last told it @param {import('./outbox.js').Item[]} waiting @returns {any} */
 export function after(batch, waiting) {
   const state = structuredClone(batch);
   for (const { key, route, body } of waiting) {
     if (route === 'undo') {
-      const struck = state.entries.find((/** @type {any} */ one) => one.id === body.entry);
-      if (struck) struck.leaving = true;
+      takeBack(state, state.entries.find((/** @type {any} */ one) => one.id === body.entry));
       continue;
     }
     if (state.entries.some((/** @type {any} */ one) => one.id === key)) continue;
