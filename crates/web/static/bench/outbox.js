@@ -9,6 +9,7 @@ import { Trouble, ask, renewToken } from '../api.js';
 /**
  * @typedef {{key: string, route: 'entries'|'undo', body: Record<string, any>}} Item
  * @typedef {Item & {told: import('../api.js').Told}} Refused
+ * @typedef {{waiting: Item[], refused: Refused[], arrived: Item[]}} Held what arrived is held until it stands in what the program tells of the batch
  */
 
 const PATIENCE_MS = [1000, 2000, 4000, 8000, 15000];
@@ -28,11 +29,9 @@ export class Outbox extends EventTarget {
     super();
     this.batch = batch;
     this.place = `levigate-bench-${batch}`;
-    /** Held here too, for a browser that keeps nothing. @type {{waiting: Item[], refused: Refused[]}} */
-    this.held = { waiting: [], refused: [] };
+    /** Held here too, for a browser that keeps nothing. @type {Held} */
+    this.held = { waiting: [], refused: [], arrived: [] };
     this.keeps = true;
-    /** Arrived, but perhaps not yet in what the program last told of the batch. @type {Item[]} */
-    this.arrived = [];
     this.tries = 0;
     this.sending = false;
     /** @type {number|undefined} */
@@ -41,24 +40,24 @@ export class Outbox extends EventTarget {
     addEventListener('storage', (event) => { if (event.key === this.place) this.changed(); });
   }
 
-  /** @returns {{waiting: Item[], refused: Refused[]}} */
+  /** @returns {Held} */
   read() {
     if (!this.keeps) return this.held;
     try {
       const kept = JSON.parse(localStorage.getItem(this.place) ?? 'null');
-      return kept && Array.isArray(kept.waiting) && Array.isArray(kept.refused) ? kept : { waiting: [], refused: [] };
+      return { waiting: [], refused: [], arrived: [], ...kept };
     } catch {
       return this.held;
     }
   }
 
-  /** @param {(kept: {waiting: Item[], refused: Refused[]}) => void} change */
+  /** @param {(kept: Held) => void} change */
   write(change) {
     const kept = this.read();
     change(kept);
     this.held = kept;
     try {
-      if (kept.waiting.length || kept.refused.length) localStorage.setItem(this.place, JSON.stringify(kept));
+      if (kept.waiting.length || kept.refused.length || kept.arrived.length) localStorage.setItem(this.place, JSON.stringify(kept));
       else localStorage.removeItem(this.place);
       this.keeps = true;
     } catch {
@@ -89,6 +88,21 @@ export class Outbox extends EventTarget {
     return item;
   }
 
+  /** Everything that may be missing in what the program last told of the batch. */
+  get beside() {
+    const { arrived, waiting } = this.read();
+    return [...arrived, ...waiting];
+  }
+
+  get arrived() {
+    return this.read().arrived;
+  }
+
+  /** Forgets what had arrived before the batch was asked for: it stands in the answer. @param {string[]} keys */
+  settled(keys) {
+    this.write((kept) => { kept.arrived = kept.arrived.filter((one) => !keys.includes(one.key)); });
+  }
+
   /** Forgets one the program refused; the person has read why. @param {string} key */
   drop(key) {
     this.write((kept) => { kept.refused = kept.refused.filter((one) => one.key !== key); });
@@ -106,8 +120,10 @@ export class Outbox extends EventTarget {
         const { key } = item;
         try {
           await ask('POST', `/api/batches/${this.batch}/${item.route}`, item.body);
-          this.arrived.push(item);
-          this.write((kept) => { kept.waiting = kept.waiting.filter((one) => one.key !== key); });
+          this.write((kept) => {
+            kept.waiting = kept.waiting.filter((one) => one.key !== key);
+            kept.arrived.push(item);
+          });
           sent = true;
           this.tries = 0;
         } catch (error) {

@@ -5,6 +5,7 @@ import { Trouble, ask } from '../api.js';
 import { announce, byId, h, mark, pageData, say } from '../dom.js';
 import { echo } from '../figures.js';
 import { when } from '../saving.js';
+import { workAlone } from './alone.js';
 import { stayAwake, unlockSound } from './clock.js';
 import { moreForm } from './more.js';
 import { Outbox } from './outbox.js';
@@ -14,8 +15,9 @@ import { firstVessel, stepView, wayOut } from './step.js';
 import { entryWords, gramsText } from './words.js';
 
 const data = pageData();
-/** As the program last told it. @type {any} */
-let told = data.batch;
+const memory = `levigate-batch-${data.batch.id}`;
+/** As the program last told it: a page that comes from this device's own store may be older than what was heard since. @type {any} */
+let told = later(data.batch, remembered());
 /** Lots on the shelf, line by line, so that the bench can go on alone. @type {Record<string, any[]>} */
 const shelf = data.lots ?? {};
 const outbox = new Outbox(told.id);
@@ -25,13 +27,35 @@ let withoutVessel = false;
 /** What the step that is shown was drawn from. */
 let drawn = '';
 
+/** @returns {any} */
+function remembered() {
+  try {
+    return JSON.parse(localStorage.getItem(memory) ?? 'null');
+  } catch {
+    return null;
+  }
+}
+
+/** Entries are only ever added, so that the longer record is the later one. @param {any} one @param {any} other */
+function later(one, other) {
+  return other?.id === one.id && other.entries.length > one.entries.length ? other : one;
+}
+
+function remember() {
+  try {
+    localStorage.setItem(memory, JSON.stringify(told));
+  } catch {
+    // Without it the page itself is what is known.
+  }
+}
+
 /** Results that have no value yet stand as nothing. @param {any} state */
 function plainNothing(state) {
   for (const line of state.lines) if (line.actual && line.actual.value === null) line.actual = null;
   return state;
 }
 
-const standing = () => plainNothing(after(told, [...outbox.arrived, ...outbox.waiting]));
+const standing = () => plainNothing(after(told, outbox.beside));
 
 const hands = {
   keep(/** @type {Record<string, any>} */ body) {
@@ -55,9 +79,10 @@ const hands = {
 async function refresh() {
   try {
     // What arrives while this is asked may be missing in the answer, and is counted beside it until the next one.
-    const { length } = outbox.arrived;
+    const arrived = outbox.arrived.map((one) => one.key);
     told = await ask('GET', `/api/batches/${told.id}`);
-    outbox.arrived.splice(0, length);
+    remember();
+    outbox.settled(arrived);
     draw(false);
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;
@@ -160,3 +185,4 @@ say(byId('batch-size'), `${echo(String(told.size?.value ?? ''))} g`);
 byId('batch-when').textContent = when(told.when);
 draw(false);
 outbox.send();
+workAlone();

@@ -1,0 +1,38 @@
+// @ts-check
+// The worker of the bench pages: the newest page is asked for, and the kept one is shown where nobody answers. Questions and entries
+// never go through here; the page itself keeps what waits to be sent.
+
+const KEPT_PAGES = 'levigate-bench';
+const PATIENCE_MS = 4000;
+
+/** The scope of a worker, which the types of a page do not know. @type {any} */
+const worker = self;
+
+worker.addEventListener('install', () => worker.skipWaiting());
+worker.addEventListener('activate', (/** @type {any} */ event) => event.waitUntil(worker.clients.claim()));
+
+/** A page or file from the program, kept for later; the kept one where it does not come. @param {Request} request */
+async function newest(request) {
+  const kept = await caches.open(KEPT_PAGES);
+  const late = new AbortController();
+  const timer = setTimeout(() => late.abort(), PATIENCE_MS);
+  try {
+    const answer = await fetch(request, { signal: late.signal });
+    if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
+    return answer;
+  } catch (error) {
+    const before = await kept.match(request, { ignoreSearch: true });
+    if (before) return before;
+    if (request.mode !== 'navigate') throw error;
+    return new Response('<!doctype html><meta charset="utf-8"><title>Levigate</title><p>This page was not opened on this device before, and the program does not answer.</p><p><a href="/batches">Batches</a></p>', { status: 503, headers: { 'Content-Type': 'text/html; charset=utf-8' } });
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+worker.addEventListener('fetch', (/** @type {any} */ event) => {
+  const { request } = event;
+  const { origin, pathname } = new URL(request.url);
+  if (request.method !== 'GET' || origin !== location.origin) return;
+  if (pathname.startsWith('/batches') || pathname.startsWith('/static/')) event.respondWith(newest(request));
+});
