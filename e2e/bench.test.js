@@ -139,6 +139,26 @@ describe('a batch at the beaker', () => {
     assert.deepEqual(serious(), []);
   });
 
+  test('opened again without a connection, it goes on from what was heard last', async () => {
+    await begin();
+    await page.evaluate(() => navigator.serviceWorker.ready);
+    await page.reload();
+    await page.locator('.instruction h1').waitFor();
+    await weigh();
+    await kept();
+    await context.setOffline(true);
+    await weigh();
+    await page.locator('#link', { hasText: '1 entry waits' }).waitFor();
+    await page.reload();
+    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor();
+    await weigh();
+    await page.locator('#link', { hasText: '2 entries wait' }).waitFor();
+    await context.setOffline(false);
+    await kept();
+    assert.deepEqual((await state()).lines.slice(0, 3).map((/** @type {any} */ line) => line.actual.value), [165.51, 6, 0.7]);
+    assert.deepEqual(serious(), []);
+  });
+
   test('a deviation with its reason, a temperature and a step left out go on record', async () => {
     await begin();
     await page.getByRole('button', { name: 'Something else' }).click();

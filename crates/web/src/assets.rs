@@ -10,6 +10,11 @@ use rust_embed::RustEmbed;
 #[folder = "static/"]
 struct Static;
 
+/// The worker of the bench pages: it rules over the folder it is fetched from, so it stands among them.
+pub async fn bench_worker() -> Response {
+    file(Path("bench/worker.js".to_owned())).await
+}
+
 /// One file. The name is looked up in a fixed list, so no path can lead out of the folder.
 pub async fn file(Path(name): Path<String>) -> Response {
     let sound =
@@ -22,6 +27,7 @@ pub async fn file(Path(name): Path<String>) -> Response {
         Some("css") => "text/css; charset=utf-8",
         Some("woff2") => "font/woff2",
         Some("svg") => "image/svg+xml",
+        Some("webmanifest") => "application/manifest+json",
         Some("txt") => "text/plain; charset=utf-8",
         _ => "application/octet-stream",
     };

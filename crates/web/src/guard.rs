@@ -26,7 +26,7 @@ pub const TOKEN_HEADER: &str = "x-levigate-token";
 const PATIENCE: Duration = Duration::from_secs(30);
 
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; \
-    font-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
+    font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
 
 /// Checks a request, answers in time, and dresses the answer.
 pub async fn watch(State(door): State<Arc<Door>>, mut request: Request, next: Next) -> Response {

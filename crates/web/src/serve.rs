@@ -182,6 +182,7 @@ fn routes(door: Door) -> Router {
         .route("/formulas/{id}/batch-sheet.pdf", get(pages::batch_sheet_pdf))
         .route("/formulas/{id}/formula.toml", get(pages::formula_toml))
         .route("/batches", get(batch_pages::batches))
+        .route("/batches/worker.js", get(assets::bench_worker))
         .route("/batches/{id}", get(batch_pages::batch))
         .route("/materials", get(pages::materials))
         .route("/materials/new", get(pages::new_material))

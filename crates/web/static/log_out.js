@@ -1,5 +1,6 @@
 // @ts-check
 import { askOnce } from './api.js';
+import { forgetPages } from './bench/alone.js';
 import { byId } from './dom.js';
 
 byId('log-out').addEventListener('click', async () => {
@@ -8,5 +9,6 @@ byId('log-out').addEventListener('click', async () => {
   } catch {
     // A session that is over already needs no ending; the next page asks for the login either way.
   }
+  await forgetPages();
   location.href = '/login';
 });

@@ -14,10 +14,9 @@ worker.addEventListener('activate', (/** @type {any} */ event) => event.waitUnti
 /** A page or file from the program, kept for later; the kept one where it does not come. @param {Request} request */
 async function newest(request) {
   const kept = await caches.open(KEPT_PAGES);
-  const late = new AbortController();
-  const timer = setTimeout(() => late.abort(), PATIENCE_MS);
+  const late = new Promise((_, refuse) => { setTimeout(() => refuse(new Error('late')), PATIENCE_MS); });
   try {
-    const answer = await fetch(request, { signal: late.signal });
+    const answer = await Promise.race([fetch(request), late]);
     if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
     return answer;
   } catch (error) {
@@ -25,8 +24,6 @@ async function newest(request) {
     if (before) return before;
     if (request.mode !== 'navigate') throw error;
     return new Response('<!doctype html><meta charset="utf-8"><title>Levigate</title><p>This page was not opened on this device before, and the program does not answer.</p><p><a href="/batches">Batches</a></p>', { status: 503, headers: { 'Content-Type': 'text/html; charset=utf-8' } });
-  } finally {
-    clearTimeout(timer);
   }
 }
 
