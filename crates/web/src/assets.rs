@@ -10,9 +10,9 @@ use rust_embed::RustEmbed;
 #[folder = "static/"]
 struct Static;
 
-/// The worker of the bench pages: it rules over the folder it is fetched from, so it stands among them.
-pub async fn bench_worker() -> Response {
-    file(Path("bench/worker.js".to_owned())).await
+/// The worker of the bench pages: it may rule over the list and everything below it.
+pub async fn bench_worker() -> impl IntoResponse {
+    ([("service-worker-allowed", "/batches")], file(Path("bench/worker.js".to_owned())).await)
 }
 
 /// One file. The name is looked up in a fixed list, so no path can lead out of the folder.
