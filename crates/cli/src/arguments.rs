@@ -430,7 +430,7 @@ pub(crate) enum FlowVerb {
 /// `flow predict`
 #[derive(Debug, Args)]
 pub(crate) struct FlowPredict {
-    /// Formula file
+    /// Formula file, or with --workspace the name of a formula in it: its newest version
     #[arg(value_name = "FORMULA")]
     pub(crate) formula: PathBuf,
     /// Temperature [default: that of the brief, else 25 C]
@@ -448,6 +448,9 @@ pub(crate) struct FlowPredict {
     /// Full-scale torque of the viscometer, uN m [default: 718.7]
     #[arg(long, value_name = "UN_M", allow_negative_numbers = true)]
     pub(crate) torque: Option<Decimal>,
+    /// Folder of a workspace whose trials and certificates are learned from; FORMULA may then be the name of a formula in it
+    #[arg(long, value_name = "DIR")]
+    pub(crate) workspace: Option<PathBuf>,
 }
 
 /// `flow level`
@@ -457,7 +460,7 @@ pub(crate) struct FlowPredict {
                              one thickener:\n\n  levigate flow level gel.toml --material \"Hypromellose\" --target 6000 --spindle \"disc 27 mm\" --speed 20"
 )]
 pub(crate) struct FlowLevel {
-    /// Formula file
+    /// Formula file, or with --workspace the name of a formula in it: its newest version
     #[arg(value_name = "FORMULA")]
     pub(crate) formula: PathBuf,
     /// Raw material whose level is sought [default: the only thickener]
@@ -478,6 +481,9 @@ pub(crate) struct FlowLevel {
     /// Temperature, C [default: as in the brief, else 25]
     #[arg(long, value_name = "C", allow_negative_numbers = true)]
     pub(crate) temperature: Option<Decimal>,
+    /// Folder of a workspace whose trials and certificates are learned from; FORMULA may then be the name of a formula in it
+    #[arg(long, value_name = "DIR")]
+    pub(crate) workspace: Option<PathBuf>,
 }
 
 /// `flow fit`

@@ -7,6 +7,7 @@ mod bench;
 mod commands;
 mod flow_level;
 mod flow_read;
+mod flow_taught;
 mod flow_use;
 mod making;
 mod measured;

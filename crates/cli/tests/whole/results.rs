@@ -211,6 +211,12 @@ fn every_number_is_a_result_that_explains_itself() {
         crate::uncertainty::TONER.as_bytes(),
     ));
     answers.push(run(&["uncertainty", formulas[1], "--draws", "2000", "--json"]));
+    let home = tempfile::tempdir().unwrap();
+    drop(crate::serving::Server::start(home.path(), &[]));
+    let workspace = home.path().join("levigate/sample").display().to_string();
+    for verb in ["predict", "level"] {
+        answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
+    }
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]
     answers.extend(crate::records::answers());

@@ -47,10 +47,23 @@ impl Server {
 
     /// Status and body of a page.
     pub(crate) fn get(&self, path: &str) -> (u16, String) {
+        self.ask(&format!("GET {path} HTTP/1.1\r\n"), "")
+    }
+
+    /// Status and answer to something sent as a page with this token sends it.
+    pub(crate) fn post(&self, path: &str, token: &str, body: &str) -> (u16, String) {
+        let length = body.len();
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nx-levigate-token: {token}\r\nContent-Type: application/json\r\nContent-Length: {length}\r\n"
+        );
+        self.ask(&head, body)
+    }
+
+    fn ask(&self, head: &str, body: &str) -> (u16, String) {
         let host = self.address.trim_start_matches("http://").trim_end_matches('/');
         let mut stream = TcpStream::connect(host).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
-        write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").unwrap();
+        write!(stream, "{head}Host: {host}\r\nConnection: close\r\n\r\n{body}").unwrap();
         let mut answer = String::new();
         stream.read_to_string(&mut answer).unwrap();
         let status = answer.split(' ').nth(1).unwrap().parse().unwrap();
@@ -58,7 +71,7 @@ impl Server {
     }
 
     /// The formulas of the workspace.
-    fn formulas(&self) -> serde_json::Value {
+    pub(crate) fn formulas(&self) -> serde_json::Value {
         let (status, answer) = self.get("/api/formulas");
         assert_eq!(status, 200, "{answer}");
         let body = answer.split_once("\r\n\r\n").unwrap().1;

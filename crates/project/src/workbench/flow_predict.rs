@@ -1,6 +1,6 @@
 //! Predict how a formula flows, at conditions of one's own.
 
-use super::assess::{known, with_assessed};
+use super::assess::{Bench, known, with_assessed};
 use crate::diagnostic::Diagnostic;
 use jiff::civil::Date;
 use levigate_assess::flow::{FlowReading, flowing_at, reading_at, viscosity_at};
@@ -41,16 +41,16 @@ pub struct FlowPrediction {
     pub viscosities: Vec<Outcome>,
 }
 
-/// Predicts.
+/// Predicts, with what the bench has taught where there is one.
 ///
 /// # Errors
 /// What is wrong with the formula, or a condition that cannot be.
 pub fn predict(
     facts: &Facts,
-    day: Date,
-    market: &str,
+    (day, market): (Date, &str),
     (file, text): (&str, &str),
     asked: &Asked,
+    bench: Option<Bench<'_>>,
 ) -> Result<FlowPrediction, Vec<Diagnostic>> {
     with_assessed(facts, (day, market), file, text, |formula, facts, assessed| {
         let sheet = &formula.sheet;
@@ -80,6 +80,7 @@ pub fn predict(
             }
         }
         let mut known = known(facts);
+        known.flow.bench = bench;
         if let Some(torque) = asked.torque_un_m.and_then(|torque| torque.to_f64()) {
             known.flow.torque_n_m = Some(torque * 1e-6);
         }

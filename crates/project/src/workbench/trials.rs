@@ -11,7 +11,7 @@ pub use beside::{Beside, Stands};
 pub use book::{
     ChangeSince, Observed, Prediction, Read, TrialBook, TrialLine, TrialView, VersionBrief, trial_book,
 };
-pub use flow::{FlowBook, FlowLesson, MovedNumber, flow_book, gather_bench};
+pub use flow::{FlowBook, FlowLesson, MovedNumber, TaughtBy, flow_book, gather_bench};
 
 use super::batch::{BatchFilled, made_on};
 use super::keeping::{Form, KeepError};

@@ -2,9 +2,10 @@
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, FlowLevel};
-use crate::input::{self, FactsUsed, Input};
+use crate::input::FactsUsed;
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
+use crate::verbs::flow::taught::{self, Asking, Learned};
 use crate::verbs::tables::results;
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_assess::flow::level::Level;
@@ -16,13 +17,15 @@ use serde::Serialize;
 struct Written<'a> {
     #[serde(flatten)]
     level: &'a Level,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    learned: Option<Learned>,
     facts: &'a FactsUsed,
 }
 
 /// Seeks a level.
 pub(crate) fn level(common: &Common, asked: &FlowLevel, look: Look) -> Result<Answer, Failure> {
-    let (facts, used) = input::facts(&common.facts)?;
-    let input = Input::read(&asked.formula)?;
+    let asking = Asking::read(common, &asked.formula, asked.workspace.as_ref())?;
+    let Asking { facts, used, input, .. } = &asking;
     let wanted = LevelWanted {
         material: asked.material.clone(),
         mpa_s: asked.target,
@@ -31,10 +34,12 @@ pub(crate) fn level(common: &Common, asked: &FlowLevel, look: Look) -> Result<An
         shear_rate: asked.shear,
         temperature_c: asked.temperature,
     };
-    let level = flow_level(&facts, (day(None), USUAL_MARKET), (&input.name, &input.text), &wanted, None)
+    let level = asking
+        .with_bench(|bench| flow_level(facts, (day(None), USUAL_MARKET), input.pair(), &wanted, bench))
         .map_err(|problems| input.refused(problems))?;
+    let learned = asking.learned();
     if common.json {
-        return Answer::json(&Written { level: &level, facts: &used });
+        return Answer::json(&Written { level: &level, learned, facts: used });
     }
     let mut paper = Paper::new(look);
     paper.title(&format!(
@@ -60,6 +65,9 @@ pub(crate) fn level(common: &Common, asked: &FlowLevel, look: Look) -> Result<An
             })
             .collect();
         paper.columns(&[("%", Lean::Right), ("mPa·s", Lean::Right), ("95 %", Lean::Left)], &rows);
+    }
+    if let Some(learned) = &learned {
+        taught::learned(&mut paper, learned);
     }
     if let Some(remark) = used.remark() {
         paper.paragraph(2, &remark);

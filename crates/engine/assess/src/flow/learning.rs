@@ -368,32 +368,47 @@ impl Experience {
         Some(places)
     }
 
-    /// Learns from one trial.
-    pub fn learn(&mut self, lesson: &Lesson<'_>) {
-        let Lesson { trial, formula, flowing, seen, .. } = lesson;
+    /// Learns from one trial, and says what.
+    pub fn learn(&mut self, lesson: &Lesson<'_>) -> Story {
         let mut story = Story {
-            trial: trial.clone(),
-            formula: formula.clone(),
+            trial: lesson.trial.clone(),
+            formula: lesson.formula.clone(),
             readings: Vec::new(),
             moved: Vec::new(),
-            materials: flowing.thickeners.iter().map(|one| one.known.record.material.clone()).collect(),
+            materials: lesson
+                .flowing
+                .thickeners
+                .iter()
+                .map(|one| one.known.record.material.clone())
+                .collect(),
             refused: None,
             certificate: lesson.certificate,
         };
-        let refused = |why: &str| Some(why.to_owned());
-        if flowing.thickeners.is_empty() {
-            story.refused = refused("there is no thickener in it whose law is known");
-        } else if !flowing.not_known.is_empty() {
-            story.refused = refused("a thickener in it has no law to learn about");
+        let before = self.clone();
+        if let Err(why) = self.take_in(lesson, &mut story) {
+            story.refused = Some(why);
+            *self = before;
         }
-        if story.refused.is_some() || seen.is_empty() {
-            self.stories.push(story);
-            return;
+        self.stories.push(story.clone());
+        story
+    }
+
+    /// Moves the belief by a trial and writes down what moved; why nothing can be learned, where that is so.
+    fn take_in(&mut self, lesson: &Lesson<'_>, story: &mut Story) -> Result<(), String> {
+        let Lesson { trial, formula, flowing, seen, .. } = lesson;
+        if flowing.thickeners.is_empty() {
+            return Err("there is no thickener in it whose law is known".to_owned());
+        }
+        if !flowing.not_known.is_empty() {
+            return Err("a thickener in it has no law to learn about".to_owned());
+        }
+        if seen.is_empty() {
+            return Ok(());
         }
         let keys = keys(flowing, formula, Some(trial));
-        let before = self.clone();
-        let Some(places) = self.seats(flowing, &keys) else { return };
-        let Some(belief) = self.belief.clone() else { return };
+        let no_belief = || "what the facts say of its thickeners leaves nothing open".to_owned();
+        let places = self.seats(flowing, &keys).ok_or_else(no_belief)?;
+        let belief = self.belief.clone().ok_or_else(no_belief)?;
         // What the solvent and the drops leave open is nothing the thickeners can answer for.
         let aside = flowing.blend.solvent_spread.root_sum_square(flowing.blend.drops_spread);
         let measurements: Vec<Measurement> = seen
@@ -411,35 +426,23 @@ impl Experience {
             }
             true
         };
-        let far = belief.part(&places).surprises(&measurements, predict).map(|surprises| {
-            surprises.into_iter().fold(0.0, |most: f64, one| if one.abs() > most.abs() { one } else { most })
-        });
-        let learned = match far {
-            Ok(far) if far.abs() > BEYOND_BELIEF => {
-                story.refused = Some(format!(
-                    "a value lies {:.0} standard deviations {} what was believed: look at its unit, its speed and its spindle",
-                    far.abs(),
-                    if far > 0.0 { "above" } else { "below" }
-                ));
-                *self = before;
-                self.stories.push(story);
-                return;
-            }
-            Ok(_) => belief.learn_about(&places, &measurements, predict),
-            Err(error) => Err(error),
-        };
-        match learned {
-            Ok(learned) => {
-                story.moved = moved(flowing, &keys, &places, &belief, &learned.belief, &learned.share);
-                story.readings = learned.lessons;
-                self.belief = Some(learned.belief);
-            }
-            Err(error) => {
-                story.refused = Some(error.to_string());
-                *self = before;
-            }
+        let surprises =
+            belief.part(&places).surprises(&measurements, predict).map_err(|error| error.to_string())?;
+        let far =
+            surprises.into_iter().fold(0.0, |most: f64, one| if one.abs() > most.abs() { one } else { most });
+        if far.abs() > BEYOND_BELIEF {
+            return Err(format!(
+                "a value lies {:.0} standard deviations {} what was believed: look at its unit, its speed and its spindle",
+                far.abs(),
+                if far > 0.0 { "above" } else { "below" }
+            ));
         }
-        self.stories.push(story);
+        let learned =
+            belief.learn_about(&places, &measurements, predict).map_err(|error| error.to_string())?;
+        story.moved = moved(flowing, &keys, &places, &belief, &learned.belief, &learned.share);
+        story.readings = learned.lessons;
+        self.belief = Some(learned.belief);
+        Ok(())
     }
 }
 

@@ -3,6 +3,10 @@
 //!
 //! Trials are gone through in the order they were begun. The prediction beside a reading knows the trials before, never the trial itself.
 
+mod taught;
+
+pub use taught::{FlowLesson, MovedNumber, TaughtBy};
+
 use super::TrialRecords;
 use super::book::{Desk, SheetMade};
 use crate::records::{FlowCurve, Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
@@ -10,10 +14,8 @@ use crate::store::StoreError;
 use crate::workbench::assess::known;
 use crate::workspace::Workspace;
 use jiff::civil::Date;
-use levigate_assess::flow::learning::{
-    CertificateValue, How, Lesson, Seen, Story, of_certificate, spindle_of,
-};
-use levigate_assess::flow::{Bench, Experience, Flowing, at_conditions, at_shear_rate, flowing_at};
+use levigate_assess::flow::learning::{CertificateValue, How, Lesson, Seen, of_certificate, spindle_of};
+use levigate_assess::flow::{Bench, Experience, at_conditions, at_shear_rate, flowing_at};
 use levigate_assess::{Inquiry, Known};
 use levigate_facts::Facts;
 use levigate_formula::names::folded;
@@ -22,9 +24,9 @@ use levigate_measure::Outcome;
 use levigate_measure::elementary::Elementary as _;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
-use serde::Serialize;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
+use taught::{Told, learned};
 
 /// Temperature where a reading names none, C.
 const USUAL_TEMPERATURE_C: f64 = 25.0;
@@ -43,6 +45,7 @@ const MOST_POINTS: usize = 12;
 pub struct FlowBook {
     experience: Experience,
     trials: BTreeMap<Id<Trial>, FlowOfTrial>,
+    told: Vec<Told>,
 }
 
 /// What was foreseen for a trial from those before it, and what it taught.
@@ -54,28 +57,6 @@ pub(super) struct FlowOfTrial {
     pub(super) readings: BTreeMap<Id<Reading>, Result<(String, Outcome), String>>,
     /// What the trial taught.
     pub(super) lessons: Vec<FlowLesson>,
-}
-
-/// What the readings of a trial taught.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct FlowLesson {
-    /// In one sentence.
-    pub words: String,
-    /// Numbers it moved, most moved first.
-    pub moved: Vec<MovedNumber>,
-}
-
-/// A number that a trial moved.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct MovedNumber {
-    /// What of.
-    pub of: String,
-    /// The number, in words.
-    pub number: String,
-    /// Before the trial.
-    pub before: Outcome,
-    /// After it.
-    pub after: Outcome,
 }
 
 impl FlowBook {
@@ -198,7 +179,7 @@ pub(super) fn number_in(text: Option<String>) -> Option<Decimal> {
 /// A trial ready to be gone through.
 struct Prepared<'f> {
     trial: &'f Kept<Trial>,
-    formula: String,
+    formula: &'f Kept<Formula>,
     facts: Cow<'f, Facts>,
     made: SheetMade,
     spoken: Vec<Result<Spoken, (Id<Reading>, String)>>,
@@ -283,14 +264,7 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
             let curves = records.curves.get(&trial.id).map(|curves| in_force(curves)).unwrap_or_default();
             let curves =
                 curves.into_iter().map(|curve| &curve.what).filter(|curve| !curve.withdrawn).collect();
-            prepared.push(Prepared {
-                trial,
-                formula: records.formula.id.to_string(),
-                facts,
-                made,
-                spoken,
-                curves,
-            });
+            prepared.push(Prepared { trial, formula: &records.formula, facts, made, spoken, curves });
         }
     }
     prepared.sort_by_key(|one| one.trial.sequence);
@@ -299,30 +273,39 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
     let mut certificates = certificates.into_iter().peekable();
     let mut book = FlowBook::default();
     for one in &prepared {
-        while let Some((_, lesson)) = certificates.next_if(|(sequence, _)| *sequence < one.trial.sequence) {
-            book.experience.learn(&lesson);
+        while let Some((_, certificate)) =
+            certificates.next_if(|(sequence, _)| *sequence < one.trial.sequence)
+        {
+            book.learn_certificate(&certificate);
         }
-        let found = go_through(one, day, market, &mut book.experience);
+        let (found, told) = go_through(one, day, market, &mut book.experience);
         book.trials.insert(one.trial.id, found);
+        book.told.extend(told);
     }
-    certificates.for_each(|(_, lesson)| book.experience.learn(&lesson));
+    certificates.for_each(|(_, certificate)| book.learn_certificate(&certificate));
     book
 }
 
-fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Experience) -> FlowOfTrial {
-    let mut found = FlowOfTrial::default();
+fn go_through(
+    one: &Prepared<'_>,
+    day: Date,
+    market: &str,
+    experience: &mut Experience,
+) -> (FlowOfTrial, Vec<Told>) {
+    let (mut found, mut told) = (FlowOfTrial::default(), Vec::new());
+    let formula = one.formula.id.to_string();
     let known = known(&one.facts);
     let inquiry = Inquiry { sheet: &one.made.sheet, known, day, market };
-    let Ok(assessed) = levigate_assess::assess(&inquiry) else { return found };
-    let told = |temperature_c: f64, experience: &Experience| {
+    let Ok(assessed) = levigate_assess::assess(&inquiry) else { return (found, told) };
+    let ready = |temperature_c: f64, experience: &Experience| {
         let mut flowing = flowing_at(&assessed, &one.made.sheet, &known, temperature_c);
-        flowing.learn_from(Bench { experience, formula: &one.formula });
+        flowing.learn_from(Bench { experience, formula: &formula });
         flowing
     };
     let target = one.made.sheet.target.viscosity.as_ref();
     let wanted = target.and_then(|target| target.temperature_c?.to_f64()).unwrap_or(USUAL_TEMPERATURE_C);
     found.product = Some(match target {
-        Some(target) => at_conditions(&told(wanted, experience), target, &known.flow),
+        Some(target) => at_conditions(&ready(wanted, experience), target, &known.flow),
         None => (String::new(), assessed.assessment.flow.at_brief.clone()),
     });
     let mut taught = Vec::new();
@@ -341,7 +324,7 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
                 continue;
             }
         };
-        let flowing = told(spoken.temperature_c, experience);
+        let flowing = ready(spoken.temperature_c, experience);
         let foreseen = match how {
             How::ShearRate(rate) => (format!("at {rate} 1/s"), at_shear_rate(&flowing, rate)),
             How::Dial(..) => at_conditions(&flowing, &spoken.conditions(), &known.flow),
@@ -360,7 +343,7 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
             Some(lesson) => lesson.seen.extend(seen),
             None => lessons.push(Lesson {
                 trial: one.trial.id.to_string(),
-                formula: one.formula.clone(),
+                formula: formula.clone(),
                 flowing: flowing_at(&assessed, &one.made.sheet, &known, temperature_c),
                 seen,
                 certificate: false,
@@ -368,39 +351,16 @@ fn go_through(one: &Prepared<'_>, day: Date, market: &str, experience: &mut Expe
         }
     }
     for lesson in &lessons {
-        experience.learn(lesson);
-        found.lessons.extend(experience.stories().last().map(|story| told_as(story, &lesson.flowing)));
+        let (lesson, materials) = learned(experience, lesson);
+        let name = &one.formula.what.name;
+        let taught = TaughtBy {
+            source: format!("trial {} of {name}", one.trial.number),
+            formula: Some(name.clone()),
+            number: Some(one.trial.number),
+            lesson: lesson.clone(),
+        };
+        told.push(Told { materials, taught });
+        found.lessons.push(lesson);
     }
-    found
-}
-
-/// A story for people.
-fn told_as(story: &Story, flowing: &Flowing<'_>) -> FlowLesson {
-    let celsius = flowing.temperature_c;
-    let words = match (&story.refused, story.readings.len()) {
-        (Some(why), _) => format!("Nothing was learned from it: {why}."),
-        (None, count) => {
-            let values = if count == 1 { "The value".to_owned() } else { format!("The {count} values") };
-            let surprise = story.readings.iter().map(|one| one.surprise.abs()).fold(0.0, f64::max);
-            let so = if story.readings.iter().any(|one| one.contradicts()) {
-                "against what was believed; look at the reading, the lot and the record before trusting either"
-            } else if surprise > 1.0 {
-                "within what was left open, though not near the middle"
-            } else {
-                "near what was expected"
-            };
-            format!("{values} read at {celsius} °C lay {so} ({surprise:.1} standard deviations).")
-        }
-    };
-    let moved = story
-        .moved
-        .iter()
-        .map(|one| MovedNumber {
-            of: one.of.clone(),
-            number: one.number.to_owned(),
-            before: one.stated(0),
-            after: one.stated(1),
-        })
-        .collect();
-    FlowLesson { words, moved }
+    (found, told)
 }
