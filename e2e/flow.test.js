@@ -11,6 +11,13 @@ const GEL = new URL('../examples/scenarios/5-hypromellose-clear-gel.toml', impor
 /** A Herschel-Bulkley gel, 8 + 5 g^0.5 Pa, computed by hand: at 1 1/s 13 Pa, at 4 18 Pa, at 25 33 Pa, at 100 58 Pa. */
 const MEASURED = ['shear rate [1/s];shear stress [Pa]', '0,25;10,5', '1;13', '4;18', '9;23', '16;28', '25;33', '49;43', '100;58'].join('\n');
 
+/** Rest at 0.5 1/s, shear at 1000 1/s, rest again: made as 30 - 20 exp(-t / 50) after the shear, 40 before it. */
+const RECOVERED = ['time;shear rate [1/s];viscosity [Pa.s]',
+  ...Array.from({ length: 8 }, (_, at) => `${at * 5};0.5;40`), ...[40, 45, 50].map((time) => `${time};1000;0.2`),
+  ...Array.from({ length: 25 }, (_, at) => `${60 + at * 10};0.5;${(30 - 20 * Math.exp(-(10 + at * 10) / 50)).toFixed(6)}`)].join('\n');
+/** Up 5 + 0.2 g, down 2 + 0.2 g between 10 and 100 1/s: the area between them is 3 times 90 = 270 Pa/s. */
+const LOOP = ['shear rate [1/s];shear stress [Pa]', ...[10, 30, 60, 100].map((rate) => `${rate};${5 + 0.2 * rate}`), ...[90, 50, 20, 10].map((rate) => `${rate};${2 + 0.2 * rate}`)].join('\n');
+
 /** @type {Awaited<ReturnType<typeof start>>} */ let server;
 /** @type {import('playwright-core').Browser} */ let browser;
 /** @type {import('playwright-core').BrowserContext} */ let context;
@@ -263,6 +270,77 @@ describe('a measured flow curve', () => {
     await page.getByText('the wrong beaker').first().waitFor();
     await openFormula();
     assert.equal(await plate().locator('svg text', { hasText: 'trial 1' }).count(), 0);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a recovery after shear is understood, drawn, its laws told, and its clock put right', async () => {
+    await measure(RECOVERED);
+    assert.match(await page.locator('.columns-table').innerText(), /time/);
+    // The unit of the time is not written, and decides the time of recovery.
+    await page.locator('.note', { hasText: 'to confirm' }).first().waitFor();
+    await page.getByLabel('Unit of time').selectOption({ label: 's' });
+    await page.getByText('First order describes 25 readings').waitFor();
+    await page.getByRole('heading', { name: 'Laws fitted to it' }).waitFor();
+    const constants = await page.locator('.fits-table tr.chosen').innerText();
+    assert.match(constants, /right after the shear\s+10/);
+    assert.match(constants, /in the end\s+30/);
+    assert.match(constants, /time of recovery\s+50/);
+    const says = page.locator('.note', { hasText: 'what it says' });
+    assert.match(await says.innerText(), /share of the way back at the last reading\s+0\.99/);
+    assert.match(await says.innerText(), /last reading over that before the shear\s+0\.7/);
+    const plate = page.locator('.measured-part', { hasText: 'The recovery' }).locator('.plate');
+    await plate.locator('svg text', { hasText: 'before the shear' }).waitFor();
+    assert.equal(await plate.locator('.plate-table tbody tr').count(), 25);
+    assert.match((await plate.locator('.plate-table thead').textContent()) ?? '', /Time after the shear, s.*first order/);
+    await plate.locator('.plate-figure').focus();
+    await page.keyboard.press('ArrowRight');
+    assert.match(await plate.locator('.cursor-read').innerText(), /Time after the shear/);
+    await page.getByLabel('When the strong shear ended, s on the clock of the table').fill('55');
+    await page.keyboard.press('Enter');
+    await page.waitForFunction(() => /12/.test(document.querySelector('.fits-table tr.chosen .parameter')?.textContent ?? ''));
+    await page.getByLabel('When the strong shear ended, s on the clock of the table').fill('soon');
+    await page.keyboard.press('Enter');
+    await page.getByText('“soon” is no time').waitFor();
+    assert.deepEqual(await page.evaluate(tooFaint), []);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a recovery that cannot be told says why, and what was pasted stays', async () => {
+    await measure('time [s];stress [Pa]\n0;3\n1;4\n2;5\n3;6\n4;7');
+    await page.getByText('a viscosity only with the shear rate it was read at').first().waitFor();
+    await measure('time [s];viscosity [Pa.s]\n0;3\n1;2.5\n2;2.2\n3;2.1\n4;2.05\n5;2.02');
+    await page.getByText('this is no recovery').first().waitFor();
+    assert.deepEqual(wrong, []);
+  });
+
+  test('the loop between a rising and a falling sweep is told', async () => {
+    await measure(LOOP);
+    const part = page.locator('.measured-part', { hasText: 'What the curves say together' });
+    await part.waitFor();
+    assert.match(await part.innerText(), /area of the loop\s+270/);
+    assert.deepEqual(await page.evaluate(tooFaint), []);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a recovery is kept with a trial and stands among its readings with its law', async () => {
+    await page.goto(new URL(`${formula}/trials`, server.url).href);
+    await page.getByRole('button', { name: 'Begin a trial' }).click();
+    await page.locator('.entry .main-verb').click();
+    const trial = page.locator('[id^=trial-]').first();
+    await trial.waitFor();
+    await page.getByRole('link', { name: 'Add a flow curve' }).first().click();
+    await page.locator('#pasted').fill(RECOVERED.replace('time;', 'time [s];'));
+    await page.locator('.fits-table').first().waitFor();
+    await page.waitForFunction(() => /trial \d/.test(/** @type {HTMLSelectElement} */ (document.querySelector('.entry [name=trial]'))?.selectedOptions[0]?.textContent ?? ''));
+    await page.getByRole('button', { name: 'Keep the curve' }).click();
+    await page.getByRole('link', { name: 'See it among the readings' }).click();
+    const kept = page.locator('.curve', { hasText: 'Recovery after shear' }).last();
+    await kept.waitFor();
+    assert.match(await kept.innerText(), /25\s+readings[\s\S]*over 250 s, at 0\.5 1\/s, after 1000 1\/s/);
+    await kept.getByText('time of recovery').waitFor();
+    assert.match(await kept.innerText(), /share of the way back at the last reading\s+0\.99/);
+    await openFormula();
+    assert.equal(await plate().locator('svg text', { hasText: 'trial 2' }).count(), 0, 'readings over time are no points of a flow curve');
     assert.deepEqual(wrong, []);
   });
 

@@ -159,6 +159,34 @@ def recovery(seed, exponent, count, last, law):
             "[[recovery.parameter]]", f'symbol = "{symbol}"', f"value = {back(best[j]):.9g}",
             f"low = {back(ends[0]):.9g}", f"high = {back(ends[1]):.9g}",
         ]
+    return lines + follows(time, model, best, least, degrees)
+
+
+def follows(time, model, best, least, degrees):
+    """What follows from the constants, with 95 % limits by their covariance; derivatives by differences, not by formulas."""
+
+    def slopes(of, at):
+        step = 1e-5
+        ends = [[of(np.where(np.arange(len(at)) == j, at + side * step, at)) for side in (-1.0, 1.0)] for j in range(len(at))]
+        return np.array([(high - low) / (2.0 * step) for low, high in ends])
+
+    jacobian = slopes(lambda p: np.log(model(p)), best).T
+    covariance = np.linalg.inv(jacobian.T @ jacobian) * least / degrees
+    exponent = lambda p: p[3] if len(p) > 3 else 1.0
+    power = lambda p: exponent(p) * (np.log(time[-1]) - p[2])
+    last = lambda p: np.log(model(p)[-1])
+    tenths = lambda p: p[2] + np.log(np.log(10.0)) / exponent(p)
+    factor = student.ppf(0.975, degrees)
+    lines = []
+    for name, of, back in [
+        ("reached", power, lambda v: 1.0 - np.exp(-np.exp(v))),
+        ("at_last", last, np.exp),
+        ("nine_tenths", tenths, np.exp),
+    ]:
+        slope = slopes(of, best)
+        reach = factor * np.sqrt(slope @ covariance @ slope)
+        low, value, high = (back(of(best) + side * reach) for side in (-1.0, 0.0, 1.0))
+        lines += ["[[recovery.follows]]", f'what = "{name}"', f"value = {value:.9g}", f"low = {low:.9g}", f"high = {high:.9g}"]
     return lines
 
 
@@ -172,6 +200,7 @@ def main():
     text = [HEAD]
     text += recovery(11, 1.0, 30, 400.0, "first-order")
     text += recovery(12, 0.6, 40, 2000.0, "stretched")
+    text += recovery(13, 1.0, 30, 25.0, "first-order")
     (HERE / "flow_recovery.toml").write_text("\n".join(text) + "\n")
 
 

@@ -404,7 +404,7 @@ pub(crate) struct Flow {
 /// The verbs of `flow`.
 #[derive(Debug, Subcommand)]
 pub(crate) enum FlowVerb {
-    /// Fit flow models to a measured curve, rank them and say what the points do not settle
+    /// Fit flow models to a measured curve, or laws of recovery to readings over time; rank them and say what the points do not settle
     Fit(FlowFit),
     /// Out of the pack: pressure, force, dose, refill of a pump
     #[command(after_help = in_use::DISPENSE_HELP)]
@@ -491,13 +491,16 @@ pub(crate) struct FlowLevel {
 #[command(
     after_long_help = "A TOML with the points in it is taken too, on standard input or as a file (levigate schema flow-fit):\n\n  \
                              [[curve]]\n  name = \"T7\"\n  temperature_c = 25.0\n  \
-                             shear_rate_1_s = [0.1, 1.0, 10.0, 100.0]\n  stress_pa = [6.1, 8.2, 12.5, 30.1]"
+                             shear_rate_1_s = [0.1, 1.0, 10.0, 100.0]\n  stress_pa = [6.1, 8.2, 12.5, 30.1]\n\n\
+                             Readings over time at one low shear rate are a recovery after a strong shear; a table with the intervals before, strong \
+                             and after is parted. As TOML:\n\n  [[recovery]]\n  time_s = [0, 5, 10, 20, 40, 80, 160, 320]\n  \
+                             viscosity_mpa_s = [3010, 4060, 4980, 6460, 8720, 10750, 11830, 12010]"
 )]
 pub(crate) struct FlowFit {
     /// Measured table: CSV, tabbed or spaced text, .xlsx, or a TOML with the points in it
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
-    /// Fit this model alone: newton, power-law, herschel-bulkley, cross, ... [default: all, ranked]
+    /// Fit this model alone: newton, power-law, herschel-bulkley, cross, ...; for a recovery first-order or stretched [default: all, ranked]
     #[arg(long, value_name = "MODEL")]
     pub(crate) model: Option<String>,
     /// How the table is read and fitted.
@@ -532,6 +535,9 @@ pub(crate) struct TableAsked {
     /// Spindle of readings at several speeds, with the full-scale torque: "disc, 27 mm, 700 uN.m"
     #[arg(long, value_name = "WORDS", default_value = "")]
     pub(crate) spindle: String,
+    /// When the strong shear before a recovery ended, s on the clock of the file [default: as the table shows, else 0]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true)]
+    pub(crate) shear_ended: Option<f64>,
 }
 
 /// The decimal sign.

@@ -1,5 +1,5 @@
-//! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve and
-//! how far a model lies from it.
+//! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve, a recovery after
+//! shear, and how far a model lies from what was measured.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
@@ -14,6 +14,7 @@ mod flow;
 mod life;
 mod places;
 mod plot;
+mod recovery;
 mod residual;
 mod table;
 mod titration;
@@ -24,7 +25,8 @@ pub use flow::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
     Upright,
 };
-pub use residual::{Residual, ResidualFigure};
+pub use recovery::{RecoveryFigure, RecoveryPoint};
+pub use residual::{Along, Residual, ResidualFigure};
 pub use table::Table;
 pub use titration::{Mark, TitrationFigure, TitrationPoint};
 pub use windows::{PhWindow, WindowsFigure};

@@ -1,9 +1,9 @@
 //! Figures: they say what their numbers say, nothing a person typed becomes markup, and no input breaks them.
 
 use levigate_documents::figure::{
-    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow, Rendition,
-    Residual, ResidualFigure, Scope, Settled, ShareCurve, SharePoint, ShearSpan, Span, TitrationFigure,
-    TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
+    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow, RecoveryFigure,
+    RecoveryPoint, Rendition, Residual, ResidualFigure, Scope, Settled, ShareCurve, SharePoint, ShearSpan,
+    Span, TitrationFigure, TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
 };
 use proptest::prelude::*;
 
@@ -229,10 +229,11 @@ fn what_is_not_settled_is_not_named_and_looking_closer_leaves_the_table_whole() 
 
 #[test]
 fn residuals_say_where_the_model_is_too_thick() {
-    let point = |shear_rate, ln_ratio, apart| Residual { shear_rate, ln_ratio, apart };
+    let point = |shear_rate, ln_ratio, apart| Residual { at: shear_rate, ln_ratio, apart };
     let figure = ResidualFigure {
         id: "r".to_owned(),
         title: "Left over".to_owned(),
+        along: Along::ShearRate,
         points: vec![point(10.0, 0.01, false), point(1.0, -0.02, false), point(100.0, 0.3, true)],
         scatter: Some(0.015),
     };
@@ -341,8 +342,14 @@ proptest! {
             check(&whole.svg(Rendition::Print));
         }
         let points =
-            pairs.iter().map(|(x, y)| Residual { shear_rate: *x, ln_ratio: *y, apart: *x > *y }).collect();
-        let figure = ResidualFigure { id: "r".to_owned(), title: "r".to_owned(), points, scatter: Some(a) };
+            pairs.iter().map(|(x, y)| Residual { at: *x, ln_ratio: *y, apart: *x > *y }).collect();
+        let figure = ResidualFigure {
+            id: "r".to_owned(),
+            title: "r".to_owned(),
+            along: if a > b { Along::Time } else { Along::ShearRate },
+            points,
+            scatter: Some(a),
+        };
         check(&figure.svg(Rendition::Screen));
         let _ = (figure.table(), figure.description());
     }

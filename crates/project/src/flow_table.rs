@@ -1,4 +1,4 @@
-//! Measured tables into flow curves: text with any separator, pasted cells, workbooks.
+//! Measured tables into flow curves and recoveries: text with any separator, pasted cells, workbooks.
 //!
 //! Bytes in, curves out; no file is opened here. What every column was understood to hold is said back, with its unit, the factor to SI,
 //! why, and whether it is sure; a person can say otherwise ([`Choices`]). Nothing is lost without a word: what is no point is listed
@@ -10,9 +10,12 @@ mod choices;
 mod curves;
 mod grid;
 mod header;
+mod held;
 mod ledger;
 mod logger;
+mod measured;
 mod number;
+mod recovery;
 mod series;
 mod sweeps;
 mod text;
@@ -23,6 +26,7 @@ mod workbook;
 
 pub use choices::{Choices, ColumnChoice, TorqueFloor};
 pub use logger::{LoggedTemperature, temperature_log};
+pub use measured::{Direction, Held, MeasuredCurve, MeasuredPoint, MeasuredRecovery, TimedPoint};
 pub use text::Separator;
 pub use units::{Meaning, Unit};
 
@@ -32,7 +36,7 @@ use bytes::Content;
 use grid::Grid;
 use ledger::{Fault, Ledger, too_many_columns};
 use levigate_process::flow::spindle::DiscSpindle;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Most characters of a text.
@@ -65,6 +69,9 @@ pub struct FlowTable {
     /// The curves, in the order of the file.
     #[serde(skip)]
     pub curves: Vec<MeasuredCurve>,
+    /// The recoveries after a strong shear, in the order of the file.
+    #[serde(skip)]
+    pub recoveries: Vec<MeasuredRecovery>,
     /// What was left out: counted by reason, and the first of them by line.
     pub left_out: LeftOutAll,
     /// What a person should confirm.
@@ -145,95 +152,6 @@ pub struct LeftOutAll {
     pub by_reason: Vec<LeftOutCount>,
     /// The first of them.
     pub first: Vec<LeftOut>,
-}
-
-/// Up or down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Direction {
-    /// Rising shear rates.
-    Up,
-    /// Falling shear rates.
-    Down,
-}
-
-impl Direction {
-    /// Its name.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Up => "up",
-            Self::Down => "down",
-        }
-    }
-
-    fn of_words(text: &str) -> Option<Self> {
-        let text = words::plain_label(text);
-        let is = |words: &[&str]| words.iter().any(|word| text == *word);
-        if is(&[
-            "up",
-            "rising",
-            "increasing",
-            "ascending",
-            "auf",
-            "aufwarts",
-            "hin",
-            "montee",
-            "subida",
-            "salita",
-        ]) {
-            Some(Self::Up)
-        } else if is(&[
-            "down",
-            "falling",
-            "decreasing",
-            "descending",
-            "ab",
-            "abwarts",
-            "ruck",
-            "descente",
-            "bajada",
-            "discesa",
-        ]) {
-            Some(Self::Down)
-        } else {
-            None
-        }
-    }
-}
-
-/// A measured curve.
-#[derive(Clone, Debug, PartialEq)]
-pub struct MeasuredCurve {
-    /// What tells it from the others of the file; empty where it is the only one and has no name.
-    pub name: String,
-    /// Name of the sample, where the file says one.
-    pub sample: String,
-    /// Temperature, C, where the file says one.
-    pub temperature_c: Option<f64>,
-    /// Up or down, where it is known.
-    pub direction: Option<Direction>,
-    /// Names of its two columns.
-    pub columns: [String; 2],
-    /// Their units.
-    pub units: [&'static str; 2],
-    /// What they hold.
-    pub meanings: [Meaning; 2],
-    /// Its points in the order of the file.
-    pub points: Vec<MeasuredPoint>,
-}
-
-/// A measured point.
-#[derive(Clone, Debug, PartialEq)]
-pub struct MeasuredPoint {
-    /// Line of the file, from 1.
-    pub line: usize,
-    /// Shear rate, 1/s.
-    pub shear_rate: f64,
-    /// Stress, Pa.
-    pub stress: f64,
-    /// Both values as they stand in the file.
-    pub typed: [Box<str>; 2],
 }
 
 /// Reads a measured table. `file` is only used in messages.
@@ -323,6 +241,7 @@ struct Reading<'c> {
     decimal: DecimalSign,
     understood: Vec<Understood>,
     curves: Vec<MeasuredCurve>,
+    recoveries: Vec<MeasuredRecovery>,
     ledger: Ledger,
 }
 
@@ -334,6 +253,7 @@ impl<'c> Reading<'c> {
             decimal: DecimalSign::Point,
             understood: Vec::new(),
             curves: Vec::new(),
+            recoveries: Vec::new(),
             ledger: Ledger::default(),
         }
     }
@@ -347,8 +267,24 @@ impl<'c> Reading<'c> {
         }
         let several = blocks.len() > 1;
         for (number, block) in blocks.iter_mut().enumerate() {
-            let found =
-                curves::curves(grid, self.decimal, block, self.choices, self.spindle, &mut self.ledger)?;
+            let table = if several { format!("table {}", number + 1) } else { String::new() };
+            let named = |name: String| {
+                let table = if name.is_empty() { table.clone() } else { String::new() };
+                let parts = [sheet.to_owned(), name, table];
+                parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+            };
+            let (choices, spindle) = (self.choices, self.spindle);
+            let over_time =
+                recovery::recoveries(grid, self.decimal, block, choices, spindle, &mut self.ledger)?;
+            let found = match over_time {
+                Some(found) => {
+                    let of_table =
+                        found.into_iter().map(|one| MeasuredRecovery { name: named(one.name), ..one });
+                    self.recoveries.extend(of_table);
+                    Vec::new()
+                }
+                None => curves::curves(grid, self.decimal, block, choices, spindle, &mut self.ledger)?,
+            };
             for column in &block.columns {
                 let understood = column.understood();
                 if !self.understood.contains(&understood) {
@@ -369,22 +305,15 @@ impl<'c> Reading<'c> {
                     self.understood.push(understood);
                 }
             }
-            for mut curve in found {
-                let table = if several && curve.name.is_empty() {
-                    format!("table {}", number + 1)
-                } else {
-                    String::new()
-                };
-                let parts = [sheet.to_owned(), curve.name, table];
-                curve.name = parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ");
-                self.curves.push(curve);
-            }
+            self.curves.extend(found.into_iter().map(|one| MeasuredCurve { name: named(one.name), ..one }));
         }
         Ok(())
     }
 
     fn finish(mut self, form: Form) -> Result<FlowTable, Fault> {
-        if self.curves.iter().all(|curve| curve.points.is_empty()) {
+        if self.curves.iter().all(|curve| curve.points.is_empty())
+            && self.recoveries.iter().all(|one| one.points.is_empty())
+        {
             let reasons: Vec<String> =
                 self.ledger.by_reason.iter().map(|(why, count)| format!("{count} times {why}")).collect();
             let because =
@@ -395,11 +324,18 @@ impl<'c> Reading<'c> {
                 "look whether the columns are the right ones; say which holds what as name=meaning:unit",
             ));
         }
-        distinct(&mut self.curves);
+        distinct(
+            self.curves
+                .iter_mut()
+                .map(|one| &mut one.name)
+                .chain(self.recoveries.iter_mut().map(|one| &mut one.name))
+                .collect(),
+        );
         Ok(FlowTable {
             form,
             understood: self.understood,
             curves: self.curves,
+            recoveries: self.recoveries,
             left_out: self.ledger.left_out(),
             to_confirm: self.ledger.to_confirm,
             remarks: self.ledger.remarks,
@@ -408,16 +344,16 @@ impl<'c> Reading<'c> {
 }
 
 /// Gives curves of the same name numbers, so that each can be spoken of.
-fn distinct(curves: &mut [MeasuredCurve]) {
+fn distinct(names: Vec<&mut String>) {
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
-    for curve in curves.iter() {
-        *seen.entry(curve.name.clone()).or_default() += 1;
+    for name in &names {
+        *seen.entry((*name).clone()).or_default() += 1;
     }
     let mut numbers: BTreeMap<String, usize> = BTreeMap::new();
-    for curve in curves.iter_mut().filter(|curve| seen.get(&curve.name).is_some_and(|count| *count > 1)) {
-        let number = numbers.entry(curve.name.clone()).or_default();
+    for name in names.into_iter().filter(|name| seen.get(*name).is_some_and(|count| *count > 1)) {
+        let number = numbers.entry(name.clone()).or_default();
         *number += 1;
-        curve.name = format!("{} ({number})", if curve.name.is_empty() { "curve" } else { &curve.name });
+        *name = format!("{} ({number})", if name.is_empty() { "curve" } else { name.as_str() });
     }
 }
 

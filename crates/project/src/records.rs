@@ -21,7 +21,10 @@ mod trial;
 
 pub use batch::{Batch, Plan, PlanCaution, PlanLine, PlanStep, StepKind, is_batch_code};
 pub use batch_entry::{BatchEntry, Did, LotNamed, OverWay, TypedMass, WEIGHT_UNITS};
-pub use curve::{CurveColumn, CurvePoint, FitTaken, FlowCurve, MOST_POINTS};
+pub use curve::{
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, MOST_POINTS, OverTime, ReadingBefore,
+    ReadingOverTime,
+};
 pub use formula::{Draft, Formula, FormulaVersion};
 pub use identity::{BadId, Id};
 pub use lot::{AgainstSpecification, CoaValue, Lot};

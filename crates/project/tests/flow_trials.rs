@@ -252,6 +252,7 @@ fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
         sha256: "0".repeat(64),
         columns: [column("rate", Meaning::ShearRate, "1/s"), column("stress", Meaning::Stress, "Pa")],
         points,
+        recovery: None,
         spindle: String::new(),
         temperature_c: Some(TypedNumber::read_either("25")),
         age_h: None,

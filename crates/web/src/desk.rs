@@ -27,9 +27,9 @@ use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
-pub use levigate_project::workbench::curves::{MeasuredFile, TypedCurve};
+pub use levigate_project::workbench::curves::{KeptFit, MeasuredFile, TypedCurve};
 use levigate_project::workbench::difference::FormulaDifference;
-pub use levigate_project::workbench::flow_fit::{Asked as FlowAsked, CurveFit, FlowFit};
+pub use levigate_project::workbench::flow_fit::{Asked as FlowAsked, FlowFit};
 pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
@@ -122,7 +122,7 @@ pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + 'static {
         instead: Option<(MeasuredFile, TypedCurve)>,
     ) -> Answer<Entered>;
     /// The fit of a kept curve: the model that was taken, else all of them.
-    async fn curve_fit(&self, id: &str) -> Answer<CurveFit>;
+    async fn curve_fit(&self, id: &str) -> Answer<KeptFit>;
     /// The lots of a raw material by any of its names, or all of them.
     async fn lots(&self, material: Option<&str>) -> Answer<Vec<LotCard>>;
     /// Keeps a lot.

@@ -16,7 +16,7 @@
 //! `waiting`, `note`, as typed. The kept ones stand in `curves` of each trial at `GET /api/formulas/{id}/trials`; `GET /api/curves/{id}/fit`
 //! fits a kept one anew; `POST /api/curves/{id}/correction` strikes it out (`reason`, and in `instead` what stands in its place).
 
-use crate::desk::{Correction, CurveFit, Entered, FlowAsked, FlowFit, MeasuredFile, TypedCurve};
+use crate::desk::{Correction, Entered, FlowAsked, FlowFit, KeptFit, MeasuredFile, TypedCurve};
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Given, MOST_BYTES_MEASURED, identifier};
 use axum::Json;
@@ -106,6 +106,6 @@ pub async fn correct_curve(
 }
 
 /// The fit of a kept curve.
-pub async fn curve_fit(Given(room): Given, Path(id): Path<String>) -> Told<CurveFit> {
+pub async fn curve_fit(Given(room): Given, Path(id): Path<String>) -> Told<KeptFit> {
     room.desk.curve_fit(identifier(&id)?).await.map(Json)
 }

@@ -1,4 +1,4 @@
-//! Measured flow curves: what is sent, what comes back, and the routes.
+//! Measured flow curves and recoveries: what is sent, what comes back, and the routes.
 
 use crate::desk::{FormulaCard, Look, Plate};
 use crate::trouble::{Kind, Trouble};
@@ -71,9 +71,11 @@ pub struct MeasuredReading {
     pub left_out: LeftOutAll,
     /// Names of the curves in it.
     pub curves: Vec<String>,
-    /// The curve that is looked at.
+    /// The curve or recovery that is looked at.
     pub curve: Option<Value>,
-    /// Figures `flow` and `residuals`.
+    /// What several curves say together: a title, and results with their words.
+    pub together: Vec<Value>,
+    /// Figures `flow` or `recovery`, and `residuals`.
     pub plates: Vec<Plate>,
     /// Citation of every source key.
     pub sources: BTreeMap<String, String>,

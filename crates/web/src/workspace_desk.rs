@@ -39,10 +39,10 @@ mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Correction, CurveFit, Desk, Difference, Draft, DraftOutcome, Entered,
-    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, Level, Looking, LotCard, Made,
-    MaterialCard, MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion,
-    Saved, Studio, TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
+    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Entered, FlowAsked,
+    FlowFit, FormulaCard, InUse, Judgement, KeepDraft, KeptFit, Level, Looking, LotCard, Made, MaterialCard,
+    MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
+    TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
@@ -318,7 +318,7 @@ impl Desk for WorkspaceDesk {
         measured::correct_curve(&self.inner, id, reason, instead).await
     }
 
-    async fn curve_fit(&self, id: &str) -> Answer<CurveFit> {
+    async fn curve_fit(&self, id: &str) -> Answer<KeptFit> {
         measured::curve_fit(self, id).await
     }
 

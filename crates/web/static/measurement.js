@@ -1,5 +1,5 @@
 // @ts-check
-/** A measured flow curve: dropped or pasted, its columns confirmed, models fitted and one chosen, kept with a trial. */
+/** A measured flow curve, or a recovery after shear: dropped or pasted, its columns confirmed, models fitted and one chosen, kept with a trial. */
 
 import { Trouble, ask } from './api.js';
 import { announce, byId, h, pageData } from './dom.js';
@@ -22,8 +22,8 @@ const page = pageData();
 /** @type {any} What was asked last and what came back. */
 const state = {
   /** @type {{name: string, bytes: string, size: number}|null} */ file: null,
-  /** @type {{columns: Array<{name: string, meaning: string, unit: string}>, weights: string, from: string, to: string, spindle: string, model: string, curve: string}} */
-  asked: { columns: [], weights: 'log', from: '', to: '', spindle: '', model: '', curve: '' },
+  /** @type {{columns: Array<{name: string, meaning: string, unit: string}>, weights: string, from: string, to: string, ended: string, spindle: string, model: string, curve: string}} */
+  asked: { columns: [], weights: 'log', from: '', to: '', ended: '', spindle: '', model: '', curve: '' },
   /** @type {any} */ answer: null,
   number: 0,
   timer: 0,
@@ -34,7 +34,8 @@ function part(title) {
   const sheet = h('div', { class: 'on-sheet' }, h('h2', {}, title));
   const margin = h('div', { class: 'in-margin' });
   const element = h('section', { class: 'beside measured-part', hidden: true, 'aria-label': title }, sheet, margin);
-  return { element, margin, put: (/** @type {Array<Node|null>} */ ...content) => { sheet.replaceChildren(/** @type {Node} */ (sheet.firstChild), ...content.filter((one) => one !== null)); element.hidden = false; } };
+  const call = (/** @type {string} */ words) => { /** @type {Node} */ (sheet.firstChild).textContent = words; element.setAttribute('aria-label', words); };
+  return { element, margin, call, put: (/** @type {Array<Node|null>} */ ...content) => { sheet.replaceChildren(/** @type {Node} */ (sheet.firstChild), ...content.filter((one) => one !== null)); element.hidden = false; } };
 }
 
 const given = part('What was measured');
@@ -43,7 +44,7 @@ const curve = part('The curve');
 const models = part('Models fitted to it');
 const left = part('What the model leaves over');
 const keep = part('Where it belongs');
-const curveView = new PlateView(() => again('flow'));
+const curveView = new PlateView(() => again(mainPlate()));
 const leftView = new PlateView(() => again('residuals'));
 
 const typed = h('textarea', { id: 'pasted', rows: 7, spellcheck: false, 'aria-describedby': 'pasted-hint', placeholder: 'Paste columns here, or drop a file', oninput: () => { state.file = null; showFile(); askSoon(); } });
@@ -53,7 +54,7 @@ const trouble = h('div', { class: 'troubles', role: 'alert' });
 
 function beginning() {
   const drop = h('div', { class: 'drop' }, h('label', { htmlFor: 'pasted', class: 'visually-hidden' }, 'Columns of the measurement'), typed, fileLine,
-    h('p', { class: 'hint', id: 'pasted-hint' }, 'CSV, text or XLSX; comma or point as decimal sign; tabs, semicolons or commas between columns. Shear rate with viscosity or stress, or the speed of a spindle with what it showed.'),
+    h('p', { class: 'hint', id: 'pasted-hint' }, 'CSV, text or XLSX; comma or point as decimal sign; tabs, semicolons or commas between columns. Shear rate with viscosity or stress, or the speed of a spindle with what it showed; time with viscosity for a recovery after shear.'),
     h('div', { class: 'verbs' }, chooser, h('label', { class: 'verb', htmlFor: 'file' }, 'Choose a file'), h('button', { class: 'verb plain', type: 'button', onclick: example }, 'Try it with an example')));
   for (const name of ['dragenter', 'dragover']) drop.addEventListener(name, (/** @type {DragEvent} */ event) => { event.preventDefault(); drop.classList.add('over'); });
   for (const name of ['dragleave', 'drop']) drop.addEventListener(name, () => drop.classList.remove('over'));
@@ -83,7 +84,7 @@ function example() {
 
 /** What was chosen for another table does not hold for this one. */
 function fresh() {
-  state.asked = { ...state.asked, columns: [], from: '', to: '', model: '', curve: '' };
+  state.asked = { ...state.asked, columns: [], from: '', to: '', ended: '', model: '', curve: '' };
   curveView.look = {};
   leftView.look = {};
 }
@@ -131,12 +132,25 @@ function question() {
   return {
     ...(file ? { file: file.name, bytes: file.bytes } : { text: typed.value }),
     curve: asked.curve,
-    asked: { weights: asked.weights, shear: [end(asked.from), end(asked.to)], spindle: asked.spindle, table: { columns: asked.columns } },
+    asked: { weights: asked.weights, shear: [end(asked.from), end(asked.to)], spindle: asked.spindle, table: { columns: asked.columns, shear_ended_s: ended() } },
   };
 }
 
-/** An end of the window that is no shear rate. */
+/** When the strong shear ended, in seconds; null as the table shows it. */
+function ended() {
+  const { ended } = state.asked;
+  const seconds = ended ? Number(canonical(ended) ?? NaN) : NaN;
+  return seconds >= 0 ? seconds : null;
+}
+
+/** Name of the figure that shows the points. */
+function mainPlate() {
+  return state.answer?.curve?.kind === 'recovery' ? 'recovery' : 'flow';
+}
+
+/** An end of the window that is no shear rate, or a time that is none. */
 function wrongEnd() {
+  if (state.asked.ended && ended() === null) return [{ what: `“${state.asked.ended}” is no time.`, why: 'It stands as the end of the strong shear.', what_now: 'Type seconds on the clock of the table, from 0, or leave it empty.' }];
   const wrong = [state.asked.from, state.asked.to].find((one) => one && !(Number(canonical(one) ?? NaN) > 0));
   return wrong ? [{ what: `“${wrong}” is no shear rate.`, why: 'It stands as an end of what is fitted.', what_now: 'Type a number above zero, or leave it empty. Until then everything is fitted.' }] : [];
 }
@@ -154,13 +168,13 @@ async function askNow() {
   if (!state.file && !typed.value.trim()) { state.answer = null; trouble.replaceChildren(); draw(); return; }
   document.documentElement.dataset.measuring = '1';
   try {
-    const answer = await ask('POST', '/api/measurement', { ...question(), model: state.asked.model, looks: { flow: curveView.look, residuals: leftView.look } });
+    const answer = await ask('POST', '/api/measurement', { ...question(), model: state.asked.model, looks: { flow: curveView.look, recovery: curveView.look, residuals: leftView.look } });
     if (mine !== state.number) return;
     state.answer = answer;
     tell([...wrongEnd(), ...(answer.troubles ?? []), ...(answer.curve?.trouble ? [{ what: 'This curve cannot be fitted.', why: answer.curve.trouble, what_now: '' }] : [])]);
     draw();
     const taken = answer.curve?.taken;
-    if (taken) announce(`${answer.curve.points} points read. ${taken.name} is taken.`);
+    if (taken) announce(`${answer.curve.points} ${answer.curve.kind === 'recovery' ? 'readings' : 'points'} read. ${taken.name} is taken.`);
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;
     if (mine !== state.number) return;
@@ -174,7 +188,7 @@ async function askNow() {
 
 /** One figure as it is looked at now. @param {string} only */
 async function again(only) {
-  const view = only === 'flow' ? curveView : leftView;
+  const view = only === 'residuals' ? leftView : curveView;
   const look = JSON.stringify(view.look);
   try {
     const answer = await ask('POST', '/api/measurement', { ...question(), model: state.answer?.curve?.shown?.model ?? '', looks: { [only]: view.look }, only });
@@ -207,7 +221,11 @@ function draw() {
   }
   const { curve: read } = answer;
   if (!read) return;
-  const [flow, residuals] = ['flow', 'residuals'].map((id) => answer.plates?.find((/** @type {any} */ one) => one.id === id));
+  const over = read.kind === 'recovery';
+  curve.call(over ? 'The recovery' : 'The curve');
+  models.call(over ? 'Laws fitted to it' : 'Models fitted to it');
+  left.call(over ? 'What the law leaves over' : 'What the model leaves over');
+  const [flow, residuals] = [mainPlate(), 'residuals'].map((id) => answer.plates?.find((/** @type {any} */ one) => one.id === id));
   if (flow) {
     curveView.update(flow, null);
     curve.put(curvesChoice(answer), gathered(read), curveView.element);
@@ -242,10 +260,10 @@ function curvesChoice(answer) {
 function apart(read) {
   if (!read.apart?.length) return [h('div', { class: 'note' }, h('p', { class: 'change' }, 'No point stands apart from the others.'))];
   return [h('div', { class: 'note' }, h('p', { class: 'found' }, read.apart.length === 1 ? 'One point stands apart, marked with a cross.' : `${read.apart.length} points stand apart, marked with a cross.`),
-    h('p', { class: 'change' }, `${read.apart.map((/** @type {any} */ one) => one.words).join('; ')}. They are marked, not removed: look at the run first. A slip of the sample, an air bubble or too little torque at a low speed are the usual causes; the window below leaves them out if they lie at an end.`))];
+    h('p', { class: 'change' }, `${read.apart.map((/** @type {any} */ one) => one.words).join('; ')}. They are marked, not removed: look at the run first. A slip of the sample, an air bubble or too little torque at a low speed are the usual causes${read.kind === 'recovery' ? '' : '; the window below leaves them out if they lie at an end'}.`))];
 }
 
-const attach = attachForm(page, () => ({ ...question(), curve: state.answer?.curve?.name ?? '', model: state.answer?.curve?.shown?.model ?? '', temperature: state.answer?.curve?.temperature_c ?? null }));
+const attach = attachForm(page, () => ({ ...question(), curve: state.answer?.curve?.name ?? '', model: state.answer?.curve?.shown?.model ?? '', temperature: state.answer?.curve?.temperature_c ?? null, kind: state.answer?.curve?.kind ?? 'curve' }));
 listen();
 beginning();
 draw();

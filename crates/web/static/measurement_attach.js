@@ -14,9 +14,11 @@ export function attachForm(page, question) {
     act: async () => {
       const trial = form.value('trial');
       if (!trial) throw new Trouble({ code: 'trial', what: 'No trial is chosen.', why: 'A curve says something only about the making it was measured on.', what_now: form.value('formula') ? 'Begin a trial of this formula first; it is two clicks on its page of trials.' : 'Choose the formula, then the trial.', place: { field: 'formula' } });
-      const kept = await ask('POST', `/api/trials/${trial}/curves`, { ...question(), temperature_c: form.value('temperature_c'), age: form.value('age'), instrument: form.value('instrument'), geometry: form.value('geometry'), waiting: form.value('waiting'), note: form.value('note') });
+      const sent = question();
+      const kept = await ask('POST', `/api/trials/${trial}/curves`, { ...sent, temperature_c: form.value('temperature_c'), age: form.value('age'), instrument: form.value('instrument'), geometry: form.value('geometry'), waiting: form.value('waiting'), note: form.value('note') });
       const formula = form.value('formula');
-      done.replaceChildren('Kept with the trial. ', h('a', { href: `/formulas/${formula}/trials#curve-${kept.id}` }, 'See it among the readings'), ' or ', h('a', { href: `/formulas/${formula}#plates` }, 'on the flow curve of the formula'), '.');
+      const also = sent.kind === 'recovery' ? [] : [' or ', h('a', { href: `/formulas/${formula}#plates` }, 'on the flow curve of the formula')];
+      done.replaceChildren('Kept with the trial. ', h('a', { href: `/formulas/${formula}/trials#curve-${kept.id}` }, 'See it among the readings'), ...also, '.');
       announce(done.textContent ?? '');
     },
     leave: () => form.element.querySelector('select')?.focus(),

@@ -1,5 +1,5 @@
 // @ts-check
-/** The models fitted to a curve: ranked, one taken and why, another chosen and what that means. */
+/** The models fitted to a curve, or the laws to a recovery: ranked, one taken and why, another chosen and what that means. */
 
 import { h } from './dom.js';
 import { canonical, echo, fixed } from './figures.js';
@@ -18,8 +18,8 @@ export function first(answer) {
   if (!curve.shown) return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, 'No model can be fitted.'), h('p', { class: 'change' }, (curve.without ?? []).map((/** @type {any} */ one) => `${one.name}: ${one.why}`).join('; '))];
   const unsettled = curve.shown.parameters.filter((/** @type {any} */ one) => one.not_settled);
   return [h('h2', {}, 'Look at this first'),
-    h('p', { class: 'found' }, `${curve.shown.name} describes ${curve.points} points within ${percent(curve.shown.root_mean_square)}.`),
-    h('p', { class: 'change' }, unsettled.length ? `The points do not settle its ${unsettled.map((/** @type {any} */ one) => one.words).join(' and its ')}.` : 'All of its parameters are settled by the points.')];
+    h('p', { class: 'found' }, `${curve.shown.name} describes ${curve.points} ${curve.kind === 'recovery' ? 'readings' : 'points'} within ${percent(curve.shown.root_mean_square)}.`),
+    h('p', { class: 'change' }, unsettled.length ? `The ${curve.kind === 'recovery' ? 'readings' : 'points'} do not settle its ${unsettled.map((/** @type {any} */ one) => one.words).join(' and its ')}.` : `All of its ${curve.kind === 'recovery' ? 'constants are settled by the readings' : 'parameters are settled by the points'}.`)];
 }
 
 /** Why this model, pencilled beside the curve. @param {any} read */
@@ -29,6 +29,8 @@ export function reasons(read) {
   const notes = [h('div', { class: 'note' }, h('p', { class: 'key' }, shown.model === taken?.model ? 'taken' : 'chosen'),
     h('p', { class: 'found' }, shown.model === taken?.model ? `${shown.name}: ${taken.why}.` : consequence(read)),
     h('dl', { class: 'pairs' }, ...shown.parameters.map((/** @type {any} */ one) => h('div', {}, h('dt', {}, one.words), h('dd', {}, number(one.estimate, `${one.words} of ${shown.name}`, {}))))))];
+  if (read.says?.length && shown.model === taken?.model) notes.push(h('div', { class: 'note' }, h('p', { class: 'key' }, 'what it says'),
+    h('dl', { class: 'pairs' }, ...read.says.map((/** @type {any} */ one) => h('div', {}, h('dt', {}, one.words), h('dd', {}, number(one.estimate, one.words, {})))))));
   for (const one of shown.parameters) if (one.not_settled) notes.push(h('div', { class: 'note' }, h('p', { class: 'key' }, 'not settled'), h('p', { class: 'found' }, `${upper(one.words)}: ${one.not_settled}.`)));
   return notes;
 }
@@ -49,6 +51,7 @@ export function consequence(read) {
  */
 export function fitsTable(answer, asked, choose) {
   const { curve } = answer;
+  const over = curve.kind === 'recovery';
   const best = Math.min(...curve.models.map((/** @type {any} */ one) => one.aicc ?? Infinity));
   const row = (/** @type {any} */ one) => {
     const chosen = one.model === curve.shown?.model;
@@ -63,17 +66,22 @@ export function fitsTable(answer, asked, choose) {
   const near = curve.models.filter((/** @type {any} */ one, /** @type {number} */ at) => at < SHOWN || one.model === curve.shown?.model);
   const far = curve.models.filter((/** @type {any} */ one) => !near.includes(one));
   const table = (/** @type {any[]} */ list) => h('div', { class: 'wide-table' }, h('table', { class: 'calm fits-table' },
-    h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'Model'), h('th', { scope: 'col' }, 'Parameters'), h('th', { scope: 'col', class: 'figure' }, 'leaves'), h('th', { scope: 'col', class: 'figure' }, 'AICc'))), h('tbody', {}, ...list.map(row))));
+    h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, over ? 'Law' : 'Model'), h('th', { scope: 'col' }, over ? 'Constants' : 'Parameters'), h('th', { scope: 'col', class: 'figure' }, 'leaves'), h('th', { scope: 'col', class: 'figure' }, 'AICc'))), h('tbody', {}, ...list.map(row))));
   const others = far.length ? h('details', { class: 'part' }, h('summary', {}, `${far.length} more that follow the points less well`), table(far)) : null;
   const without = curve.without?.length ? h('p', { class: 'hint' }, `Not fitted: ${curve.without.map((/** @type {any} */ one) => `${one.name} (${one.why})`).join('; ')}.`) : null;
-  const notes = [h('div', { class: 'note' }, h('p', { class: 'change' }, 'AICc weighs how well a model follows the points against how many parameters it needs; lower is better, and less than 2 apart is a tie. The simplest of those that tie is taken.'))];
+  const notes = [h('div', { class: 'note' }, h('p', { class: 'change' }, `AICc weighs how well a ${over ? 'law follows the readings against how many constants' : 'model follows the points against how many parameters'} it needs; lower is better, and less than 2 apart is a tie. The simplest of those that tie is taken.`))];
   const against = consequence(curve);
-  if (against) notes.unshift(h('div', { class: 'note' }, h('p', { class: 'key' }, 'what it means'), h('p', { class: 'found', role: 'status' }, against), h('button', { class: 'why', type: 'button', onclick: () => choose({ model: '' }) }, 'Take the one the points speak for')));
+  if (against) notes.unshift(h('div', { class: 'note' }, h('p', { class: 'key' }, 'what it means'), h('p', { class: 'found', role: 'status' }, against), h('button', { class: 'why', type: 'button', onclick: () => choose({ model: '' }) }, over ? 'Take the one the readings speak for' : 'Take the one the points speak for')));
   return { content: /** @type {HTMLElement[]} */ ([controls(curve, asked, choose), table(near), others, without].filter(Boolean)), notes };
 }
 
 /** How residuals are weighed, and the shear rates that are fitted. @param {any} curve @param {any} asked @param {(change: Record<string, any>) => void} choose */
 function controls(curve, asked, choose) {
+  if (curve.kind === 'recovery') {
+    const input = h('input', { type: 'text', inputMode: 'decimal', autocomplete: 'off', class: 'figure-field', 'aria-label': 'When the strong shear ended, s on the clock of the table', value: echo(asked.ended), placeholder: 'as shown',
+      onchange: () => { const value = input.value.trim(); choose({ ended: canonical(value) ?? value }); } });
+    return h('p', { class: 'sentence fit-controls' }, 'Every reading counts by its relative distance. The strong shear ended at ', input, ' s on the clock of the table.');
+  }
   const end = (/** @type {'from'|'to'} */ name, /** @type {string} */ label) => {
     const input = h('input', { type: 'text', inputMode: 'decimal', autocomplete: 'off', class: 'figure-field', 'aria-label': label, value: echo(asked[name]), placeholder: echo(String(curve.window?.[name] ?? '')),
       onchange: () => { const value = input.value.trim(); choose({ [name]: canonical(value) ?? value }); } });

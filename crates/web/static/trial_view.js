@@ -141,11 +141,16 @@ function stands(one, trial) {
 
 /** A measured flow curve; what its model comes to is computed anew and pencilled beside it. @param {any} one @param {any} trial @param {Hands} hands */
 function curve(one, trial, hands) {
-  const rates = one.points.map((/** @type {any} */ point) => Number(point.shear_rate));
-  const ends = [Math.min(...rates), Math.max(...rates)].map((rate) => plain(Number(rate.toPrecision(3))));
-  const conditions = [`${ends[0]} to ${ends[1]} 1/s`, measured(one.temperature_c, '°C'), one.age_h ? `${measured(one.age_h, 'h')} old` : '', one.direction ? `shear rates going ${one.direction}` : '', one.spindle].filter(Boolean).join(', ');
+  const over = one.recovery;
+  const along = over ? over.readings.map((/** @type {any} */ point) => Number(point.time_s)) : one.points.map((/** @type {any} */ point) => Number(point.shear_rate));
+  const ends = [Math.min(...along), Math.max(...along)].map((end) => plain(Number(end.toPrecision(3))));
+  const held = (/** @type {any} */ shear) => `${plain(Number(Number(shear.value).toPrecision(3)))} ${shear.unit}`;
+  const across = over ? [`over ${ends[1]} s`, over.at ? `at ${held(over.at)}` : '', over.strong ? `after ${held(over.strong)}` : ''] : [`${ends[0]} to ${ends[1]} 1/s`];
+  const count = along.length;
+  const unit = over ? (count === 1 ? ' reading' : ' readings') : count === 1 ? ' point' : ' points';
+  const conditions = [...across, measured(one.temperature_c, '°C'), one.age_h ? `${measured(one.age_h, 'h')} old` : '', one.direction ? `shear rates going ${one.direction}` : '', one.spindle].filter(Boolean).join(', ');
   const sheet = h('div', {},
-    one.withdrawn ? null : h('p', { class: 'read' }, h('span', { class: 'read-name' }, 'Flow curve'), ' ', h('span', { class: 'read-value' }, String(one.points.length), h('span', { class: 'unit' }, one.points.length === 1 ? ' point' : ' points')), h('span', { class: 'read-how' }, conditions)),
+    one.withdrawn ? null : h('p', { class: 'read' }, h('span', { class: 'read-name' }, over ? 'Recovery after shear' : 'Flow curve'), ' ', h('span', { class: 'read-value' }, String(count), h('span', { class: 'unit' }, unit)), h('span', { class: 'read-how' }, conditions)),
     standing(one, 'curve'),
     one.withdrawn ? null : h('p', { class: 'entered' }, [one.file, one.instrument, one.geometry, one.waiting, one.note].filter(Boolean).join('. ')),
     entered(one, 'Curve', () => hands.correctCurve(one)), h('div', { class: 'form-place' }));
@@ -158,15 +163,21 @@ function curve(one, trial, hands) {
 async function fitNote(note, one, trial) {
   try {
     const fit = await ask('GET', `/api/curves/${one.id}/fit`);
-    const model = fit.models.find((/** @type {any} */ other) => other.model === fit.taken?.model);
-    if (!model) return;
+    const model = fit.laws ? fit.laws.find((/** @type {any} */ other) => other.law === fit.taken?.law) : fit.models.find((/** @type {any} */ other) => other.model === fit.taken?.model);
+    if (!model) { if (fit.trouble) note.replaceChildren(h('p', { class: 'found' }, `No fit: ${fit.trouble.what}.`)); return; }
     note.replaceChildren(h('p', { class: 'key' }, `${model.name.charAt(0).toUpperCase()}${model.name.slice(1)}, ${one.fit ? 'as it was taken' : 'for the points speak for it'}`),
       h('dl', { class: 'pairs' }, ...model.parameters.map((/** @type {any} */ p) => h('div', {}, h('dt', {}, p.words, p.not_settled ? ' (not settled)' : ''), h('dd', {}, number(p, `${p.words}, trial ${trial.number}`, {}))))),
-      h('p', { class: 'change' }, h('a', { href: `/formulas/${location.pathname.split('/')[2]}#plate-flow` }, 'On the flow curve of the formula')));
+      fit.laws ? reached(fit, trial) : h('p', { class: 'change' }, h('a', { href: `/formulas/${location.pathname.split('/')[2]}#plate-flow` }, 'On the flow curve of the formula')));
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;
     note.replaceChildren(h('p', { class: 'found' }, error.told.what));
   }
+}
+
+/** How far a recovery had come at its last reading. @param {any} fit @param {any} trial */
+function reached(fit, trial) {
+  const pairs = [['share of the way back at the last reading', fit.reached], ['last reading over that before the shear', fit.share_of_before]].filter(([, outcome]) => outcome.value !== null);
+  return h('dl', { class: 'pairs' }, ...pairs.map(([words, outcome]) => h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, `${words}, trial ${trial.number}`, {})))));
 }
 
 /** @param {any} one @param {any} trial @param {Hands} hands */

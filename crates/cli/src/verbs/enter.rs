@@ -166,8 +166,17 @@ async fn curve(common: &Common, asked: &EnterCurve) -> Result<Answer, Failure> {
     let trial = trial.map_err(|error| refused(&error))?;
     let kept = keep_curve(&shelf.workspace, &shelf.facts, &who, trial.id, &file, &typed).await;
     let kept = kept.map_err(|error| not_kept(&error))?;
-    let words =
-        format!("Flow curve {} on trial {}: {} points.", kept.number, trial.number, kept.what.points.len());
+    let words = match &kept.what.recovery {
+        None => {
+            format!("Flow curve {} on trial {}: {} points.", kept.number, trial.number, kept.what.count())
+        }
+        Some(_) => format!(
+            "Recovery {} on trial {}: {} readings over time.",
+            kept.number,
+            trial.number,
+            kept.what.count()
+        ),
+    };
     told(common, "curve", &kept, &words)
 }
 

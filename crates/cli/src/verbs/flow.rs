@@ -5,6 +5,7 @@ mod in_use;
 mod level;
 mod predict;
 mod read;
+mod recovery;
 mod taught;
 
 use crate::answer::{Answer, Failure};

@@ -125,10 +125,29 @@ fn curve_words(read: &CurveRead) -> String {
     if curve.withdrawn {
         return format!("takes {} back", read.corrects.unwrap_or_default());
     }
-    let rates = || curve.points.iter().map(|point| point.shear_rate);
-    let ends = [rates().fold(f64::INFINITY, f64::min), rates().fold(0.0, f64::max)];
-    let [low, high] = ends.map(|rate| numbers::value(rate, None, None));
-    let mut parts = vec![format!("{} points, {low} to {high} 1/s", curve.points.len())];
+    let ends = |values: &mut dyn Iterator<Item = f64>| {
+        let (low, high) =
+            values.fold((f64::INFINITY, 0.0_f64), |(low, high), one| (low.min(one), high.max(one)));
+        [low, high].map(|end| numbers::value(end, None, None))
+    };
+    let mut parts = match &curve.recovery {
+        None => {
+            let [low, high] = ends(&mut curve.points.iter().map(|point| point.shear_rate));
+            vec![format!("{} points, {low} to {high} 1/s", curve.count())]
+        }
+        Some(over_time) => {
+            let [_, last] = ends(&mut over_time.readings.iter().map(|reading| reading.time_s));
+            let held = over_time
+                .at
+                .as_ref()
+                .map(|at| format!(" at {} {}", numbers::value(at.value, None, None), at.unit));
+            vec![format!(
+                "recovery after shear, {} readings over {last} s{}",
+                curve.count(),
+                held.unwrap_or_default()
+            )]
+        }
+    };
     parts.extend(typed(curve.temperature_c.as_ref(), "°C"));
     parts.extend(typed(curve.age_h.as_ref(), "h"));
     let words =

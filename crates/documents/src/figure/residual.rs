@@ -1,5 +1,5 @@
-//! How far a model lies from what was measured: ln(model / measured) over the shear rate. A good model leaves points that
-//! scatter around nought without a bend.
+//! How far a model lies from what was measured: ln(model / measured) over the shear rate, or over the time. A good model leaves
+//! points that scatter around nought without a bend.
 
 use super::axis::{Axis, figure, rounded, tabled};
 use super::canvas::{Hold, Ink, Lettering, Shape, Stroke};
@@ -10,12 +10,31 @@ use super::{Rendition, Span, Table};
 /// One point.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Residual {
-    /// Shear rate, 1/s.
-    pub shear_rate: f64,
+    /// Shear rate, 1/s, or time, s.
+    pub at: f64,
     /// ln(model / measured).
     pub ln_ratio: f64,
     /// Marked as lying apart from the others.
     pub apart: bool,
+}
+
+/// What residuals are laid along.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Along {
+    /// The shear rate, on a logarithmic axis.
+    #[default]
+    ShearRate,
+    /// The time, on a linear one.
+    Time,
+}
+
+impl Along {
+    fn name(self) -> (&'static str, &'static str) {
+        match self {
+            Self::ShearRate => ("Shear rate", "1/s"),
+            Self::Time => ("Time after the shear", "s"),
+        }
+    }
 }
 
 /// The figure.
@@ -25,6 +44,8 @@ pub struct ResidualFigure {
     pub id: String,
     /// What it shows.
     pub title: String,
+    /// What the points are laid along.
+    pub along: Along,
     /// Points in any order.
     pub points: Vec<Residual>,
     /// Root mean square of what is left, drawn as a band.
@@ -39,7 +60,13 @@ impl ResidualFigure {
     /// The figure as SVG.
     #[must_use]
     pub fn svg(&self, rendition: Rendition) -> String {
-        let x = Axis::logarithmic("Shear rate", "1/s", self.rates());
+        let (name, unit) = self.along.name();
+        let x = match self.along {
+            Along::ShearRate => Axis::logarithmic(name, unit, self.rates()),
+            Along::Time => {
+                Axis::linear(name, unit, Axis::around(self.seen().map(|point| point.at).chain([0.0])))
+            }
+        };
         let most = self.seen().map(|point| point.ln_ratio.abs()).chain(self.scatter).fold(0.02_f64, f64::max);
         let y = Axis::linear("ln (model / measured)", "", Axis::around([-1.1 * most, 1.1 * most]));
         let mut plot = Plot::new(&self.id, (WIDTH, HEIGHT), FRAME, x, y, rendition);
@@ -53,12 +80,12 @@ impl ResidualFigure {
         let mut places =
             Places::new(Area { left: FRAME.left, top: FRAME.top, right: FRAME.right, bottom: FRAME.bottom });
         for point in self.seen() {
-            let at = plot.at(point.shear_rate, point.ln_ratio);
+            let at = plot.at(point.at, point.ln_ratio);
             plot.canvas.shape(at, if point.apart { Shape::Cross } else { Shape::Ring }, Ink::Main);
             places.take(Area::around(at, 6.0));
         }
         for point in self.seen().filter(|point| point.apart) {
-            let at = plot.at(point.shear_rate, point.ln_ratio);
+            let at = plot.at(point.at, point.ln_ratio);
             let text = format!("apart: {}", percent(point.ln_ratio));
             if let Some(at) = places.beside(&text, 0.0, &[Area::around(at, 8.0)]) {
                 plot.canvas.text_over(at, &text, Lettering::strong(Hold::Start));
@@ -74,14 +101,15 @@ impl ResidualFigure {
 
     fn seen(&self) -> impl Iterator<Item = &Residual> {
         self.points.iter().filter(|point| {
-            point.shear_rate > 0.0 && point.shear_rate.is_finite() && point.ln_ratio.abs() < 50.0
+            let placed = point.at > 0.0 || (self.along == Along::Time && point.at == 0.0);
+            placed && point.at.is_finite() && point.ln_ratio.abs() < 50.0
         })
     }
 
     fn rates(&self) -> Span {
-        let (low, high) = self.seen().fold((f64::INFINITY, 0.0_f64), |(low, high), point| {
-            (low.min(point.shear_rate), high.max(point.shear_rate))
-        });
+        let (low, high) = self
+            .seen()
+            .fold((f64::INFINITY, 0.0_f64), |(low, high), point| (low.min(point.at), high.max(point.at)));
         if low > high { Span { low: 0.01, high: 1000.0 } } else { Span { low: low / 1.5, high: high * 1.5 } }
     }
 
@@ -93,9 +121,10 @@ impl ResidualFigure {
         let mut words = format!("{} points.", self.points.len());
         if let Some(worst) = worst {
             words.push_str(&format!(
-                " The model lies farthest off, {}, at {} 1/s.",
+                " The model lies farthest off, {}, at {} {}.",
                 percent(worst.ln_ratio),
-                rounded(worst.shear_rate, 3)
+                rounded(worst.at, 3),
+                self.along.name().1
             ));
         }
         if apart > 0 {
@@ -107,15 +136,16 @@ impl ResidualFigure {
     /// The numbers.
     #[must_use]
     pub fn table(&self) -> Table {
+        let (name, unit) = self.along.name();
         let mut table = Table::new(
             &self.title,
-            &["Shear rate, 1/s", "ln (model / measured)", "Model against measured", ""],
+            &[&format!("{name}, {unit}"), "ln (model / measured)", "Model against measured", ""],
         );
         let mut points = self.points.clone();
-        points.sort_by(|a, b| a.shear_rate.total_cmp(&b.shear_rate));
+        points.sort_by(|a, b| a.at.total_cmp(&b.at));
         for point in points {
             table.rows.push(vec![
-                tabled(point.shear_rate),
+                tabled(point.at),
                 figure(point.ln_ratio, 4),
                 percent(point.ln_ratio),
                 if point.apart { "apart".to_owned() } else { String::new() },

@@ -21,6 +21,8 @@ pub struct Choices {
     pub split_sweeps: bool,
     /// Leave points below this torque out.
     pub torque_floor: Option<TorqueFloor>,
+    /// When the strong shear before a recovery ended, s on the clock of the file, where the table does not say it.
+    pub shear_ended_s: Option<f64>,
 }
 
 impl Default for Choices {
@@ -31,6 +33,7 @@ impl Default for Choices {
             decimal: None,
             split_sweeps: true,
             torque_floor: None,
+            shear_ended_s: None,
         }
     }
 }

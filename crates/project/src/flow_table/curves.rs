@@ -105,7 +105,7 @@ pub(super) fn curves(
     Ok(curves)
 }
 
-fn above(block: &Block, names: &[&str]) -> Option<String> {
+pub(super) fn above(block: &Block, names: &[&str]) -> Option<String> {
     let found = block.about.iter().rev().find(|(name, value)| {
         let name = super::words::plain_label(name);
         names.contains(&name.as_str()) && !value.is_empty()
@@ -114,7 +114,7 @@ fn above(block: &Block, names: &[&str]) -> Option<String> {
 }
 
 /// `25 °C`, `298.15 K`.
-fn degrees(text: &str, sign: DecimalSign) -> Option<f64> {
+pub(super) fn degrees(text: &str, sign: DecimalSign) -> Option<f64> {
     let end = text.find(|sign: char| !(sign.is_ascii_digit() || ".,-+".contains(sign))).unwrap_or(text.len());
     let value = number(&text[..end], sign)?;
     let unit = Meaning::Temperature.unit(text[end..].trim());
@@ -210,7 +210,7 @@ fn groups(
 }
 
 /// A column of names with a new one in most rows counts points and names no sample.
-fn put_counters_aside(grid: &Grid<'_>, block: &mut Block, series: &[Series]) {
+pub(super) fn put_counters_aside(grid: &Grid<'_>, block: &mut Block, series: &[Series]) {
     let [first, end] = block.rows;
     let rows: Vec<usize> = (first..end)
         .filter(|row| series.iter().any(|series| !grid.cell(*row, series.x.at).is_empty()))
@@ -229,38 +229,41 @@ fn put_counters_aside(grid: &Grid<'_>, block: &mut Block, series: &[Series]) {
 /// Both values of a row in SI; `None` and an entry in the ledger where one cannot be.
 fn pair(
     series: &Series,
-    texts: [&str; 2],
+    [x, y]: [&str; 2],
     sign: DecimalSign,
     line: usize,
     ledger: &mut Ledger,
 ) -> Option<(f64, f64)> {
-    let mut values = [0.0; 2];
-    for ((value, text), column) in values.iter_mut().zip(texts).zip([&series.x, &series.y]) {
-        let Some(found) = number(text, sign) else {
-            ledger.leave_out(line, column, text, why_not(text, sign));
-            return None;
-        };
-        let si = column.si(found);
-        if si <= 0.0 {
-            let why = if si == 0.0 {
-                "a logarithm needs a value above zero; at rest there is no point of a flow curve"
-            } else {
-                "a sign means the direction of turning or a drifted zero; a flow curve has values above zero"
-            };
-            ledger.leave_out(line, column, text, why.to_owned());
-            return None;
-        }
-        if !si.is_finite() || !(1e-30..1e30).contains(&si) {
-            ledger.leave_out(line, column, text, "no instrument measures that".to_owned());
-            return None;
-        }
-        if column.meaning == Meaning::Reading && si > 100.0 {
-            ledger.leave_out(line, column, text, "the reading lies above full torque".to_owned());
-            return None;
-        }
-        *value = si;
-    }
-    Some((values[0], values[1]))
+    let x = positive(&series.x, x, sign, line, ledger)?;
+    Some((x, positive(&series.y, y, sign, line, ledger)?))
+}
+
+/// A value of a column in SI; `None` and an entry in the ledger where it cannot be one of a flowing liquid.
+pub(super) fn positive(
+    column: &Column,
+    text: &str,
+    sign: DecimalSign,
+    line: usize,
+    ledger: &mut Ledger,
+) -> Option<f64> {
+    let Some(found) = number(text, sign) else {
+        ledger.leave_out(line, column, text, why_not(text, sign));
+        return None;
+    };
+    let si = column.si(found);
+    let why = if si == 0.0 {
+        "a logarithm needs a value above zero; at rest there is no point of a flow curve"
+    } else if si < 0.0 {
+        "a sign means the direction of turning or a drifted zero; a flow curve has values above zero"
+    } else if !si.is_finite() || !(1e-30..1e30).contains(&si) {
+        "no instrument measures that"
+    } else if column.meaning == Meaning::Reading && si > 100.0 {
+        "the reading lies above full torque"
+    } else {
+        return Some(si);
+    };
+    ledger.leave_out(line, column, text, why.to_owned());
+    None
 }
 
 /// Points parted by temperature, where the temperatures fall apart into a few with three points or more each.

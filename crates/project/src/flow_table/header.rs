@@ -1,7 +1,7 @@
 //! Finds the header lines of a table and what their columns mean.
 
 use super::grid::Grid;
-use super::number::looks_numeric;
+use super::number::{clock, looks_numeric};
 use super::units::{Meaning, Unit, is_no_unit, is_unit};
 use super::words::{meaning_of, parted};
 use super::{Choices, Fault, Understood};
@@ -124,7 +124,7 @@ pub(super) fn blocks(grid: &Grid<'_>, choices: &Choices) -> Result<Vec<Block>, F
 }
 
 fn has_number(grid: &Grid<'_>, row: usize) -> bool {
-    grid.row(row).iter().filter(|cell| looks_numeric(cell)).count() >= 2
+    grid.row(row).iter().filter(|cell| looks_numeric(cell) || clock(cell).is_some()).count() >= 2
 }
 
 /// `Name: value`, in one cell or two.
@@ -162,9 +162,10 @@ fn header(grid: &Grid<'_>, row: usize, choices: &Choices) -> Result<Option<Vec<C
     Ok(is_curve(&columns).then_some(columns))
 }
 
+/// Whether the columns make a flow curve, or a value over time.
 fn is_curve(columns: &[Column]) -> bool {
     let has = |wanted: &[Meaning]| columns.iter().any(|column| wanted.contains(&column.meaning));
-    has(&[Meaning::ShearRate, Meaning::Speed])
+    has(&[Meaning::ShearRate, Meaning::Speed, Meaning::Time])
         && has(&[Meaning::Stress, Meaning::Viscosity, Meaning::Reading, Meaning::DialViscosity])
 }
 
@@ -328,8 +329,8 @@ fn without_header(grid: &Grid<'_>, choices: &Choices, about: Vec<(String, String
         return Err(Fault::new(
             "no-flow-curve",
             format!("no columns of a flow curve were found; the columns are {}; {known}", found.join(", ")),
-            "a curve needs a shear rate with a stress or viscosity, or a speed with a percent of full torque or a dial viscosity; say \
-             which column holds what, as name=meaning:unit or #2=viscosity:mPa.s",
+            "a curve needs a shear rate with a stress or viscosity, or a speed with a percent of full torque or a dial viscosity, and a recovery \
+             a time with a viscosity; say which column holds what, as name=meaning:unit or #2=viscosity:mPa.s",
         )
         .on(grid.line(above.unwrap_or(first))));
     }

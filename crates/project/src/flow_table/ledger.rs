@@ -95,6 +95,18 @@ impl Ledger {
         }
     }
 
+    /// Takes over what another one holds.
+    pub(super) fn absorb(&mut self, other: Self) {
+        self.count += other.count;
+        for (why, count) in other.by_reason {
+            *self.by_reason.entry(why).or_default() += count;
+        }
+        let room = MOST_NAMED.saturating_sub(self.first.len());
+        self.first.extend(other.first.into_iter().take(room));
+        other.to_confirm.into_iter().for_each(|text| self.confirm(text));
+        other.remarks.into_iter().for_each(|text| self.note(text));
+    }
+
     pub(super) fn left_out(&mut self) -> LeftOutAll {
         let by_reason = std::mem::take(&mut self.by_reason);
         LeftOutAll {

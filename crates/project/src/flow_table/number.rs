@@ -40,6 +40,19 @@ pub(super) fn looks_numeric(cell: &str) -> bool {
     number(cell, DecimalSign::Point).is_some() || number(cell, DecimalSign::Comma).is_some()
 }
 
+/// `1:30` or `00:01:30` in seconds.
+pub(super) fn clock(text: &str) -> Option<f64> {
+    let parts: Vec<&str> = text.trim().split(':').collect();
+    if !(2..=3).contains(&parts.len()) {
+        return None;
+    }
+    parts.iter().try_fold(0.0, |sum, part| {
+        let digits = !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
+        let value: f64 = part.parse().ok().filter(|_| digits)?;
+        Some(60.0 * sum + value)
+    })
+}
+
 /// Why a cell is no number, in words.
 pub(super) fn why_not(cell: &str, sign: DecimalSign) -> String {
     let cell = cell.trim();
@@ -81,6 +94,10 @@ mod tests {
         assert_eq!(number("7", comma), Some(7.0));
         for text in ["1,5", "1,234.5", "1 234", "nan", "inf", "1e999", "", "0x10", "1.5 Pa"] {
             assert_eq!(number(text, point), None, "{text}");
+        }
+        assert_eq!((clock("1:30"), clock("01:00:05.5")), (Some(90.0), Some(3605.5)));
+        for text in ["90", "1:", "1:2:3:4", "a:b", "-1:30", ":"] {
+            assert_eq!(clock(text), None, "{text}");
         }
         for text in ["1.5", "1.234,5", "1,2,3"] {
             assert_eq!(number(text, comma), None, "{text}");

@@ -88,7 +88,7 @@ fn series_name(grid: &Grid<'_>, block: &Block, x: usize, y: usize, one_rate: boo
 }
 
 /// A column that says the same as one before it is not used.
-fn put_repeats_aside(grid: &Grid<'_>, block: &mut Block) {
+pub(super) fn put_repeats_aside(grid: &Grid<'_>, block: &mut Block) {
     let [first, end] = block.rows;
     for later in 1..block.columns.len() {
         let repeats = (0..later).find(|earlier| {
@@ -106,7 +106,7 @@ fn put_repeats_aside(grid: &Grid<'_>, block: &mut Block) {
 }
 
 /// Spindle instruments write zeros where they know no shear rate.
-fn put_empty_rates_aside(grid: &Grid<'_>, sign: DecimalSign, block: &mut Block) {
+pub(super) fn put_empty_rates_aside(grid: &Grid<'_>, sign: DecimalSign, block: &mut Block) {
     let [first, end] = block.rows;
     if !block.columns.iter().any(|column| column.meaning == Meaning::Speed) {
         return;

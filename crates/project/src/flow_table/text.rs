@@ -1,7 +1,7 @@
 //! Text into rows and cells: what parts the columns and which decimal sign is written is told from the rows that hold numbers.
 
 use super::grid::Grid;
-use super::number::{looks_numeric, number};
+use super::number::{clock, looks_numeric, number};
 use super::{Fault, MOST_COLUMNS, MOST_ROWS};
 use crate::records::DecimalSign;
 use serde::{Deserialize, Serialize};
@@ -162,7 +162,7 @@ fn fit(rows: &[&str], separator: Separator, sign: DecimalSign) -> f64 {
         split(line, separator, |cell| {
             if !cell.is_empty() {
                 cells += 1;
-                numbers += u32::from(number(&cell, sign).is_some());
+                numbers += u32::from(number(&cell, sign).is_some() || clock(&cell).is_some());
             }
         });
         if numbers >= 2 {

@@ -25,8 +25,11 @@ pub struct FlowCurve {
     pub sha256: String,
     /// What the two columns of the file were understood to hold.
     pub columns: [CurveColumn; 2],
-    /// Its points, in the order of the file.
+    /// Its points, in the order of the file; none where it is a recovery.
     pub points: Vec<CurvePoint>,
+    /// Readings over time after a strong shear, in place of the points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recovery: Option<OverTime>,
     /// The spindle whose readings were turned into points, in words; empty where there was none.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub spindle: String,
@@ -85,6 +88,63 @@ pub struct CurvePoint {
     pub stress: f64,
 }
 
+/// Readings over time at one shear rate after a strong shear.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OverTime {
+    /// What they were read at, where that is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<HeldShear>,
+    /// The strong shear before them, where that was read too.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strong: Option<HeldShear>,
+    /// Readings before the strong shear.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub before: Vec<ReadingBefore>,
+    /// The readings, in the order of the file.
+    pub readings: Vec<ReadingOverTime>,
+}
+
+/// A shear that was held.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HeldShear {
+    /// Shear rate, or speed of a spindle.
+    #[serde(with = "as_text")]
+    pub value: f64,
+    /// `1/s` or `rpm`.
+    pub unit: String,
+}
+
+/// A reading before the strong shear.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ReadingBefore {
+    /// Viscosity as understood, Pa s.
+    #[serde(with = "as_text")]
+    pub viscosity: f64,
+}
+
+/// A reading over time.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ReadingOverTime {
+    /// Line of the file, from 1.
+    pub line: usize,
+    /// Both values as they stood there.
+    pub typed: [String; 2],
+    /// Time from the end of the strong shear, s.
+    #[serde(with = "as_text")]
+    pub time_s: f64,
+    /// Viscosity as understood, Pa s.
+    #[serde(with = "as_text")]
+    pub viscosity: f64,
+}
+
+impl FlowCurve {
+    /// How many points or readings it holds.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.recovery.as_ref().map_or(self.points.len(), |recovery| recovery.readings.len())
+    }
+}
+
 /// The fit the person took.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FitTaken {
@@ -130,8 +190,8 @@ impl Record for FlowCurve {
         for column in &self.columns {
             at_most("column", &column.name, TEXT_LIMIT)?;
         }
-        if self.points.is_empty() || self.points.len() > MOST_POINTS {
-            let what = format!("{} points; a curve that is kept has 1 to {MOST_POINTS}", self.points.len());
+        if self.count() == 0 || self.count() > MOST_POINTS {
+            let what = format!("{} points; a curve that is kept has 1 to {MOST_POINTS}", self.count());
             return Err(contradiction("points", what));
         }
         let usable = |value: f64| value.is_finite() && value > 0.0;
@@ -141,12 +201,48 @@ impl Record for FlowCurve {
             let what = format!("line {} holds no point of a flow curve", point.line);
             return Err(contradiction("points", what));
         }
+        if let Some(recovery) = &self.recovery {
+            recovery.check()?;
+            if !self.points.is_empty() {
+                let what = "a recovery holds readings over time and no points".to_owned();
+                return Err(contradiction("points", what));
+            }
+        }
         for text in self.points.iter().flat_map(|point| &point.typed) {
             at_most("value of a point", text, LINE_LIMIT)?;
         }
         if let Some(fit) = &self.fit {
             required("model", &fit.model)?;
             required("weights", &fit.weights)?;
+        }
+        Ok(())
+    }
+}
+
+impl OverTime {
+    fn check(&self) -> Result<(), RecordError> {
+        let contradiction = |what: String| RecordError::Contradiction { field: "recovery", what };
+        let usable = |value: f64| value.is_finite() && value > 0.0;
+        for held in [&self.at, &self.strong].into_iter().flatten() {
+            if !usable(held.value) || !["1/s", "rpm"].contains(&held.unit.as_str()) {
+                return Err(contradiction(format!(
+                    "{} {} is no shear that can be held",
+                    held.value, held.unit
+                )));
+            }
+        }
+        if self.before.len() > MOST_POINTS || !self.before.iter().all(|reading| usable(reading.viscosity)) {
+            return Err(contradiction(
+                "a reading before the shear is not above zero, or there are too many".to_owned(),
+            ));
+        }
+        for reading in &self.readings {
+            if !(usable(reading.viscosity) && reading.time_s >= 0.0 && reading.time_s.is_finite()) {
+                return Err(contradiction(format!("line {} holds no reading after the shear", reading.line)));
+            }
+            for text in &reading.typed {
+                at_most("value of a reading", text, LINE_LIMIT)?;
+            }
         }
         Ok(())
     }

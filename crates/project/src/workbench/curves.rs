@@ -1,15 +1,18 @@
-//! Measured flow curves of a trial: kept from a file with what was understood of it, corrected, taken back, shown.
+//! Measured flow curves and recoveries of a trial: kept from a file with what was understood of it, corrected, taken back, shown.
 //!
 //! The points are kept as they stood in the file and as understood. Of the fit the person took, model, weights and window are kept; its
 //! parameters follow from the points and are computed anew, so that a better fit speaks about old curves too.
 
-use super::flow_fit::{Asked, CurveFit, curves_of, model_word, named_model, refit};
+use super::flow_fit::{
+    Asked, CurveFit, Named, RecoveryFit, curves_of, law_word, model_word, named, recovered, refit,
+};
 use super::keeping::{FieldFault, Form, KeepError, Struck, corrects, struck};
 use super::readings::{age, reasoned};
 use crate::diagnostic::Diagnostic;
-use crate::flow_table::MeasuredCurve;
+use crate::flow_table::{FlowTable, Held, MeasuredCurve, MeasuredPoint, MeasuredRecovery, TimedPoint};
 use crate::records::{
-    CurveColumn, CurvePoint, FitTaken, FlowCurve, Id, Kept, MOST_POINTS, Trial, TypedNumber,
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, Id, Kept, MOST_POINTS, OverTime, ReadingBefore,
+    ReadingOverTime, Trial, TypedNumber,
 };
 use crate::workspace::Workspace;
 use jiff::Timestamp;
@@ -125,46 +128,96 @@ pub fn curves_read(curves: &[Kept<FlowCurve>]) -> Vec<CurveRead> {
         .collect()
 }
 
-/// The fit of a kept curve: the model the person took, else all of them.
+/// The fit of what was kept.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum KeptFit {
+    /// Of a flow curve.
+    Curve(Box<CurveFit>),
+    /// Of a recovery after a strong shear.
+    Recovery(Box<RecoveryFit>),
+}
+
+/// The fit of a kept curve: the model or law the person took, else all of them.
 ///
 /// # Errors
 /// The model or the window is none that is known.
-pub fn fit_of(curve: &FlowCurve) -> Result<CurveFit, Vec<Diagnostic>> {
+pub fn fit_of(curve: &FlowCurve) -> Result<KeptFit, Vec<Diagnostic>> {
     let mut asked = Asked::default();
-    let mut model = None;
+    let mut taken = Named::All;
     if let Some(fit) = &curve.fit {
-        model = named_model("", &fit.model)?;
+        taken = named("", &fit.model)?;
         asked.weights = serde_json::from_value(fit.weights.clone().into()).unwrap_or_default();
         for (end, text) in asked.shear.iter_mut().zip(&fit.shear_rate_1_s) {
             *end = text.as_ref().and_then(|text| text.parse().ok());
         }
     }
-    Ok(refit(measured(curve), model, &asked))
+    Ok(match &curve.recovery {
+        Some(over_time) => {
+            KeptFit::Recovery(Box::new(recovered(measured_over_time(curve, over_time), taken.law())))
+        }
+        None => KeptFit::Curve(Box::new(refit(measured(curve), taken.model(), &asked))),
+    })
+}
+
+/// The units of the two columns.
+fn units_of(curve: &FlowCurve) -> [&'static str; 2] {
+    curve.columns.each_ref().map(|column| {
+        column.meaning.units().iter().find(|unit| unit.symbol == column.unit).map_or("", |unit| unit.symbol)
+    })
+}
+
+fn celsius(curve: &FlowCurve) -> Option<f64> {
+    curve.temperature_c.as_ref().and_then(|number| number.value.and_then(|value| value.try_into().ok()))
 }
 
 /// A kept curve as it was measured.
-#[must_use]
-pub fn measured(curve: &FlowCurve) -> MeasuredCurve {
-    let unit = |column: &CurveColumn| {
-        column.meaning.units().iter().find(|unit| unit.symbol == column.unit).map_or("", |unit| unit.symbol)
-    };
-    let decimal = |number: &TypedNumber| number.value.and_then(|value| value.try_into().ok());
+fn measured(curve: &FlowCurve) -> MeasuredCurve {
     MeasuredCurve {
         name: curve.name.clone(),
         sample: String::new(),
-        temperature_c: curve.temperature_c.as_ref().and_then(decimal),
+        temperature_c: celsius(curve),
         direction: curve.direction,
         columns: curve.columns.each_ref().map(|column| column.name.clone()),
-        units: curve.columns.each_ref().map(unit),
+        units: units_of(curve),
         meanings: curve.columns.each_ref().map(|column| column.meaning),
         points: curve
             .points
             .iter()
-            .map(|point| crate::flow_table::MeasuredPoint {
+            .map(|point| MeasuredPoint {
                 line: point.line,
                 shear_rate: point.shear_rate,
                 stress: point.stress,
                 typed: point.typed.clone().map(String::into_boxed_str),
+            })
+            .collect(),
+    }
+}
+
+/// A kept recovery as it was measured.
+fn measured_over_time(curve: &FlowCurve, over_time: &OverTime) -> MeasuredRecovery {
+    let held = |held: &Option<HeldShear>| {
+        let held = held.as_ref()?;
+        Some(Held { value: held.value, unit: if held.unit == "rpm" { "rpm" } else { "1/s" } })
+    };
+    MeasuredRecovery {
+        name: curve.name.clone(),
+        sample: String::new(),
+        temperature_c: celsius(curve),
+        columns: curve.columns.each_ref().map(|column| column.name.clone()),
+        units: units_of(curve),
+        meanings: curve.columns.each_ref().map(|column| column.meaning),
+        at: held(&over_time.at),
+        strong: held(&over_time.strong),
+        before: over_time.before.iter().map(|reading| reading.viscosity).collect(),
+        points: over_time
+            .readings
+            .iter()
+            .map(|reading| TimedPoint {
+                line: reading.line,
+                time_s: reading.time_s,
+                viscosity: reading.viscosity,
+                typed: reading.typed.clone().map(String::into_boxed_str),
             })
             .collect(),
     }
@@ -187,37 +240,43 @@ fn read_curve(
     let (table, asked, spindle) =
         curves_of(facts, &file.name, &file.bytes, &typed.asked).map_err(|problems| of_file(&problems))?;
     let mut form = Form::default();
-    let found = match table.curves.as_slice() {
-        [one] if typed.curve.is_empty() => Some(one),
-        all => all.iter().find(|curve| curve.name == typed.curve),
-    };
-    let Some(found) = found else {
-        let names: Vec<&str> = table.curves.iter().map(|curve| curve.name.as_str()).collect();
-        let fault = FieldFault::new(
-            "curve",
-            &format!("which of the {} curves of the file is meant is not said", names.len()),
-            "each curve is kept for itself",
-            &format!("name one of {}", names.join("; ")),
-        );
-        return Err(fault.into());
-    };
-    if found.points.len() > MOST_POINTS {
+    let found = Found::of(&table, &typed.curve)?;
+    if found.count() > MOST_POINTS {
         form.fault(
             "file",
-            &format!("the curve has {} points", found.points.len()),
+            &format!("the curve has {} points", found.count()),
             &format!("at most {MOST_POINTS} are kept"),
             "thin the file out before it is kept; a flow curve needs some tens of points",
         );
     }
-    let model = named_model("", &typed.model).unwrap_or_else(|problems| {
-        for problem in problems {
-            form.fault("model", &problem.what, "the fit is kept by the name of its model", &problem.what_now);
+    let model = match (named("", &typed.model), &found) {
+        (Ok(Named::All), _) => None,
+        (Ok(Named::Model(model)), Found::Curve(_)) => Some(model_word(model)),
+        (Ok(Named::Law(law)), Found::Recovery(_)) => Some(law_word(law)),
+        (Ok(_), _) => {
+            form.fault(
+                "model",
+                &format!("\"{}\" does not fit what is kept", typed.model),
+                "flow curves have models, recoveries over time have laws",
+                "name one that was fitted to it, or none",
+            );
+            None
         }
-        None
-    });
+        (Err(problems), _) => {
+            for problem in problems {
+                form.fault(
+                    "model",
+                    &problem.what,
+                    "the fit is kept by the name of its model",
+                    &problem.what_now,
+                );
+            }
+            None
+        }
+    };
     let weights = serde_json::to_value(asked.weights).ok();
     let fit = model.map(|model| FitTaken {
-        model: model_word(model),
+        model,
         weights: weights.as_ref().and_then(|word| word.as_str()).unwrap_or_default().to_owned(),
         shear_rate_1_s: asked.shear.map(|end| end.map(|rate| rate.to_string())),
     });
@@ -227,39 +286,118 @@ fn read_curve(
         (Decimal::from(-30), Decimal::from(150)),
         "it is the temperature of the sample, in degrees Celsius",
     );
-    let of_the_file = found.temperature_c.map(|value| TypedNumber::read_either(&format!("{value:.2}")));
-    let column = |at: usize| CurveColumn {
-        name: found.columns[at].clone(),
-        meaning: found.meanings[at],
-        unit: found.units[at].to_owned(),
-    };
+    let of_the_file = found.temperature_c().map(|value| TypedNumber::read_either(&format!("{value:.2}")));
     let text = |text: &str| text.trim().to_owned();
     let curve = FlowCurve {
         trial,
-        name: found.name.clone(),
+        name: found.name().to_owned(),
         file: file.name.rsplit(['/', '\\']).next().unwrap_or_default().to_owned(),
         sha256: Sha256::digest(&file.bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
-        columns: [column(0), column(1)],
-        points: found
-            .points
-            .iter()
-            .map(|point| CurvePoint {
-                line: point.line,
-                typed: point.typed.clone().map(String::from),
-                shear_rate: point.shear_rate,
-                stress: point.stress,
-            })
-            .collect(),
+        columns: found.columns(),
+        points: found.points(),
+        recovery: found.over_time(),
         spindle: spindle.unwrap_or_default(),
         temperature_c: temperature.or(of_the_file),
         age_h: age(&mut form, &typed.age),
         instrument: text(&typed.instrument),
         geometry: text(&typed.geometry),
-        direction: found.direction,
+        direction: found.direction(),
         waiting: text(&typed.waiting),
         note: text(&typed.note),
         fit,
         withdrawn: false,
     };
     form.done(curve)
+}
+
+/// The curve or recovery of a file that is meant.
+enum Found<'t> {
+    Curve(&'t MeasuredCurve),
+    Recovery(&'t MeasuredRecovery),
+}
+
+impl<'t> Found<'t> {
+    /// The one of a name; the only one where none is named.
+    fn of(table: &'t FlowTable, name: &str) -> Result<Self, KeepError> {
+        let all =
+            || table.curves.iter().map(Found::Curve).chain(table.recoveries.iter().map(Found::Recovery));
+        let count = all().count();
+        let found = all().find(|one| (count == 1 && name.is_empty()) || one.name() == name);
+        found.ok_or_else(|| {
+            let names: Vec<String> = all().map(|one| one.name().to_owned()).collect();
+            let fault = FieldFault::new(
+                "curve",
+                &format!("which of the {count} curves of the file is meant is not said"),
+                "each curve is kept for itself",
+                &format!("name one of {}", names.join("; ")),
+            );
+            fault.into()
+        })
+    }
+
+    fn name(&self) -> &'t str {
+        match self {
+            Self::Curve(curve) => &curve.name,
+            Self::Recovery(recovery) => &recovery.name,
+        }
+    }
+
+    fn count(&self) -> usize {
+        match self {
+            Self::Curve(curve) => curve.points.len(),
+            Self::Recovery(recovery) => recovery.points.len(),
+        }
+    }
+
+    fn temperature_c(&self) -> Option<f64> {
+        match self {
+            Self::Curve(curve) => curve.temperature_c,
+            Self::Recovery(recovery) => recovery.temperature_c,
+        }
+    }
+
+    fn direction(&self) -> Option<crate::flow_table::Direction> {
+        if let Self::Curve(curve) = self { curve.direction } else { None }
+    }
+
+    fn columns(&self) -> [CurveColumn; 2] {
+        let (names, meanings, units) = match self {
+            Self::Curve(curve) => (&curve.columns, &curve.meanings, &curve.units),
+            Self::Recovery(recovery) => (&recovery.columns, &recovery.meanings, &recovery.units),
+        };
+        [0, 1].map(|at| CurveColumn {
+            name: names[at].clone(),
+            meaning: meanings[at],
+            unit: units[at].to_owned(),
+        })
+    }
+
+    fn points(&self) -> Vec<CurvePoint> {
+        let Self::Curve(curve) = self else { return Vec::new() };
+        let point = |point: &MeasuredPoint| CurvePoint {
+            line: point.line,
+            typed: point.typed.clone().map(String::from),
+            shear_rate: point.shear_rate,
+            stress: point.stress,
+        };
+        curve.points.iter().map(point).collect()
+    }
+
+    fn over_time(&self) -> Option<OverTime> {
+        let Self::Recovery(recovery) = self else { return None };
+        let held =
+            |held: Option<Held>| held.map(|one| HeldShear { value: one.value, unit: one.unit.to_owned() });
+        let reading = |point: &TimedPoint| ReadingOverTime {
+            line: point.line,
+            typed: point.typed.clone().map(String::from),
+            time_s: point.time_s,
+            viscosity: point.viscosity,
+        };
+        Some(OverTime {
+            at: held(recovery.at),
+            strong: held(recovery.strong),
+            before: recovery.before.iter().map(|&viscosity| ReadingBefore { viscosity }).collect(),
+            readings: recovery.points.iter().map(reading).collect(),
+        })
+    }
 }

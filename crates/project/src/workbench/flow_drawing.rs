@@ -1,8 +1,11 @@
-//! What the figures of a measured flow curve show: a model through the points, what it leaves over, what it settles.
+//! What the figures of a measured flow curve or recovery show: a model through the points, what it leaves over, what it settles.
 
-use super::flow_fit::{CurveFit, ModelReading, ParameterReading, model_word};
+use super::flow_fit::{
+    CurveFit, LawReading, ModelReading, ParameterReading, RecoveryFit, law_word, model_word,
+};
 use levigate_measure::elementary::Elementary as _;
 use levigate_process::flow::liquid::{Liquid as _, Modelled};
+use levigate_process::flow::thixotropy::RecoveryLaw;
 
 /// Points of a drawn curve for each decade.
 const PER_DECADE: f64 = 12.0;
@@ -60,4 +63,47 @@ pub fn drawn(curve: &CurveFit, fit: &ModelReading) -> Option<DrawnFit> {
         yield_stress: settled("tau0"),
         at_rest: settled("eta0").or_else(|| settled("eta")),
     })
+}
+
+/// Pieces of a drawn recovery.
+const PIECES: u32 = 120;
+/// How far a recovery is drawn beyond its last reading, as a factor.
+const LATER: f64 = 1.25;
+
+/// A law laid through readings over time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DrawnRecovery {
+    /// Time (s) and viscosity (Pa s) along the law, times rising.
+    pub curve: Vec<(f64, f64)>,
+    /// Time (s) and ln(law / measured) of the readings, times rising, and whether a reading stands apart.
+    pub left: Vec<(f64, f64, bool)>,
+    /// Viscosity in the end, Pa s, where the readings settle it.
+    pub in_the_end: Option<f64>,
+}
+
+/// One of the laws of a recovery by its word; without a word the one taken.
+#[must_use]
+pub fn law_of<'r>(recovery: &'r RecoveryFit, word: &str) -> Option<&'r LawReading> {
+    let taken = recovery.taken.as_ref().map(|taken| taken.law);
+    recovery
+        .laws
+        .iter()
+        .find(|one| if word.is_empty() { Some(one.law) == taken } else { law_word(one.law) == word })
+}
+
+/// Lays a law through the readings of its recovery.
+#[must_use]
+pub fn drawn_recovery(recovery: &RecoveryFit, law: &LawReading) -> DrawnRecovery {
+    let constants: Vec<f64> = law.parameters.iter().filter_map(|one| one.estimate.value).collect();
+    let last = recovery.points.last().map_or(0.0, |point| point.time_s);
+    // Close together at the beginning, where it bends most; the last reading is one of them.
+    let along = (0..=PIECES).map(|step| f64::from(step) / f64::from(PIECES));
+    let before = along.map(|share| last * share * share);
+    let after = (1..=10).map(|step| last * (1.0 + (LATER - 1.0) * f64::from(step) / 10.0));
+    let curve = before.chain(after).map(|time| (time, RecoveryLaw::viscosity(&constants, time))).collect();
+    let left = recovery.points.iter().zip(&law.fitted_viscosity).enumerate().map(|(at, (point, fitted))| {
+        (point.time_s, (fitted / point.viscosity).log_e(), law.outliers.contains(&at))
+    });
+    let end = law.parameters.get(1).filter(|end| end.not_settled.is_none());
+    DrawnRecovery { curve, left: left.collect(), in_the_end: end.and_then(|end| end.estimate.value) }
 }

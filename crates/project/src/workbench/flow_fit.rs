@@ -1,17 +1,20 @@
-//! Fit flow models to measured curves: a file or pasted cells in, what was understood and every model with its errors out.
+//! Fit flow models to measured curves, and laws of recovery to readings over time: a file or pasted cells in, what was understood and every model with its errors out.
 //!
 //! The answer as JSON ([`FlowFit`]): `understood` says what each column was taken for and what is to be confirmed; `curves` holds, for each
 //! curve, its `points` in the order of rising shear rate (the residuals, fitted stresses and outliers of each model count in that
 //! order), `models` with their parameters in SI (each a result with 95 % limits, and its `standard_error` a result of its own), which one is
-//! `taken` and why, and what the points do not settle. A curve that cannot be fitted says why in `trouble` and spoils no other.
+//! `taken` and why, and what the points do not settle. `recoveries` holds readings over time after a strong shear in the same way, with their laws.
+//! A curve that cannot be fitted says why in `trouble` and spoils no other.
 
 mod form;
 mod gathering;
+mod recovery;
 mod report;
 mod together;
 
 pub use form::SCHEMA;
 pub use levigate_process::flow::fit::Weights;
+pub use recovery::{LawReading, LawTaken, RecoveryFit, TimedReading, law_word};
 pub use report::{
     CurveFit, FlowFit, ModelReading, ParameterReading, PointReading, Taken, Trouble, Window, Without,
 };
@@ -25,6 +28,8 @@ use levigate_measure::{Grade, Outcome};
 use levigate_process::flow::fit::{Curve, Fitted, ModelFit, Ranking, fit_all, fit_model};
 use levigate_process::flow::model::FlowModel;
 use levigate_process::flow::spindle::chosen;
+use levigate_process::flow::thixotropy::RecoveryLaw;
+pub(crate) use recovery::recovered;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -32,13 +37,14 @@ use sha2::{Digest, Sha256};
 const PROOF: &str = "tests/cross/flow_fits.csv";
 const PROOF_TEMPERATURE: &str = "tests/cross/flow_temperature.toml";
 const PROOF_THIXOTROPY: &str = "exact arithmetic";
+const PROOF_RECOVERY: &str = "tests/cross/flow_recovery.toml";
 const STANDARD_ERROR: &str = "covariance at the solution, with the variance of the residuals";
 
 /// What is asked of the curves.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Asked {
-    /// This model alone, by its name; all when empty.
+    /// This model or law of recovery alone, by its name; all when empty.
     pub model: String,
     /// How residuals are weighed.
     pub weights: Weights,
@@ -56,17 +62,24 @@ pub struct Asked {
 /// What is wrong with the file or the question, each with its place.
 pub fn flow_fit(facts: &Facts, file: &str, bytes: &[u8], asked: &Asked) -> Result<FlowFit, Vec<Diagnostic>> {
     let (table, asked, spindle) = curves_of(facts, file, bytes, asked)?;
-    let model = named_model(file, &asked.model)?;
-    let FlowTable { form, understood, curves, left_out, to_confirm, remarks } = table;
-    let curves: Vec<CurveFit> = curves.into_iter().map(|curve| refit(curve, model, &asked)).collect();
-    if let Some(trouble) = curves.first().and_then(|curve| curve.trouble.as_ref())
-        && curves.iter().all(|curve| curve.trouble.is_some())
+    let named = named(file, &asked.model)?;
+    fits_what_is_there(file, named, &table)?;
+    let FlowTable { form, understood, curves, recoveries, left_out, to_confirm, remarks } = table;
+    let curves: Vec<CurveFit> = curves.into_iter().map(|curve| refit(curve, named.model(), &asked)).collect();
+    let recoveries: Vec<RecoveryFit> =
+        recoveries.into_iter().map(|one| recovered(one, named.law())).collect();
+    let mut troubles = curves
+        .iter()
+        .map(|one| (&one.name, &one.trouble))
+        .chain(recoveries.iter().map(|one| (&one.name, &one.trouble)));
+    if let Some((name, Some(trouble))) = troubles.next()
+        && troubles.all(|(_, trouble)| trouble.is_some())
     {
         let mut what = trouble.what.clone();
         for left in left_out.by_reason.iter().take(3) {
             what.push_str(&format!("; {} left out: {}", left.count, left.why));
         }
-        return Err(vec![flow_table::complaint(file, "no-curve", &curves[0].name, what, &trouble.what_now)]);
+        return Err(vec![flow_table::complaint(file, "no-curve", name, what, &trouble.what_now)]);
     }
     Ok(FlowFit {
         file: file.to_owned(),
@@ -81,6 +94,7 @@ pub fn flow_fit(facts: &Facts, file: &str, bytes: &[u8], asked: &Asked) -> Resul
         loops: together::loops(&curves),
         temperature: together::temperature(&curves),
         curves,
+        recoveries,
     })
 }
 
@@ -143,22 +157,59 @@ pub fn model_word(model: FlowModel) -> String {
     serde_json::to_value(model).ok().and_then(|word| word.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
-pub(crate) fn named_model(file: &str, word: &str) -> Result<Option<FlowModel>, Vec<Diagnostic>> {
-    if word.is_empty() {
-        return Ok(None);
+/// What a word of [`Asked::model`] names.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Named {
+    /// Nothing: all are wanted.
+    All,
+    /// A model of a flow curve.
+    Model(FlowModel),
+    /// A law of recovery.
+    Law(RecoveryLaw),
+}
+
+impl Named {
+    pub(crate) fn model(self) -> Option<FlowModel> {
+        if let Self::Model(model) = self { Some(model) } else { None }
     }
-    let found = FlowModel::ALL.into_iter().find(|model| model_word(*model) == word || model.words() == word);
-    found.map(Some).ok_or_else(|| {
+
+    pub(crate) fn law(self) -> Option<RecoveryLaw> {
+        if let Self::Law(law) = self { Some(law) } else { None }
+    }
+}
+
+pub(crate) fn named(file: &str, word: &str) -> Result<Named, Vec<Diagnostic>> {
+    if word.is_empty() {
+        return Ok(Named::All);
+    }
+    let model = FlowModel::ALL.into_iter().find(|model| model_word(*model) == word || model.words() == word);
+    let law = RecoveryLaw::ALL.into_iter().find(|law| law_word(*law) == word || law.words() == word);
+    model.map(Named::Model).or(law.map(Named::Law)).ok_or_else(|| {
         let known: Vec<String> = FlowModel::ALL.into_iter().map(model_word).collect();
+        let laws: Vec<String> = RecoveryLaw::ALL.into_iter().map(law_word).collect();
         let what = format!("no flow model is called \"{word}\"");
-        vec![flow_table::complaint(
-            file,
-            "unknown-model",
-            "model",
-            what,
-            format!("use one of {}", known.join(", ")),
-        )]
+        let what_now = format!("use one of {}; for a recovery {}", known.join(", "), laws.join(" or "));
+        vec![flow_table::complaint(file, "unknown-model", "model", what, what_now)]
     })
+}
+
+/// A model is for flow curves, a law for recoveries.
+fn fits_what_is_there(file: &str, named: Named, table: &FlowTable) -> Result<(), Vec<Diagnostic>> {
+    let (what, what_now) = match named {
+        Named::Model(model) if table.curves.is_empty() => (
+            format!("{} is a model of flow curves, and the file holds a recovery over time", model.words()),
+            "leave the model away, or say that the time is unused: NAME=unused",
+        ),
+        Named::Law(law) if table.recoveries.is_empty() => (
+            format!(
+                "{} is a law of recovery, and the file holds no readings over time at one shear rate",
+                law.words()
+            ),
+            "leave it away, or say which column holds the time: NAME=time:s",
+        ),
+        _ => return Ok(()),
+    };
+    Err(vec![flow_table::complaint(file, "model-does-not-fit", "model", what, what_now)])
 }
 
 /// Fits one curve: the model asked for, or all.
@@ -237,7 +288,7 @@ fn rank(reading: &mut CurveFit, engine: &Curve, model: Option<FlowModel>, weight
             ),
             Some(parameter) => match &parameter.not_settled {
                 Some(why) => Outcome::refuse(unit, "model taken", why.clone()),
-                None => parameter_reading(parameter).estimate,
+                None => parameter_reading(parameter, PROOF).estimate,
             },
         }
     };
@@ -278,7 +329,7 @@ fn model_reading(fit: &ModelFit, curve: &Curve) -> ModelReading {
     ModelReading {
         model: fit.model,
         name: fit.model.words(),
-        parameters: fit.parameters.iter().map(parameter_reading).collect(),
+        parameters: fit.parameters.iter().map(|one| parameter_reading(one, PROOF)).collect(),
         aicc: fit.aicc,
         root_mean_square: fit.root_mean_square,
         residuals: fit.residuals.clone(),
@@ -287,9 +338,9 @@ fn model_reading(fit: &ModelFit, curve: &Curve) -> ModelReading {
     }
 }
 
-fn parameter_reading(fitted: &Fitted) -> ParameterReading {
+fn parameter_reading(fitted: &Fitted, proof: &'static str) -> ParameterReading {
     let outcome = |value: f64, method: &'static str| {
-        Outcome::new(value, fitted.unit, Grade::Calibrated, method).proved_by(PROOF)
+        Outcome::new(value, fitted.unit, Grade::Calibrated, method).proved_by(proof)
     };
     let mut estimate =
         outcome(fitted.value, "least squares on the measured points; limits by the covariance");

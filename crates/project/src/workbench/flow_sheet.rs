@@ -185,8 +185,9 @@ pub async fn measured_on_trials(
     let trials: Vec<Kept<Trial>> = workspace.of(formula).await?;
     for trial in trials {
         let curves: Vec<Kept<FlowCurve>> = workspace.of(trial.id).await?;
-        let stand =
-            curves_read(&curves).into_iter().filter(|read| read.struck.is_none() && !read.curve.withdrawn);
+        let stand = curves_read(&curves)
+            .into_iter()
+            .filter(|read| read.struck.is_none() && !read.curve.withdrawn && read.curve.recovery.is_none());
         all.extend(stand.map(|read| on_trial(trial.number, &read.curve)));
     }
     Ok(all.split_off(all.len().saturating_sub(MOST_CURVES)))

@@ -75,6 +75,7 @@ pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &W
             column("Viscosity [cP]", Meaning::Viscosity, "cP"),
         ],
         points: points.into_iter().enumerate().map(point).collect(),
+        recovery: None,
         spindle: String::new(),
         temperature_c: Some(TypedNumber::read_either("25,0")),
         age_h: None,

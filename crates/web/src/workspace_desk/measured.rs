@@ -3,7 +3,7 @@
 use super::bench::{entered, entry};
 use super::troubles::{measured_wrong, not_kept, stored};
 use super::{Inner, WorkspaceDesk};
-use crate::desk::{Answer, CurveFit, Entered, FlowAsked, FlowFit, MeasuredFile, TypedCurve};
+use crate::desk::{Answer, Entered, FlowAsked, FlowFit, KeptFit, MeasuredFile, TypedCurve};
 use levigate_project::records::{FlowCurve, Id, Trial};
 use levigate_project::workbench::{curves, flow_fit};
 
@@ -40,7 +40,7 @@ pub(super) async fn correct_curve(
     kept.map(|kept| entered(&kept)).map_err(|error| not_kept("curve", &error))
 }
 
-pub(super) async fn curve_fit(desk: &WorkspaceDesk, id: &str) -> Answer<CurveFit> {
+pub(super) async fn curve_fit(desk: &WorkspaceDesk, id: &str) -> Answer<KeptFit> {
     let id: Id<FlowCurve> = entry(id)?;
     let kept = desk.inner.workspace.get(id).await.map_err(|error| stored(&error))?;
     desk.work(move |_| curves::fit_of(&kept.what).map_err(|problems| measured_wrong(&problems))).await?

@@ -1,5 +1,7 @@
 //! Measured tables to curves, models and figures.
 
+mod over_time;
+
 use super::Inner;
 use super::judging::value;
 use super::plates::{plate, scope};
@@ -7,13 +9,15 @@ use crate::desk::{Answer, Plate};
 use crate::measurement::{Measured, MeasuredReading, TableTrouble};
 use crate::trouble::Place;
 use levigate_documents::figure::{
-    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, Rendition, Residual, ResidualFigure, Settled,
-    Span, Upright,
+    Along, FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, Rendition, Residual, ResidualFigure,
+    Settled, Span, Upright,
 };
 use levigate_project::diagnostic::Diagnostic;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::flow_drawing::{DrawnFit, drawn, model_of};
-use levigate_project::workbench::flow_fit::{Asked, CurveFit, ModelReading, flow_fit, model_word};
+use levigate_project::workbench::flow_fit::{
+    Asked, CurveFit, ModelReading, ParameterReading, flow_fit, model_word,
+};
 use serde_json::{Value, json};
 
 /// Reads a table and draws what is in it.
@@ -29,16 +33,27 @@ pub(super) fn measure(desk: &Inner, measured: &Measured) -> Answer<MeasuredReadi
             return Ok(MeasuredReading { troubles, ..MeasuredReading::default() });
         }
     };
-    let fit = fits.curves.iter().find(|fit| fit.name == measured.curve).or_else(|| fits.curves.first());
+    let names = fits.curves.iter().map(|fit| &fit.name).chain(fits.recoveries.iter().map(|fit| &fit.name));
     let mut reading = MeasuredReading {
-        curves: fits.curves.iter().map(|fit| fit.name.clone()).collect(),
+        curves: names.cloned().collect(),
         columns: fits.understood.clone(),
         to_confirm: fits.to_confirm.iter().map(|text| sentence(text)).collect(),
         remarks: fits.remarks.iter().map(|text| sentence(text)).collect(),
         left_out: fits.left_out.clone(),
         ..MeasuredReading::default()
     };
-    let Some(fit) = fit else { return Ok(reading) };
+    let over_time = fits.recoveries.iter().find(|fit| fit.name == measured.curve);
+    let curve_named =
+        fits.curves.iter().find(|fit| fit.name == measured.curve).or_else(|| fits.curves.first());
+    let fit = match (over_time, curve_named) {
+        (None, Some(fit)) => fit,
+        (over_time, _) => {
+            if let Some(fit) = over_time.or_else(|| fits.recoveries.first()) {
+                over_time::show(&mut reading, measured, fit);
+            }
+            return Ok(reading);
+        }
+    };
     let shown = model_of(fit, &measured.model).or_else(|| model_of(fit, ""));
     let laid = shown.and_then(|shown| drawn(fit, shown));
     reading.plates = [flow(measured, fit, shown, laid.as_ref()), residuals(shown, laid.as_ref())]
@@ -75,9 +90,9 @@ fn spoken(rate: f64) -> String {
     text.parse::<f64>().map_or(text, |rounded| format!("{rounded}"))
 }
 
-fn model(one: &ModelReading) -> Value {
-    let parameters: Vec<Value> = one
-        .parameters
+/// A model or law by its word, as the page lists it.
+fn model(word: &str, name: &str, parameters: &[ParameterReading], aicc: Option<f64>, rms: f64) -> Value {
+    let parameters: Vec<Value> = parameters
         .iter()
         .map(|parameter| {
             json!({
@@ -89,12 +104,22 @@ fn model(one: &ModelReading) -> Value {
         })
         .collect();
     json!({
-        "model": model_word(one.model),
-        "name": sentence(one.name).trim_end_matches('.'),
+        "model": word,
+        "name": sentence(name).trim_end_matches('.'),
         "parameters": parameters,
-        "aicc": one.aicc,
-        "root_mean_square": one.root_mean_square,
+        "aicc": aicc,
+        "root_mean_square": rms,
     })
+}
+
+fn flow_model(one: &ModelReading) -> Value {
+    model(&model_word(one.model), one.name, &one.parameters, one.aicc, one.root_mean_square)
+}
+
+/// What a reading that stands apart lies off by.
+fn off_by(ln_ratio: f64) -> String {
+    let side = if ln_ratio < 0.0 { "thicker" } else { "thinner" };
+    format!("{:.0} % {side}", 100.0 * (-ln_ratio).exp_m1().abs())
 }
 
 fn curve(fit: &CurveFit, shown: Option<&ModelReading>, laid: Option<&DrawnFit>) -> Value {
@@ -104,12 +129,11 @@ fn curve(fit: &CurveFit, shown: Option<&ModelReading>, laid: Option<&DrawnFit>) 
         .flatten()
         .filter(|(_, _, apart)| *apart)
         .map(|(rate, ln_ratio, _)| {
-            let side = if *ln_ratio < 0.0 { "thicker" } else { "thinner" };
-            let percent = 100.0 * (-ln_ratio).exp_m1().abs();
-            json!({ "words": format!("at {} 1/s it was measured {percent:.0} % {side} than the model says", spoken(*rate)) })
+            json!({ "words": format!("at {} 1/s it was measured {} than the model says", spoken(*rate), off_by(*ln_ratio)) })
         })
         .collect();
     json!({
+        "kind": "curve",
         "name": fit.name,
         "points": fit.points.len(),
         "measured": fit.measured,
@@ -118,10 +142,10 @@ fn curve(fit: &CurveFit, shown: Option<&ModelReading>, laid: Option<&DrawnFit>) 
         "temperature_c": fit.temperature_c,
         "trouble": fit.trouble.as_ref().map(|one| format!("{} {}", sentence(&one.what), sentence(&one.what_now))),
         "window": fit.window.as_ref().map(|window| json!({ "from": spoken(window.from), "to": spoken(window.to) })),
-        "models": fit.models.iter().map(model).collect::<Vec<_>>(),
+        "models": fit.models.iter().map(flow_model).collect::<Vec<_>>(),
         "without": fit.without.iter().map(|one| json!({ "name": one.name, "why": one.why })).collect::<Vec<_>>(),
         "taken": fit.taken.as_ref().map(|taken| json!({ "model": model_word(taken.model), "name": sentence(taken.name).trim_end_matches('.'), "why": taken.why, "not_settled": taken.not_settled })),
-        "shown": shown.map(model),
+        "shown": shown.map(flow_model),
         "apart": apart,
     })
 }
@@ -182,18 +206,21 @@ fn flow(
 
 fn residuals(shown: Option<&ModelReading>, laid: Option<&DrawnFit>) -> Option<Plate> {
     let (shown, laid) = (shown?, laid?);
-    let points: Vec<Residual> = laid
-        .left
-        .iter()
-        .map(|&(shear_rate, ln_ratio, apart)| Residual { shear_rate, ln_ratio, apart })
-        .collect();
+    let points: Vec<Residual> =
+        laid.left.iter().map(|&(at, ln_ratio, apart)| Residual { at, ln_ratio, apart }).collect();
+    Some(left_over(shown.name, Along::ShearRate, points))
+}
+
+/// What a model or law leaves over.
+fn left_over(name: &str, along: Along, points: Vec<Residual>) -> Plate {
     let squares: f64 = points.iter().map(|point| point.ln_ratio * point.ln_ratio).sum();
     let figure = ResidualFigure {
         id: "left-over".to_owned(),
-        title: format!("What {} leaves over", shown.name),
+        title: format!("What {name} leaves over"),
+        along,
         scatter: Some((squares / points.len().max(1) as f64).sqrt()),
         points,
     };
     let caption = "ln of model over measured; the band is the root mean square. Points that scatter without a bend say the model has the right form.".to_owned();
-    Some(plate("residuals", figure.title.clone(), caption, figure.svg(Rendition::Screen), figure.table()))
+    plate("residuals", figure.title.clone(), caption, figure.svg(Rendition::Screen), figure.table())
 }

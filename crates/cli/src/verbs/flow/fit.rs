@@ -5,6 +5,7 @@ use crate::arguments::{Common, DecimalSignTyped, FitWeights, FlowFit as Asked, T
 use crate::input::{self, InputBytes};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
+use crate::verbs::flow::recovery;
 use crate::verbs::tables::results;
 use levigate_project::flow_table::{Choices, ColumnChoice, TorqueFloor};
 use levigate_project::records::DecimalSign;
@@ -57,6 +58,7 @@ pub(crate) fn question(model: &str, asked: &TableAsked) -> Result<flow_fit::Aske
             }),
             split_sweeps: !asked.together,
             torque_floor: asked.least_torque.as_deref().map(torque).transpose()?,
+            shear_ended_s: asked.shear_ended.map(seconds).transpose()?,
         },
     })
 }
@@ -83,6 +85,20 @@ fn window(text: &str) -> Result<[Option<f64>; 2], Failure> {
     Ok([low, high])
 }
 
+/// When the strong shear ended.
+fn seconds(time: f64) -> Result<f64, Failure> {
+    if time.is_finite() && time >= 0.0 {
+        return Ok(time);
+    }
+    let what = format!("{time} s cannot be when the strong shear ended");
+    Err(Failure::bad_option(
+        "not-a-time",
+        "--shear-ended",
+        what,
+        "give seconds on the clock of the file, from 0",
+    ))
+}
+
 /// `10%`, `0.5uN.m`.
 fn torque(text: &str) -> Result<TorqueFloor, Failure> {
     let unit_at = text.find(|sign: char| !(sign.is_ascii_digit() || sign == '.')).unwrap_or(text.len());
@@ -101,10 +117,14 @@ fn torque(text: &str) -> Result<TorqueFloor, Failure> {
 fn page(fit: &FlowFit, look: Look) -> String {
     let mut paper = Paper::new(look);
     let file = if fit.file == "-" { "standard input" } else { &fit.file };
-    paper.title(&format!("Flow curves of {file}"));
+    let what = if fit.curves.is_empty() { "Recovery" } else { "Flow curves" };
+    paper.title(&format!("{what} of {file}"));
     understood(&mut paper, fit);
     for curve in &fit.curves {
         curve_page(&mut paper, curve);
+    }
+    for one in &fit.recoveries {
+        recovery::page(&mut paper, one);
     }
     together(&mut paper, fit);
     paper.finish()
@@ -230,7 +250,7 @@ fn row(model: &ModelReading, fit: &CurveFit) -> Vec<String> {
 }
 
 /// `tau0 5.2 ± 0.1`; what the points do not settle is not named.
-fn short(parameter: &ParameterReading) -> String {
+pub(super) fn short(parameter: &ParameterReading) -> String {
     let symbol = parameter.symbol;
     match (parameter.estimate.value, parameter.standard_error.value) {
         _ if parameter.not_settled.is_some() => format!("{symbol} not settled"),

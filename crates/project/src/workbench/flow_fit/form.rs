@@ -10,7 +10,21 @@
 //! stress_pa = [6.1, 8.2, 12.5, 30.1]         # or viscosity_pa_s, viscosity_mpa_s
 //! ```
 //!
+//! A recovery after a strong shear, read at one low shear rate:
+//!
+//! ```toml
+//! [[recovery]]
+//! name = "T7"
+//! shear_rate_1_s = 1.0               # needed beside stress_pa; else it is only told
+//! strong_shear_rate_1_s = 1000.0     # told, where it is known
+//! before_mpa_s = [9800, 9900]        # viscosities before the strong shear, or before_pa_s; leave out where none were read
+//! time_s = [0, 5, 10, 20, 40, 80]    # from the end of the strong shear
+//! viscosity_mpa_s = [3000, 4100, 5000, 6500, 8200, 9300]      # or viscosity_pa_s, stress_pa
+//! ```
+//!
 //! Readings of a spindle: `spindle = "disc, 27 mm, 700 uN.m"` with `speed_rpm` and `reading_percent` or `dial_viscosity_mpa_s`.
+
+mod over_time;
 
 use super::{Asked, spindle_of};
 use crate::diagnostic::{Diagnostic, at};
@@ -28,6 +42,8 @@ pub const SCHEMA: &str = include_str!("form.schema.json");
 
 /// Fields that tell such a TOML from a table.
 const FIELDS: [&str; 5] = ["model", "weights", "shear_rate_1_s", "spindle", "curve"];
+/// Tables that begin such a TOML.
+const TABLES: [&str; 2] = ["[[curve]]", "[[recovery]]"];
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -39,6 +55,8 @@ struct Question {
     shear_rate_1_s: Option<[f64; 2]>,
     #[serde(default, rename = "curve")]
     curves: Vec<Written>,
+    #[serde(default, rename = "recovery")]
+    recoveries: Vec<over_time::Written>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -62,7 +80,7 @@ pub(super) fn as_toml<'b>(file: &str, bytes: &'b [u8]) -> Option<&'b str> {
     let text = std::str::from_utf8(bytes).ok()?;
     let named = std::path::Path::new(file).extension().is_some_and(|end| end.eq_ignore_ascii_case("toml"));
     let first = text.lines().map(str::trim).find(|line| !line.is_empty() && !line.starts_with('#'))?;
-    let begins = first.starts_with("[[curve]]")
+    let begins = TABLES.iter().any(|table| first.starts_with(table))
         || first.split_once('=').is_some_and(|(name, value)| {
             (FIELDS.contains(&name.trim()) || name.trim() == "title")
                 && (value.trim_start().starts_with(['"', '\'', '[']))
@@ -99,8 +117,8 @@ pub(super) fn read(
     if asked.shear == [None, None] {
         asked.shear = question.shear_rate_1_s.map_or([None, None], |ends| ends.map(Some));
     }
-    if question.curves.is_empty() {
-        let what_now = "write the points under [[curve]]: shear_rate_1_s with stress_pa or viscosity_mpa_s";
+    if question.curves.is_empty() && question.recoveries.is_empty() {
+        let what_now = "write the points under [[curve]]: shear_rate_1_s with stress_pa or viscosity_mpa_s; or under [[recovery]]: time_s with viscosity_mpa_s";
         return Err(vec![complaint(file, "no-points", "curve", "there is no curve in it", what_now)]);
     }
     let mut table = FlowTable {
@@ -114,6 +132,7 @@ pub(super) fn read(
         },
         understood: Vec::new(),
         curves: Vec::new(),
+        recoveries: Vec::new(),
         left_out: LeftOutAll::default(),
         to_confirm: Vec::new(),
         remarks: question.title.into_iter().collect(),
@@ -127,6 +146,16 @@ pub(super) fn read(
         }
         table.form.rows += curve.points.len();
         table.curves.push(curve);
+    }
+    let many = question.recoveries.len() > 1;
+    for (number, written) in question.recoveries.iter().enumerate() {
+        let field = format!("recovery {}", number + 1);
+        let mut one = over_time::measured(file, &field, written)?;
+        if one.name.is_empty() && (many || !table.curves.is_empty()) {
+            one.name = field;
+        }
+        table.form.rows += one.points.len();
+        table.recoveries.push(one);
     }
     Ok((table, asked))
 }

@@ -1,5 +1,6 @@
 //! The answer: what was understood, the curves, and every model with its errors.
 
+use super::recovery::RecoveryFit;
 use super::together::{LoopReading, TemperatureReading};
 use crate::flow_table::{Direction, Form, LeftOutAll, Meaning, Understood};
 use levigate_measure::written::{Description, Figure};
@@ -34,6 +35,8 @@ pub struct FlowFit {
     pub spindle: Option<String>,
     /// The curves.
     pub curves: Vec<CurveFit>,
+    /// The recoveries after a strong shear.
+    pub recoveries: Vec<RecoveryFit>,
     /// Loops between rising and falling sweeps.
     pub loops: Vec<LoopReading>,
     /// How temperature changes the viscosity, where one sample was measured at enough temperatures.
@@ -115,7 +118,7 @@ pub struct PointReading {
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "as serde asks")]
-fn is_one(count: &usize) -> bool {
+pub(super) fn is_one(count: &usize) -> bool {
     *count == 1
 }
 

@@ -262,8 +262,11 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
                 .filter_map(|reading| Some(Spoken::of(reading)?.map_err(|why| (reading.id, why))))
                 .collect();
             let curves = records.curves.get(&trial.id).map(|curves| in_force(curves)).unwrap_or_default();
-            let curves =
-                curves.into_iter().map(|curve| &curve.what).filter(|curve| !curve.withdrawn).collect();
+            let curves = curves
+                .into_iter()
+                .map(|curve| &curve.what)
+                .filter(|curve| !curve.withdrawn && curve.recovery.is_none())
+                .collect();
             prepared.push(Prepared { trial, formula: &records.formula, facts, made, spoken, curves });
         }
     }
