@@ -1,9 +1,9 @@
 //! Figures: they say what their numbers say, nothing a person typed becomes markup, and no input breaks them.
 
 use levigate_documents::figure::{
-    FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow, RecoveryFigure,
-    RecoveryPoint, Rendition, Residual, ResidualFigure, Scope, Settled, ShareCurve, SharePoint, ShearSpan,
-    Span, TitrationFigure, TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
+    Along, FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow,
+    RecoveryFigure, RecoveryPoint, Rendition, Residual, ResidualFigure, Scope, Settled, ShareCurve,
+    SharePoint, ShearSpan, Span, TitrationFigure, TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
 };
 use proptest::prelude::*;
 
@@ -247,6 +247,48 @@ fn residuals_say_where_the_model_is_too_thick() {
 }
 
 #[test]
+fn a_recovery_stands_over_time_and_names_only_the_end_that_is_settled() {
+    // 30 - 20 exp(-t / 50) Pa s, 40 before.
+    let law = |time_s: f64| 30.0 - 20.0 * (-time_s / 50.0).exp();
+    let point = |step: i32| {
+        let time_s = f64::from(step) * 25.0;
+        RecoveryPoint { time_s, viscosity: law(time_s), law: Some(law(time_s)), apart: step == 3 }
+    };
+    let figure = RecoveryFigure {
+        id: "r".to_owned(),
+        title: "Recovery".to_owned(),
+        law: "first order".to_owned(),
+        curve: (0..=50).map(|step| (f64::from(step) * 5.0, law(f64::from(step) * 5.0))).collect(),
+        points: (0..=8).map(point).collect(),
+        in_the_end: Some(30.0),
+        before: Some(40.0),
+        across: None,
+    };
+    let svg = figure.svg(Rendition::Screen);
+    check(&svg);
+    // A linear axis from the shear to the last reading, from nought upwards.
+    assert!(!svg.contains("data-x-scale"));
+    assert_eq!((number(&svg, "data-x-low"), number(&svg, "data-x-high")), (0.0, 200.0));
+    assert_eq!(number(&svg, "data-y-low"), 0.0);
+    assert!(svg.contains("in the end 30000") && svg.contains("before the shear 40000"));
+    assert!(svg.contains("first order"));
+    assert_eq!(figure.table().rows.len(), 9);
+    // 30 - 20 exp(-1) = 22.642
+    assert_eq!(figure.table().rows[2][..3], ["50.0", "22600", "22600"]);
+    assert_eq!(figure.table().rows[3][3], "apart");
+    assert!(figure.description().contains("from 10000 mPa\u{b7}s after 0 s"), "{}", figure.description());
+    let open =
+        RecoveryFigure { in_the_end: None, before: None, across: Some(Span::new(0.0, 50.0)), ..figure };
+    let svg = open.svg(Rendition::Print);
+    check(&svg);
+    assert_eq!(number(&svg, "data-x-high"), 50.0);
+    assert!(!svg.contains("in the end"));
+    let empty = RecoveryFigure { curve: Vec::new(), points: Vec::new(), ..open };
+    check(&empty.svg(Rendition::Screen));
+    assert!(empty.table().rows.is_empty());
+}
+
+#[test]
 fn names_that_people_typed_stay_text() {
     let mut figure = windows(None, vec![window(HOSTILE, Some(3.0), None)]);
     figure.title = HOSTILE.to_owned();
@@ -351,6 +393,19 @@ proptest! {
             scatter: Some(a),
         };
         check(&figure.svg(Rendition::Screen));
+        let reading = |&(x, y): &(f64, f64)| RecoveryPoint { time_s: x, viscosity: y, law: Some(x), apart: x > y };
+        let recovery = RecoveryFigure {
+            id: "r".to_owned(),
+            title: HOSTILE.to_owned(),
+            law: HOSTILE.to_owned(),
+            curve: pairs.clone(),
+            points: pairs.iter().map(reading).collect(),
+            in_the_end: Some(a),
+            before: Some(b),
+            across: span,
+        };
+        check(&recovery.svg(Rendition::Print));
+        let _ = (recovery.table(), recovery.description());
         let _ = (figure.table(), figure.description());
     }
 }

@@ -9,6 +9,7 @@ import { attachForm } from './measurement_attach.js';
 import { bareColumns, cellsOf, columnsTable } from './measurement_columns.js';
 import { canonical } from './figures.js';
 import { first, fitsTable, reasons } from './measurement_fits.js';
+import { number } from './number.js';
 
 /** Most bytes of a file that are taken. */
 const MOST_BYTES = 8 * 1024 * 1024;
@@ -43,6 +44,7 @@ const columns = part('What the columns mean');
 const curve = part('The curve');
 const models = part('Models fitted to it');
 const left = part('What the model leaves over');
+const several = part('What the curves say together');
 const keep = part('Where it belongs');
 const curveView = new PlateView(() => again(mainPlate()));
 const leftView = new PlateView(() => again('residuals'));
@@ -209,7 +211,7 @@ function draw() {
   const { answer } = state;
   byId('first').replaceChildren(...first(answer));
   given.margin.replaceChildren(...(answer || typed.value.trim() ? [] : [taught()]));
-  for (const one of [columns, curve, models, left, keep]) one.element.hidden = true;
+  for (const one of [columns, curve, models, left, several, keep]) one.element.hidden = true;
   if (!answer) return;
   know({ citations: answer.sources ?? {} });
   // A table that could not be understood still shows its columns, so that a person can say what they hold.
@@ -239,6 +241,10 @@ function draw() {
     left.put(leftView.element);
     left.margin.replaceChildren(...apart(read));
   }
+  if (answer.together?.length) {
+    several.put(...answer.together.map((/** @type {any} */ one) => h('div', {}, h('h3', {}, one.title), h('dl', { class: 'pairs' }, ...one.says.map((/** @type {any} */ said) => h('div', {}, h('dt', {}, said.words), h('dd', {}, number(said.estimate, `${said.words}, ${one.title}`, {}))))))));
+    several.margin.replaceChildren();
+  }
   keep.put(attach.element);
   keep.margin.replaceChildren();
 }
@@ -267,5 +273,5 @@ const attach = attachForm(page, () => ({ ...question(), curve: state.answer?.cur
 listen();
 beginning();
 draw();
-byId('measurement').replaceChildren(given.element, columns.element, curve.element, models.element, left.element, keep.element);
+byId('measurement').replaceChildren(given.element, columns.element, curve.element, models.element, left.element, several.element, keep.element);
 document.documentElement.dataset.measuring = '0';

@@ -19,6 +19,29 @@ pub(crate) fn thousand_rows() -> String {
     text
 }
 
+/// Rest, shear and rest again, with decimal commas: 40 Pa s before, from 10 to 30 Pa s with a time of 50 s after, scattered by hand.
+pub(crate) fn three_intervals() -> String {
+    let mut text =
+        String::from("Probe;Handgel T7\n\nZeit [s];Scherrate [1/s];Viskosität [mPa·s];Temperatur [°C]\n");
+    let mut row = |time: f64, rate: f64, eta: f64| {
+        let line = format!("{time};{rate};{:.0};25.0\n", 1e3 * eta);
+        text.push_str(&line.replace('.', ","));
+    };
+    for at in 0..8 {
+        row(f64::from(at) * 5.0, 0.5, 40.0 + 0.2 * f64::from(at % 3));
+    }
+    for at in 8..11 {
+        row(f64::from(at) * 5.0, 1000.0, 0.2);
+    }
+    for at in 1..=25 {
+        let after = f64::from(at) * 10.0;
+        row(50.0 + after, 0.5, (30.0 - 20.0 * (-after / 50.0).exp()) * (1.0 + 0.004 * (after * 0.7).sin()));
+    }
+    // A bubble.
+    row(305.0, 0.5, 26.0);
+    text
+}
+
 fn fails(arguments: &[&str], input: &str, words: &[&str]) {
     let said = run_with(&[&["flow", "fit", "-"], arguments].concat(), input.as_bytes());
     assert_eq!(said.code, 2, "{input}\n{}", said.out);
@@ -60,6 +83,46 @@ fn a_loop_is_understood_fitted_and_told() {
     assert!(answer["loops"][0]["ratio"]["value"].as_f64().unwrap() > 1.05);
     let together = run_with(&["flow", "fit", "-", "--together", "--json"], LOOP.as_bytes()).json();
     assert_eq!(together["curves"][0]["measured"], 15);
+}
+
+#[test]
+fn a_recovery_is_understood_fitted_and_told() {
+    let text = three_intervals();
+    let said = run_with(&["flow", "fit", "-"], text.as_bytes());
+    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    for words in [
+        "Recovery of standard input",
+        "Zeit [s]",
+        "confirm:",
+        "time counts from",
+        "Handgel T7",
+        "26 readings, 10.00 to 255.0 s after the shear, read at 0.5000 1/s",
+        "1000 1/s",
+        "first order",
+        "stretched exponential",
+        "share of the way at the last reading",
+        "last reading over before",
+        "apart: line 40 (255.0 s)",
+    ] {
+        let plain = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(plain.contains(words), "{words}: {}", said.out);
+    }
+    for line in said.out.lines() {
+        assert!(line.chars().count() <= 100, "{line}");
+    }
+    let help = run(&["flow", "fit", "--help"]).out;
+    let (_, example) = help.split_once("[[recovery]]").unwrap();
+    let example: String = std::iter::once("[[recovery]]")
+        .chain(example.lines())
+        .map(|line| format!("{}\n", line.trim()))
+        .collect();
+    let answer = run_with(&["flow", "fit", "-", "--json"], example.as_bytes()).json();
+    assert_eq!(answer["recoveries"][0]["taken"]["law"], "first-order", "{answer}");
+    let later = run_with(&["flow", "fit", "-", "--shear-ended", "100", "--json"], text.as_bytes()).json();
+    assert_eq!(later["recoveries"][0]["measured"], 22);
+    fails(&["--shear-ended", "-3"], &text, &["cannot be when the strong shear ended"]);
+    fails(&["--model", "cross"], &text, &["is a model of flow curves"]);
+    fails(&[], "time [s];stress [Pa]\n0;1\n1;2\n2;3\n3;4\n4;5\n", &["shear rate it was read at"]);
 }
 
 #[test]
@@ -209,4 +272,22 @@ fn a_curve_is_kept_on_a_trial_and_listed_with_it() {
     }
     let book = at(&["trials", "night toner", "--json"]).json();
     assert_eq!(book["trials"][0]["curves"][0]["points"][1]["typed"][0], "0,316");
+
+    let over_time = home.path().join("rest.csv");
+    std::fs::write(&over_time, three_intervals()).unwrap();
+    let over_time = over_time.display().to_string();
+    let kept = at(&["enter", "curve", "hand gel", "2", &over_time, "--model", "first-order", "--age", "24h"]);
+    assert_eq!(kept.code, 0, "{}", kept.err);
+    assert!(kept.out.contains("26 readings over time"), "{}", kept.out);
+    let told = at(&["trials", "hand gel"]);
+    assert!(told.out.contains("recovery after shear, 26 readings over 255.0 s"), "{}", told.out);
+    let book = at(&["trials", "hand gel", "--json"]).json();
+    let recovery = &book["trials"][1]["curves"][0]["recovery"];
+    assert_eq!(recovery["readings"][0]["typed"][1], "13661");
+    assert_eq!((&recovery["at"]["unit"], &recovery["strong"]["value"]), (&"1/s".into(), &"1e3".into()));
+    // Readings over time are no lesson about the flow curve: what was learned stays as it was.
+    assert_eq!(book["trials"][1]["taught"].as_array().unwrap().len(), 1);
+    let wrong = at(&["enter", "curve", "hand gel", "2", &over_time, "--model", "cross"]);
+    assert_eq!(wrong.code, 2);
+    assert!(wrong.err.contains("does not fit what is kept"), "{}", wrong.err);
 }

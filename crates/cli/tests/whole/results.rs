@@ -68,6 +68,14 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("left_out.first.text", "as it stands in the file"),
     ("curves.measured", "count"),
     ("curves.outside", "count"),
+    ("recoveries.measured", "count"),
+    ("points.time_s", "as measured, the unit and its factor under what was understood"),
+    ("points.viscosity", "as measured, the unit and its factor under what was understood"),
+    ("laws.aicc", "how well the fit closed, not what it found"),
+    ("laws.root_mean_square", "how well the fit closed, not what it found"),
+    ("laws.residuals", "how well the fit closed, not what it found"),
+    ("laws.fitted_viscosity", "how well the fit closed, not what it found"),
+    ("laws.outliers", "position"),
     ("points.count", "count"),
     ("points.shear_rate", "as measured, the unit and its factor under what was understood"),
     ("points.stress", "as measured, the unit and its factor under what was understood"),
@@ -184,6 +192,7 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run(&["flow", "fit", "tests/cross/flow/caggioni_carbomer_glycerin_temp.csv", "--json"]));
     answers.push(run_with(&["flow", "fit", "-", "--json"], crate::measured::LOOP.as_bytes()));
     answers.push(run_with(&["flow", "fit", "-", "--json"], crate::measured::thousand_rows().as_bytes()));
+    answers.push(run_with(&["flow", "fit", "-", "--json"], crate::measured::three_intervals().as_bytes()));
     answers.push(run(&["materials", "xanthan", "--json"]));
     let gel = b"[liquid]\nmodel = \"herschel-bulkley\"\ntau0 = 4\nK = 3\nn = 0.45\nfactor = 1.3\n";
     for verb in ["dispense", "drain", "cream", "life"] {

@@ -16,7 +16,7 @@ use levigate_project::diagnostic::Diagnostic;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::flow_drawing::{DrawnFit, drawn, model_of};
 use levigate_project::workbench::flow_fit::{
-    Asked, CurveFit, ModelReading, ParameterReading, flow_fit, model_word,
+    Asked, CurveFit, FlowFit, ModelReading, ParameterReading, flow_fit, model_word,
 };
 use serde_json::{Value, json};
 
@@ -40,6 +40,7 @@ pub(super) fn measure(desk: &Inner, measured: &Measured) -> Answer<MeasuredReadi
         to_confirm: fits.to_confirm.iter().map(|text| sentence(text)).collect(),
         remarks: fits.remarks.iter().map(|text| sentence(text)).collect(),
         left_out: fits.left_out.clone(),
+        together: together(&fits),
         ..MeasuredReading::default()
     };
     let over_time = fits.recoveries.iter().find(|fit| fit.name == measured.curve);
@@ -63,6 +64,29 @@ pub(super) fn measure(desk: &Inner, measured: &Measured) -> Answer<MeasuredReadi
         .collect();
     reading.curve = Some(curve(fit, shown, laid.as_ref()));
     Ok(reading)
+}
+
+/// Loops between sweeps, and how temperature thins.
+fn together(fits: &FlowFit) -> Vec<Value> {
+    let loops = fits.loops.iter().map(|one| {
+        json!({
+            "title": format!("{} against {}", one.up, one.down),
+            "says": [
+                { "words": "area of the loop", "estimate": value(&one.area) },
+                { "words": "rising over falling stress", "estimate": value(&one.ratio) },
+            ],
+        })
+    });
+    let temperature = fits.temperature.iter().map(|one| {
+        json!({
+            "title": format!("Temperature, from {} curves", one.curves.len()),
+            "says": [
+                { "words": "at a shear rate of", "estimate": value(&one.shear_rate) },
+                { "words": "activation energy", "estimate": value(&one.activation_energy) },
+            ],
+        })
+    });
+    loops.chain(temperature).collect()
 }
 
 fn trouble(one: &Diagnostic) -> TableTrouble {
