@@ -1,14 +1,18 @@
-//! Viscosity of water and of glycerol in water.
+//! Viscosity of the solvent: water, glycerol in water, and what else is dissolved or mixed in.
 //!
 //! ```text
-//! mu = mu_w^a mu_g^(1-a)                     mPa.s, T in C, c mass fraction of glycerol in glycerol and water
+//! mu = mu_w^a mu_g^(1-a)                     mPa s, T in C, c mass fraction of glycerol in glycerol and water
 //! mu_w = 1.790 exp((-1230 - T) T / (36100 + 360 T))
 //! mu_g = 12100 exp((-1233 + T) T / (9900 + 70 T))
 //! a = 1 - c + p q c (1 - c) / (p c + q (1 - c)),  p = 0.705 - 0.0017 T,  q = (4.9 + 0.036 T) p^2.5
+//! ln mu = (1-w) ln mu_w + w ln mu_p + w (1-w) (d + e w)      another liquid, w its mass fraction
+//! ln mu/mu_w = a w / (1 - b w)                               a dissolved solid
+//! ln mu/mu_w = sum of (w_i/w) f_i(w)                          several: each as if all that is not water were it
 //! ```
 //!
-//! Range: 0 to 100 C, any content; mean deviation from measured values 1.3 %, largest 3.5 %. Source: N. S. Cheng, Ind. Eng. Chem. Res. 47 (2008)
-//! 3285. Case: `tests/published/glycerol_water_viscosity.csv`, all 256 values of Segur and Oberstar, Ind. Eng. Chem. 43 (1951) 2117.
+//! Glycerol: 0 to 100 C, any content; mean deviation from measured values 1.3 %, largest 3.5 %; N. S. Cheng, Ind. Eng. Chem. Res. 47 (2008)
+//! 3285. Constants and sources of the others in `data/flow/solvents.toml`. Cases: `tests/published/glycerol_water_viscosity.csv`, all 256 values of
+//! Segur and Oberstar, Ind. Eng. Chem. 43 (1951) 2117; `tests/cross/solvent_mixtures.csv`.
 
 use levigate_measure::elementary::Elementary as _;
 use serde::{Deserialize, Serialize};
