@@ -38,12 +38,12 @@ struct Case {
 
 /// Names of the lines as the formula writes them, in order.
 fn lines_of(text: &str) -> Vec<String> {
-    let formula: toml::Table = toml::from_str(text).unwrap();
-    let phases = formula["phase"].as_array().unwrap();
+    let formula: toml::Table = toml::from_str(text).expect("a formula");
+    let phases = formula["phase"].as_array().expect("phases");
     phases
         .iter()
-        .flat_map(|phase| phase["line"].as_array().unwrap())
-        .map(|line| line["material"].as_str().unwrap().to_owned())
+        .flat_map(|phase| phase["line"].as_array().expect("lines"))
+        .map(|line| line["material"].as_str().expect("a name").to_owned())
         .collect()
 }
 

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().unwrap());
+static FACTS: LazyLock<Facts> = LazyLock::new(|| levigate_facts::shipped().expect("the shipped facts"));
 
 /// Raw materials of every kind that handling asks about.
 const MATERIALS: [(&str, f64); 34] = [

@@ -38,7 +38,7 @@ pub(crate) enum MakingVerb {
 /// `uncertainty`
 #[derive(Debug, Args)]
 pub(crate) struct Uncertainty {
-    /// Formula file, or a TOML file with [uncertainty] that names one
+    /// Formula file, or a TOML file whose uncertainty table names one
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// Batch, g, instead of that of the file
@@ -69,7 +69,7 @@ pub(crate) struct RecordedFile {
     /// The file.
     #[command(flatten)]
     pub(crate) question: MakingFile,
-    /// CSV of a logger with time and temperature, instead of [record] in the file
+    /// CSV of a logger with time and temperature, instead of the record in the file
     #[arg(long, value_name = "CSV")]
     pub(crate) record: Option<PathBuf>,
 }
@@ -97,7 +97,7 @@ const EVAPORATE_HELP: &str =
 /// `procedure`
 #[derive(Debug, Args)]
 pub(crate) struct MakingProcedure {
-    /// Formula file, with [[step]] or without
+    /// Formula file, with steps of its own or without
     #[arg(value_name = "FORMULA")]
     pub(crate) formula: PathBuf,
     /// Write the steps as they stand in a formula file, to be changed there
