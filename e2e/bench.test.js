@@ -106,7 +106,7 @@ describe('a batch at the beaker', () => {
     await kept();
     await page.locator('#step h1', { hasText: 'Weigh Water' }).waitFor();
     assert.equal(await target(), '165.51');
-    assert.match(await page.locator('#entries .struck').innerText(), /165\.4[\s\S]*struck out: taken back at the bench/);
+    await page.locator('#entries .struck', { hasText: /165\.4[\s\S]*struck out: taken back at the bench/ }).waitFor();
     assert.equal((await state()).lines[0].actual?.value ?? null, null);
     assert.deepEqual(wrong, []);
   });
