@@ -41,7 +41,7 @@ export function entryWords(entry, state) {
     case 'finished': return `Step ${said.step} done`;
     case 'skipped': return `Step ${said.step} left out: ${said.reason}`;
     case 'checked': return `${said.what ?? text}: ${said.found ?? said.decision}`;
-    case 'sample': return `Sample ${weight(mass)}${said.purpose ?? text ? ` for ${said.purpose ?? text}` : ''}`;
+    case 'sample': return `Sample ${weight(mass)}${said.purpose ?? text ? `, ${said.purpose ?? text}` : ''}`;
     case 'output': return `Good product: ${weight(mass)}`;
     case 'lost': return `Lost: ${weight(mass)}${said.purpose ?? text ? `, ${said.purpose ?? text}` : ''}`;
     case 'note': return text;
