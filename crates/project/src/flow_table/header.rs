@@ -224,7 +224,7 @@ pub(super) fn column(at: usize, cell: &str, choices: &Choices) -> Result<Column,
 }
 
 /// Takes the units of the row below the header, when it is one.
-fn units_row(grid: &Grid<'_>, row: usize, columns: &mut [Column]) -> Result<bool, Fault> {
+pub(super) fn units_row(grid: &Grid<'_>, row: usize, columns: &mut [Column]) -> Result<bool, Fault> {
     let cells = grid.row(row);
     let written: Vec<&str> = cells.iter().map(AsRef::as_ref).filter(|cell: &&str| !cell.is_empty()).collect();
     let units = written.iter().filter(|cell| is_unit(cell)).count();

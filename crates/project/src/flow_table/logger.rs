@@ -2,7 +2,7 @@
 
 use super::bytes::{Content, content};
 use super::grid::Grid;
-use super::header::{Column, column, settle};
+use super::header::{Column, column, settle, units_row};
 use super::number::{looks_numeric, number, why_not};
 use super::units::Meaning;
 use super::{Choices, Fault, text};
@@ -99,7 +99,7 @@ fn read(file: &str, bytes: &[u8]) -> Result<LoggedTemperature, Fault> {
     Ok(LoggedTemperature { record, told })
 }
 
-/// The row of names, and the columns of time and temperature; the first of each.
+/// The last row of the head (names, or the units below them), and the columns of time and temperature; the first of each.
 fn header(grid: &Grid<'_>) -> Result<(usize, [Column; 2]), Fault> {
     let choices = Choices::default();
     for row in 0..grid.len() {
@@ -110,8 +110,9 @@ fn header(grid: &Grid<'_>) -> Result<(usize, [Column; 2]), Fault> {
         let of = |meaning: Meaning| columns.iter().find(|column| column.meaning == meaning).cloned();
         if let Some((time, temperature)) = of(Meaning::Time).zip(of(Meaning::Temperature)) {
             let mut pair = [time, temperature];
+            let units = row + 1 < grid.len() && units_row(grid, row + 1, &mut pair)?;
             settle(grid, row, &mut pair, &choices)?;
-            return Ok((row, pair));
+            return Ok((row + usize::from(units), pair));
         }
     }
     Err(Fault::new(

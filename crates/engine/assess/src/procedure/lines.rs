@@ -14,6 +14,8 @@ const MOSTLY_WATER: f64 = 95.0;
 const LITTLE_WATER: f64 = 50.0;
 /// A substance of a material from here on is what it consists of, percent of it.
 const HOLDS_FROM: f64 = 1.0;
+/// What wets a powder holds less of salts than this, percent of it (common practice, no source).
+const WETTING_IONS_BELOW: f64 = 1.0;
 /// Ions from here on are electrolyte to a gum, percent of the product (common practice, no source).
 const ELECTROLYTE_FROM: f64 = 0.05;
 
@@ -165,6 +167,8 @@ fn own_traits(
     let polyol = matches!(material.form, Form::Liquid | Form::Solution)
         && (does("humectant") || does("solvent"))
         && !does("extract")
+        // A salt in solution keeps the grains it wets from swelling.
+        && ionic < WETTING_IONS_BELOW
         && !holds(material, "water", LITTLE_WATER)
         && !material.cautions.iter().any(|caution| caution.hazard == "flammable" || caution.hazard == "acid");
     if polyol {
