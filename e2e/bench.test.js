@@ -68,6 +68,57 @@ describe('a batch at the beaker', () => {
     assert.deepEqual(wrong, []);
   });
 
+  test('a comma is a decimal sign for those who write it, and what was typed stays as typed', async () => {
+    await context.close();
+    context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'de-DE' });
+    page = await watched(context, server.url, wrong);
+    await begin();
+    assert.equal(await target(), '165,51');
+    await weigh('165,4');
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    await page.locator('#step [name=net]').fill('6,,0');
+    await page.keyboard.press('Enter');
+    assert.match(await page.locator('#step .field-trouble').innerText(), /6,,0.* is not a number the instrument can show/);
+    await kept();
+    const now = await state();
+    assert.equal(now.lines[0].actual.value, 165.4);
+    assert.equal(now.entries[0].mass.net.typed, '165,4');
+    assert.equal(now.entries.length, 1);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('water that went off is told from the balance, with or without a connection', async () => {
+    await begin();
+    const note = async (/** @type {string} */ did, /** @type {string} */ grams) => {
+      await page.getByRole('button', { name: 'Something else' }).click();
+      await page.locator('#more [name=did]').selectOption(did);
+      await page.locator('#more [name=net]').fill(grams);
+      await page.locator('#more [name=net]').press('Enter');
+      await page.locator('#more form').waitFor({ state: 'detached' });
+    };
+    // 182.46 g of vessel, 200 g in it, 375.62 g on the balance, 2.10 g taken out before: 4.74 g went off.
+    const water = () => page.evaluate(async () => {
+      const { after } = await import(/** @type {any} */ ('/static/bench/progress.js'));
+      const batch = await (await fetch(`/api${location.pathname}`)).json();
+      const { waiting, arrived } = JSON.parse(localStorage.getItem(`levigate-bench-${batch.id}`) ?? '{"waiting":[],"arrived":[]}');
+      return after(batch, [...arrived, ...waiting]).water;
+    });
+    await note('vessel', '182.46');
+    await weigh('200');
+    await page.locator('.over').waitFor();
+    await note('sample', '2.10');
+    await kept();
+    await page.route('**/entries', (route) => route.abort());
+    await note('gross', '375.62');
+    const alone = await water();
+    await page.unroute('**/entries');
+    await kept();
+    const told = (await state()).water;
+    assert.equal(alone.to_give_back.value, 4.74);
+    assert.deepEqual([alone.should_weigh.value, alone.went_off.value, alone.to_give_back.value], [told.should_weigh.value, told.went_off.value, told.to_give_back.value]);
+    assert.deepEqual(serious(), []);
+  });
+
   test('a slip of the decimal sign is asked about before it counts', async () => {
     await begin();
     await weigh('16.55');

@@ -111,6 +111,65 @@ describe('people', () => {
     assert.deepEqual(unexpected(), []);
   });
 
+  test('at the beaker what one person typed goes out under their name, and signing hears the password again', async () => {
+    await logIn('Ivo Stone', OTHER);
+    await page.goto(`${server.url}batches`);
+    await page.getByRole('button', { name: 'Begin a batch' }).click();
+    await page.locator('[name=formula]').selectOption({ label: 'Night toner with mandelic acid, version 2' });
+    await page.getByRole('button', { name: 'Begin', exact: true }).click();
+    await page.waitForURL(/batches\/[0-9a-f-]{36}$/);
+    const batch = page.url();
+    const state = () => page.evaluate(async () => (await fetch(`/api${location.pathname}`)).json());
+    const weigh = async () => {
+      await page.locator('#step [name=net]').fill(await page.locator('#step .matter-number').first().innerText());
+      await page.keyboard.press('Enter');
+    };
+    await page.route('**/entries', (route) => route.abort());
+    await weigh();
+    await page.locator('#link', { hasText: '1 entry waits' }).waitFor();
+    await page.unroute('**/entries');
+    const logOut = () => page.evaluate(async () => {
+      const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+      await fetch('/api/me/logout', { method: 'POST', headers: { 'X-Levigate-Token': token, 'Content-Type': 'application/json' }, body: '{}' });
+    });
+    await page.goto(`${server.url}settings`);
+    await logOut();
+    await logIn('Una Reed', OTHER);
+    await page.goto(batch);
+    await page.locator('#link', { hasText: 'typed by Ivo Stone, and sent when they are logged in here' }).waitFor();
+    const entries = (await state()).entries;
+    await logOut();
+    await logIn('Ivo Stone', OTHER);
+    await page.goto(batch);
+    await page.locator('#link', { hasText: 'Everything is kept' }).waitFor();
+    const now = await state();
+    assert.ok(entries.length === 0 || entries[0].who === 'Ivo Stone', 'never under another name');
+    assert.deepEqual(now.entries.map((/** @type {any} */ one) => one.who), ['Ivo Stone']);
+    await page.evaluate(async () => {
+      const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
+      const { steps } = await (await fetch(`/api${location.pathname}`)).json();
+      for (const step of steps) await fetch(`/api${location.pathname}/entries`, { method: 'POST', headers: { 'X-Levigate-Token': token, 'Content-Type': 'application/json' }, body: JSON.stringify({ id: crypto.randomUUID(), did: 'skipped', step: step.number, reason: 'only to sign' }) });
+    });
+    await page.reload();
+    await page.locator('h1', { hasText: 'All steps are done' }).waitFor();
+    assert.equal(await page.locator('[name=who]').count(), 0, 'a name that is known is not typed');
+    await page.locator('[name=password]').fill('not the one at all');
+    await page.getByRole('button', { name: 'Sign', exact: true }).click();
+    const fault = page.locator('.entry .field-trouble:not([hidden])');
+    await fault.waitFor();
+    assert.match(await fault.innerText(), /password/i);
+    await page.locator('[name=password]').fill(OTHER);
+    await page.locator('[name=signed_as]').selectOption('released');
+    await page.getByRole('button', { name: 'Sign', exact: true }).click();
+    await page.locator('.entry .field-trouble:not([hidden])', { hasText: /Ivo Stone has the role bench/ }).waitFor();
+    await page.locator('[name=signed_as]').selectOption('made');
+    await page.getByRole('button', { name: 'Sign', exact: true }).click();
+    await page.locator('h1', { hasText: 'Signed off' }).waitFor();
+    assert.match(await page.locator('.standing').innerText(), /Ivo Stone: made/);
+    assert.doesNotMatch(await page.locator('.standing').innerText(), /not authenticated/);
+    assert.deepEqual(wrong.filter((one) => !/status of (401|403|422|429)|ERR_FAILED|Failed to load resource/.test(one)), []);
+  });
+
   test('what is saved carries the name of whoever has logged in', async () => {
     await logIn('Ivo Stone', OTHER);
     await page.locator('.shelf li > a').first().click();

@@ -1,7 +1,7 @@
 // @ts-check
 /** Asking the server. Trouble comes back in the server's own words: what, why, what now. */
 
-/** @typedef {{code: string, what: string, why: string, what_now: string, place?: {line?: number, column?: number, field?: string}}} Told */
+/** @typedef {{code: string, what: string, why: string, what_now: string, place?: {line?: number, column?: number, field?: string}, status?: number}} Told status: that of the answer, where there was one */
 
 export class Trouble extends Error {
   /** @param {Told} told */
@@ -83,5 +83,5 @@ export async function askOnce(method, path, body, signal) {
   } catch {
     told = { code: 'unreadable', what: 'The answer could not be read.', why: `Status ${answer.status}.`, what_now: 'Reload the page.' };
   }
-  throw new Trouble(told);
+  throw new Trouble({ ...told, status: answer.status });
 }

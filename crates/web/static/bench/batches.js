@@ -15,7 +15,7 @@ function row(card) {
   const [done, all] = card.steps;
   const open = done < all;
   return h('li', {}, h('a', { href: `/batches/${card.id}` }, h('span', { class: 'shelf-name' }, card.product), h('span', { class: 'shelf-kind' }, `${card.code}, version ${card.version}, ${echo(String(card.size_g))} g`)),
-    h('span', { class: 'shelf-first' }, card.signed ? card.signed : open ? `${done} of ${all} steps done` : 'all steps done, not signed'),
+    h('span', { class: 'shelf-first' }, card.signed ? `signed: ${card.signed}` : open ? `${done} of ${all} steps done` : 'all steps done, not signed'),
     h('span', { class: 'shelf-state' }, `${card.who}`, h('br'), h('span', { class: 'aside' }, when(card.when))));
 }
 

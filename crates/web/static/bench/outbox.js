@@ -7,10 +7,13 @@
 import { Trouble, ask, renewToken } from '../api.js';
 
 /**
- * @typedef {{key: string, route: 'entries'|'undo', body: Record<string, any>}} Item
+ * @typedef {{key: string, person: string, route: 'entries'|'undo', body: Record<string, any>}} Item person: who was logged in when it was typed; empty where nobody has to
  * @typedef {Item & {told: import('../api.js').Told}} Refused
  * @typedef {{waiting: Item[], refused: Refused[], arrived: Item[]}} Held what arrived is held until it stands in what the program tells of the batch
  */
+
+/** Who is logged in on this page. */
+const person = document.querySelector('meta[name="levigate-person"]')?.getAttribute('content') ?? '';
 
 const PATIENCE_MS = [1000, 2000, 4000, 8000, 15000];
 
@@ -45,7 +48,8 @@ export class Outbox extends EventTarget {
     if (!this.keeps) return this.held;
     try {
       const kept = JSON.parse(localStorage.getItem(this.place) ?? 'null');
-      return { waiting: [], refused: [], arrived: [], ...kept };
+      const list = (/** @type {keyof Held} */ name) => (Array.isArray(kept?.[name]) ? kept[name] : []);
+      return { waiting: list('waiting'), refused: list('refused'), arrived: list('arrived') };
     } catch {
       return this.held;
     }
@@ -75,6 +79,11 @@ export class Outbox extends EventTarget {
     return this.read().waiting;
   }
 
+  /** What somebody else typed on this device: it goes out under their name, once they are logged in, and holds up what was typed after it. */
+  get ofOthers() {
+    return this.waiting.filter((one) => one.person !== person);
+  }
+
   get refused() {
     return this.read().refused;
   }
@@ -82,7 +91,7 @@ export class Outbox extends EventTarget {
   /** @param {'entries'|'undo'} route @param {Record<string, any>} body without its identity and time */
   put(route, body) {
     const key = identity();
-    const item = { key, route, body: { id: key, at: new Date().toISOString(), ...body } };
+    const item = { key, person, route, body: { id: key, at: new Date().toISOString(), ...body } };
     this.write((kept) => kept.waiting.push(item));
     this.send();
     return item;
@@ -116,7 +125,7 @@ export class Outbox extends EventTarget {
     let sent = false;
     let renewed = false;
     try {
-      for (let item = this.waiting[0]; item; item = this.waiting[0]) {
+      for (let item = this.waiting[0]; item && item.person === person; item = this.waiting[0]) {
         const { key } = item;
         try {
           await ask('POST', `/api/batches/${this.batch}/${item.route}`, item.body);
@@ -132,7 +141,8 @@ export class Outbox extends EventTarget {
             renewed = await renewToken();
             if (renewed) continue;
           }
-          if (['no-answer', 'old-page', 'unreadable', 'too-slow'].includes(error.told.code)) {
+          // What the program could not do now it may do later; only what is wrong with the entry itself is refused.
+          if (['no-answer', 'old-page', 'unreadable'].includes(error.told.code) || (error.told.status ?? 0) >= 500) {
             this.later();
             break;
           }

@@ -5,7 +5,7 @@ import { Trouble, ask } from '../api.js';
 import { announce, byId, h, mark, pageData, say } from '../dom.js';
 import { echo } from '../figures.js';
 import { when } from '../saving.js';
-import { workAlone } from './alone.js';
+import { KEPT_BATCHES, workAlone } from './alone.js';
 import { stayAwake, unlockSound } from './clock.js';
 import { moreForm } from './more.js';
 import { Outbox } from './outbox.js';
@@ -15,7 +15,7 @@ import { firstVessel, stepView, wayOut } from './step.js';
 import { entryWords, gramsText } from './words.js';
 
 const data = pageData();
-const memory = `levigate-batch-${data.batch.id}`;
+const memory = `${KEPT_BATCHES}${data.batch.id}`;
 /** As the program last told it: a page that comes from this device's own store may be older than what was heard since. @type {any} */
 let told = later(data.batch, remembered());
 /** Lots on the shelf, line by line, so that the bench can go on alone. @type {Record<string, any[]>} */
@@ -92,9 +92,10 @@ async function refresh() {
 
 /** Whether what was entered has arrived. */
 function drawLink() {
-  const { waiting, refused, keeps } = outbox;
+  const { waiting, refused, ofOthers, keeps } = outbox;
   const place = byId('link');
-  const words = waiting.length ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'} to be sent${keeps ? '; kept on this device' : '; this browser keeps nothing, leave the page open'}` : 'Everything is kept';
+  const owner = ofOthers[0] && (ofOthers[0].person || 'somebody who had not logged in');
+  const words = owner ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'}: typed by ${owner}, and sent when they are logged in here` : waiting.length ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'} to be sent${keeps ? '; kept on this device' : '; this browser keeps nothing, leave the page open'}` : 'Everything is kept';
   place.replaceChildren(mark(waiting.length ? 'check' : 'measured', 'shape'), h('span', {}, ` ${words}`));
   byId('refused').replaceChildren(...refused.map((one) => h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, `Not kept: ${entryWords({ did: one.body.did, sent: one.body }, standing())}.`), ` ${one.told.what} ${one.told.why} ${one.told.what_now} `, h('button', { class: 'verb', type: 'button', onclick: () => outbox.drop(one.key) }, 'I have read it'))));
 }

@@ -28,6 +28,30 @@ function judge(line) {
   line.verdict = line.actual === null ? 'open' : Math.abs(short) <= tolerance + 1e-9 ? 'within' : short > 0 ? 'short' : 'over';
 }
 
+/** @param {any} result */
+const valueOf = (result) => result?.value ?? 0;
+
+/** Water was put in for what went off. @param {any} state @param {number} net */
+function giveBack(state, net) {
+  const { water } = state;
+  water.given_back = { value: tidy(valueOf(water.given_back) + net) };
+  if (typeof water.to_give_back?.value === 'number') water.to_give_back = { value: tidy(water.to_give_back.value - net) };
+}
+
+/** The full vessel was weighed: what is missing in it went off. @param {any} state @param {number} gross */
+function weighFull(state, gross) {
+  const { water } = state;
+  if (typeof water.vessel?.value !== 'number') return;
+  const given = valueOf(water.given_back);
+  const sum = (/** @type {any[]} */ all) => all.reduce((total, one) => total + valueOf(one.actual), 0);
+  const samples = state.entries.filter((/** @type {any} */ one) => one.did === 'sample' && !one.struck && !one.leaving);
+  const out = samples.reduce((/** @type {number} */ total, /** @type {any} */ one) => total + (weightOf(one) ?? 0), 0);
+  const should = water.vessel.value + sum(state.lines) + sum(state.added) - out;
+  water.should_weigh = { value: tidy(should) };
+  water.went_off = { value: tidy(should + given - gross) };
+  water.to_give_back = { value: tidy(should - gross) };
+}
+
 /** The weight of an entry, kept or waiting, g. @param {any} entry */
 function weightOf(entry) {
   if (entry.sent) return netOf(entry.sent);
@@ -70,7 +94,10 @@ export function after(batch, waiting) {
       line.actual = { ...(line.actual ?? line.missing), value: sum };
       judge(line);
       if (step && step.stands !== 'done') step.stands = step.kind === 'weigh' && line.verdict !== 'short' ? 'done' : 'started';
-    } else if (step && body.did === 'started') Object.assign(step, { stands: 'started', started: body.at, finished: null });
+    } else if (body.did === 'vessel') state.water.vessel = { value: netOf({ ...body, tare: '' }) };
+    else if (body.did === 'water' && net !== null) giveBack(state, net);
+    else if (body.did === 'gross' && net !== null) weighFull(state, net);
+    else if (step && body.did === 'started') Object.assign(step, { stands: 'started', started: body.at, finished: null });
     else if (step && body.did === 'finished') Object.assign(step, { stands: 'done', finished: body.at });
     else if (step && body.did === 'skipped') Object.assign(step, { stands: 'skipped', skipped: body.reason });
     else if (body.did === 'decided' && line) line.decided = body.way;

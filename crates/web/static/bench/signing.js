@@ -8,6 +8,9 @@ import { fixed } from '../figures.js';
 import { when } from '../saving.js';
 import { gramsText } from './words.js';
 
+/** Who is logged in on this page. */
+const person = document.querySelector('meta[name="levigate-person"]')?.getAttribute('content') ?? '';
+
 /**
  * @param {any} state
  * @param {{keep: (body: Record<string, any>) => void, refresh: () => Promise<void>, waiting: () => number}} hands
@@ -25,11 +28,14 @@ export function signing(state, hands) {
         sign.tell({ code: 'waiting', what: 'Entries wait to be sent.', why: 'A signature holds what the program has.', what_now: 'Wait until everything is kept, then sign.' });
         return;
       }
-      await ask('POST', `/api/batches/${state.id}/sign-off`, { signed_as: sign.value('signed_as'), who: sign.value('who').trim(), note: sign.value('note').trim() });
+      const signed_as = sign.value('signed_as');
+      // Where people log in the password is heard again, and the signature is theirs; elsewhere the name is initialled.
+      const ticket = person ? (await ask('POST', '/api/sign', { password: sign.value('password'), sign_off: signed_as !== 'made' })).ticket : '';
+      await ask('POST', `/api/batches/${state.id}/sign-off`, { signed_as, who: sign.value('who').trim(), note: sign.value('note').trim(), signature: ticket });
       await hands.refresh();
     },
   });
-  sign.body.append(sign.choice('signed_as', 'I', [['made', 'made it'], ['reviewed', 'reviewed the record'], ['released', 'release it'], ['rejected', 'reject it']]), sign.text('who', 'Name', {}), sign.text('note', 'Remark', { width: 'wide' }));
+  sign.body.append(sign.choice('signed_as', 'I', [['made', 'made it'], ['reviewed', 'reviewed the record'], ['released', 'release it'], ['rejected', 'reject it']]), person ? sign.text('password', `Password of ${person}`, { type: 'password' }) : sign.text('who', 'Name', {}), sign.text('note', 'Remark', { width: 'wide' }));
   sign.verbs.lastElementChild?.remove();
   const row = (/** @type {string} */ name, /** @type {any} */ value, /** @type {string} */ unit) => (value && typeof value.value === 'number' ? h('div', {}, h('dt', {}, name), h('dd', {}, unit === '%' ? fixed(value.value, 1) : gramsText(state, value.value), h('span', { class: 'unit' }, ` ${unit}`))) : null);
   const deviations = state.deviations.length;

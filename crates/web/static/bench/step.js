@@ -159,7 +159,7 @@ function makingUp(state, step, hands) {
   const back = water.to_give_back?.value;
   return h('div', { class: 'doing' },
     typeof back === 'number' ? matter(gramsText(state, Math.max(0, back)), 'g of water', `the vessel should weigh ${gramsText(state, water.should_weigh?.value)} g; ${gramsText(state, water.went_off?.value)} g went off`) : h('p', { class: 'wanted' }, water.needs || 'Weigh the vessel with the batch.'),
-    water.vessel?.value === null || water.vessel === null ? oneWeight(step, hands, { did: 'vessel', label: 'Empty vessel with all that stays in it', verb: 'Note it' }) : null,
+    (water.vessel?.value ?? null) === null ? oneWeight(step, hands, { did: 'vessel', label: 'Empty vessel with all that stays in it', verb: 'Note it' }) : null,
     oneWeight(step, hands, { did: 'gross', label: 'Vessel with the batch', verb: 'Note it' }),
     oneWeight(step, hands, { did: 'water', label: 'Water put in', verb: 'Put it in' }),
     h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
