@@ -172,6 +172,19 @@ pub fn lot_root(lots: &[Kept<Lot>], id: Id<Lot>) -> Id<Lot> {
     root
 }
 
+/// Under which a lot that is not on file is traced: raw material and code.
+#[must_use]
+pub fn named_key(material: &str, code: &str) -> String {
+    format!("{material}/{}", folded(code))
+}
+
+/// Every key under which a lot on file is traced: its first entry, and raw material and code for what was taken of it before it was on
+/// file.
+#[must_use]
+pub fn lot_keys(lots: &[Kept<Lot>], lot: &Kept<Lot>) -> [String; 2] {
+    [lot_root(lots, lot.id).to_string(), named_key(&lot.what.material, &lot.what.code)]
+}
+
 /// Keeps a lot, or a corrected one beside the one it strikes out.
 ///
 /// # Errors

@@ -1,12 +1,12 @@
 //! Lots on the shelf: whether they may be used, how much is left, and which one to take first.
 
 use super::keeping::{Form, KeepError, Struck, short, struck};
-use super::lots::{LotCard, dates, lot_of, lot_root};
+use super::lots::{LotCard, dates, lot_keys, lot_of, lot_root};
 use crate::records::{
     AgainstSpecification, Id, Kept, Lot, LotStatus, Status, StockMovement, TypedMass, TypedNumber,
     WEIGHT_UNITS, in_force,
 };
-use crate::store::{StoreError, Trace, TracedUse};
+use crate::store::{StoreError, TracedUse};
 use crate::workspace::Workspace;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -175,7 +175,7 @@ impl Stock {
     pub fn left_g(&self, lot: &Kept<Lot>) -> Option<Decimal> {
         let root = lot_root(&self.lots, lot.id);
         let received = lot.what.quantity.as_ref()?.net_g()?;
-        Some(received + self.moved_g(root) - self.used_g(root))
+        Some(received + self.moved_g(root) - self.used_g(lot))
     }
 
     fn moved_g(&self, root: Id<Lot>) -> Decimal {
@@ -189,8 +189,10 @@ impl Stock {
             .sum()
     }
 
-    fn used_g(&self, root: Id<Lot>) -> Decimal {
-        Decimal::new(self.used.get(&root.to_string()).copied().unwrap_or_default(), 6).normalize()
+    /// What batches took, g, before the lot was on file too.
+    fn used_g(&self, lot: &Kept<Lot>) -> Decimal {
+        let used = |key: &String| Decimal::new(self.used.get(key).copied().unwrap_or_default(), 6);
+        lot_keys(&self.lots, lot).iter().map(used).sum::<Decimal>().normalize()
     }
 
     /// The same with what it came from.
@@ -205,7 +207,7 @@ impl Stock {
                 .proved_by("exact decimal")
                 .input("received", plain(received), "g", None)
                 .input("moved by hand", plain(self.moved_g(root)), "g", None)
-                .input("used in batches", plain(self.used_g(root)), "g", None),
+                .input("used in batches", plain(self.used_g(lot)), "g", None),
             _ => Outcome::refuse("g", method, "it is not on file how much was received"),
         }
     }
@@ -405,7 +407,7 @@ pub async fn lot_stock(
     let decided: Vec<Kept<LotStatus>> = workspace.of(root).await?;
     let movements: Vec<Kept<StockMovement>> = workspace.of(root).await?;
     let strikes = struck(&movements);
-    let uses = workspace.trace(&Trace::Lot(root.to_string())).await?;
+    let uses = super::trace::uses(workspace, &stock.lots, &lot).await?;
     Ok(LotStock {
         card: super::lots::card_of(facts, day, &stock.lots, &lot),
         status: decided.last().map(|last| last.what.status),

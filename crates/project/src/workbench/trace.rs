@@ -1,6 +1,6 @@
 //! Which batches hold a lot, and which lots are in a batch.
 
-use super::lots::{lot_of, lot_root};
+use super::lots::{lot_keys, lot_of, named_key};
 use super::stock::Used;
 use crate::records::{Batch, Id, Kept, Lot, in_force};
 use crate::store::{StoreError, Trace, TracedUse};
@@ -8,12 +8,12 @@ use crate::workspace::Workspace;
 use levigate_facts::Facts;
 use levigate_formula::names::folded;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A lot and the batches that hold it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Forward {
-    /// Key of the raw material; empty where the lot is not on file.
+    /// Key of the raw material.
     pub material: String,
     /// Code of the lot.
     pub lot: String,
@@ -78,17 +78,78 @@ pub async fn forward(
     lots: &[Kept<Lot>],
     lot: &Kept<Lot>,
 ) -> Result<Forward, StoreError> {
-    let root = lot_root(lots, lot.id);
-    let mut found = workspace.trace(&Trace::Lot(root.to_string())).await?;
-    // Before the lot was on file it was named by raw material and code.
-    let named = format!("{}/{}", lot.what.material, folded(&lot.what.code));
-    found.extend(workspace.trace(&Trace::Lot(named)).await?);
+    let found = uses(workspace, lots, lot).await?;
     Ok(Forward {
         material: lot.what.material.clone(),
         lot: lot.what.code.clone(),
         id: Some(lot.id),
         uses: found.into_iter().map(Used::from).collect(),
     })
+}
+
+/// Uses of a lot on file in the order they were kept, those from before it was on file too.
+pub(super) async fn uses(
+    workspace: &Workspace,
+    lots: &[Kept<Lot>],
+    lot: &Kept<Lot>,
+) -> Result<Vec<TracedUse>, StoreError> {
+    let mut found = Vec::new();
+    for key in lot_keys(lots, lot) {
+        found.extend(workspace.trace(&Trace::Lot(key)).await?);
+    }
+    found.sort_by_key(|used| used.when);
+    Ok(found)
+}
+
+/// Forward from a code, with the raw material or without: every lot on file that has it, and every lot that batches name by it though
+/// it is not on file. Empty where there is neither.
+///
+/// # Errors
+/// The workspace cannot be read.
+pub async fn forward_from(
+    workspace: &Workspace,
+    facts: &Facts,
+    lots: &[Kept<Lot>],
+    material: Option<&str>,
+    code: &str,
+) -> Result<Vec<Forward>, StoreError> {
+    let on_file = lots_called(facts, lots, material, code);
+    let mut told = Vec::new();
+    for lot in &on_file {
+        told.push(forward(workspace, lots, lot).await?);
+    }
+    let key = material.map(|name| facts.names.resolve_material(name).unwrap_or(name));
+    let known = on_file.iter().map(|lot| lot.what.material.as_str()).collect();
+    told.extend(forward_not_on_file(workspace, key, code, &known).await?);
+    Ok(told)
+}
+
+/// Forward from a code that is not on file: whoever weighed it typed it, and it is in a batch all the same. Lots of the raw materials
+/// named last are on file.
+///
+/// # Errors
+/// The workspace cannot be read.
+pub async fn forward_not_on_file(
+    workspace: &Workspace,
+    material: Option<&str>,
+    code: &str,
+    on_file: &BTreeSet<&str>,
+) -> Result<Vec<Forward>, StoreError> {
+    let wanted = folded(code);
+    let indexed = workspace.store().indexed().await?;
+    let keys: BTreeSet<(&str, &str)> = indexed
+        .iter()
+        .filter_map(|(_, used)| used.lot.split_once('/'))
+        .filter(|(of, named)| *named == wanted && !on_file.contains(of))
+        .filter(|(of, _)| material.is_none_or(|material| material == *of))
+        .collect();
+    let mut told = Vec::new();
+    for (of, named) in keys {
+        let found = workspace.trace(&Trace::Lot(named_key(of, named))).await?;
+        let uses = found.into_iter().map(Used::from).collect();
+        told.push(Forward { material: of.to_owned(), lot: named.to_owned(), id: None, uses });
+    }
+    Ok(told)
 }
 
 /// Back: the lots in a batch.

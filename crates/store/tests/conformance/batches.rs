@@ -9,8 +9,10 @@ use levigate_project::records::{
 use levigate_project::store::{StoreError, Trace};
 use levigate_project::workbench::batch::Progress;
 use levigate_project::workbench::stock::gather_stock;
+use levigate_project::workbench::trace::{forward, forward_not_on_file};
 use levigate_project::workspace::{KeptOnce, Workspace};
 use rust_decimal::Decimal;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 use super::corrections::PIXEL;
@@ -264,16 +266,34 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
     // It was another lot: the struck use stays on record as struck.
     let other = BatchEntry { sent_sha256: "x".to_owned(), ..weighed(two.id, 3, &second, "10") };
     send(workspace, id(5), &other, Some(id(3))).await.unwrap();
-    let forward = workspace.trace(&Trace::Lot(kept.id.to_string())).await.unwrap();
+    let traced = workspace.trace(&Trace::Lot(kept.id.to_string())).await.unwrap();
     let told: Vec<_> =
-        forward.iter().map(|it| (it.code.as_str(), it.used.grams().to_string(), it.struck)).collect();
+        traced.iter().map(|it| (it.code.as_str(), it.used.grams().to_string(), it.struck)).collect();
     assert_eq!(told, [("B-1", "4.000001".to_owned(), false), ("B-2", "10".to_owned(), true)]);
-    assert_eq!((forward[0].batch, forward[0].trial), (one.id.uuid(), one.what.trial.uuid()));
+    assert_eq!((traced[0].batch, traced[0].trial), (one.id.uuid(), one.what.trial.uuid()));
     let back = workspace.trace(&Trace::Batch(two.id.uuid())).await.unwrap();
     let lots: Vec<_> = back.iter().map(|it| (it.used.lot.clone(), it.struck)).collect();
     assert_eq!(lots, [(first.key.clone(), true), (nowhere.key, false), (second.key.clone(), false)]);
     let stock = gather_stock(workspace).await.unwrap();
     assert_eq!(stock.left_g(&kept).unwrap().to_string(), "495.999999");
+    // A code that is not on file is found all the same, by itself and with its raw material.
+    let lots: Vec<Kept<Lot>> = workspace.all().await.unwrap();
+    for material in [None, Some("mandelic-acid")] {
+        let found = forward_not_on_file(workspace, material, "M-9", &BTreeSet::new()).await.unwrap();
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].material.as_str(), found[0].id), ("mandelic-acid", None));
+        assert_eq!((found[0].uses.len(), found[0].uses[0].code.as_str()), (1, "B-2"));
+    }
+    for (material, code) in [(Some("water"), "M-9"), (None, "M-1"), (None, "M-99")] {
+        assert!(forward_not_on_file(workspace, material, code, &BTreeSet::new()).await.unwrap().is_empty());
+    }
+    assert_eq!(forward(workspace, &lots, &kept).await.unwrap().uses.len(), 2);
+    // Put on file later, what was taken of it before is counted: 500 g less 1 g.
+    let (late, _) = lot(workspace, "M-9").await;
+    let lots: Vec<Kept<Lot>> = workspace.all().await.unwrap();
+    assert_eq!(forward(workspace, &lots, &late).await.unwrap().uses[0].code, "B-2");
+    let stock = gather_stock(workspace).await.unwrap();
+    assert_eq!(stock.left_g(&late).unwrap(), Decimal::from(499));
     let spilled = StockMovement {
         lot: kept.id,
         mass: TypedMass {

@@ -160,13 +160,11 @@ impl BatchDesk for WorkspaceDesk {
         if !lot.is_empty() {
             let facts = self.inner.shelf.facts();
             let material = Some(material).filter(|name| !name.is_empty());
-            let found = trace::lots_called(&facts, &lots, material, lot);
-            if found.is_empty() {
-                return Err(Trouble::not_found("No lot on file has this code.").in_field("lot"));
-            }
-            for lot in found {
-                let forward = trace::forward(workspace, &lots, lot).await;
-                traced.forward.push(forward.map_err(|error| stored(&error))?);
+            let forward = trace::forward_from(workspace, &facts, &lots, material, lot).await;
+            traced.forward = forward.map_err(|error| stored(&error))?;
+            if traced.forward.is_empty() {
+                let what = "No lot on file has this code, and no batch names it.";
+                return Err(Trouble::not_found(what).in_field("lot"));
             }
         }
         if !batch.is_empty() {

@@ -1,7 +1,6 @@
 //! `lot`: a lot with its stock.
 
 use super::batch::moment;
-use super::trace::called;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, LotShow};
 use crate::input::FactsUsed;
@@ -9,8 +8,9 @@ use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
 use crate::verbs::day;
-use levigate_project::records::{AgainstSpecification, Status, TypedNumber};
+use levigate_project::records::{AgainstSpecification, Kept, Lot, Status, TypedNumber};
 use levigate_project::workbench::stock::{LotStock, lot_stock};
+use levigate_project::workbench::trace::lots_called;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -23,7 +23,12 @@ struct Written<'a> {
 pub(crate) fn lot(common: &Common, asked: &LotShow, look: Look) -> Result<Answer, Failure> {
     block_on(async {
         let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
-        let (_, found) = called(&shelf, asked.material.as_deref(), &asked.code, "CODE").await?;
+        let all: Vec<Kept<Lot>> = shelf.workspace.all().await.map_err(|error| refused(&error))?;
+        let found = lots_called(&shelf.facts, &all, asked.material.as_deref(), &asked.code);
+        if found.is_empty() {
+            let what = format!("no lot on file has the code \"{}\"", asked.code);
+            return Err(Failure::bad_option("no-such-lot", "CODE", what, "see levigate lots"));
+        }
         let mut lots = Vec::new();
         for lot in found {
             let stock = lot_stock(&shelf.workspace, &shelf.facts, day(None), lot.id).await;

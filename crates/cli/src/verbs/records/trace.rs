@@ -8,7 +8,7 @@ use crate::shelf::{Shelf, Want, block_on, refused};
 use levigate_project::records::{Kept, Lot};
 use levigate_project::workbench::batch::batch_called;
 use levigate_project::workbench::stock::Used;
-use levigate_project::workbench::trace::{Back, Forward, back, forward, lots_called};
+use levigate_project::workbench::trace::{Back, Forward, back, forward_from};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -17,33 +17,19 @@ struct Traced {
     back: Option<Back>,
 }
 
-/// The lots of the workspace, and those among them that a code means.
-pub(super) async fn called(
-    shelf: &Shelf,
-    material: Option<&str>,
-    code: &str,
-    option: &str,
-) -> Result<(Vec<Kept<Lot>>, Vec<Kept<Lot>>), Failure> {
-    let lots: Vec<Kept<Lot>> = shelf.workspace.all().await.map_err(|error| refused(&error))?;
-    let found: Vec<Kept<Lot>> =
-        lots_called(&shelf.facts, &lots, material, code).into_iter().cloned().collect();
-    if found.is_empty() {
-        let what = format!("no lot on file has the code \"{code}\"");
-        return Err(Failure::bad_option("no-such-lot", option, what, "see levigate lots"));
-    }
-    Ok((lots, found))
-}
-
 /// Traces.
 pub(crate) fn trace(common: &Common, asked: &TraceAsked, look: Look) -> Result<Answer, Failure> {
     block_on(async {
         let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
         let mut traced = Traced { forward: Vec::new(), back: None };
         if let Some(code) = &asked.lot {
-            let (lots, found) = called(&shelf, asked.material.as_deref(), code, "--lot").await?;
-            for lot in &found {
-                let one = forward(&shelf.workspace, &lots, lot).await;
-                traced.forward.push(one.map_err(|error| refused(&error))?);
+            let lots: Vec<Kept<Lot>> = shelf.workspace.all().await.map_err(|error| refused(&error))?;
+            let material = asked.material.as_deref();
+            let found = forward_from(&shelf.workspace, &shelf.facts, &lots, material, code).await;
+            traced.forward = found.map_err(|error| refused(&error))?;
+            if traced.forward.is_empty() {
+                let what = format!("no lot on file has the code \"{code}\", and no batch names it");
+                return Err(Failure::bad_option("no-such-lot", "--lot", what, "see levigate lots"));
             }
         }
         if let Some(name) = &asked.batch {
@@ -72,7 +58,8 @@ fn told(traced: &Traced, look: Look) -> String {
         first.iter().copied().chain(last).collect::<Vec<_>>()
     };
     for found in &traced.forward {
-        paper.title(&format!("Lot {} of {}: in which batches", found.lot, found.material));
+        let on_file = if found.id.is_some() { "" } else { " (not on file)" };
+        paper.title(&format!("Lot {} of {}{on_file}: in which batches", found.lot, found.material));
         if found.uses.is_empty() {
             paper.paragraph(2, "In none.");
             continue;

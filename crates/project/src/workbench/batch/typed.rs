@@ -6,10 +6,9 @@ use crate::records::{
     BatchEntry, Did, LotNamed, OverWay, Photo, PhotoError, PlanLine, TypedMass, TypedNumber, WEIGHT_UNITS,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, short};
-use crate::workbench::lots::{lot_of, lot_root};
+use crate::workbench::lots::{lot_of, lot_root, named_key};
 use jiff::Timestamp;
 use levigate_facts::Facts;
-use levigate_formula::names::folded;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -309,7 +308,7 @@ fn lot_named(records: &BatchRecords, material: &str, code: &str) -> Option<LotNa
             key: lot_root(&records.lots, lot.id).to_string(),
             on_file: Some(lot.id),
         },
-        None => LotNamed { key: format!("{material}/{}", folded(&code)), code, on_file: None },
+        None => LotNamed { key: named_key(material, &code), code, on_file: None },
     })
 }
 
