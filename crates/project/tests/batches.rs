@@ -4,12 +4,16 @@
 
 use jiff::Timestamp;
 use jiff::civil::date;
+use levigate_formula::sheet::Amount;
 use levigate_measure::weighing::BalanceRecord;
+use levigate_project::formula_file;
 use levigate_project::records::{
     Batch, BatchEntry, Correction, Did, How, Id, Kept, LotNamed, OverWay, Plan, PlanLine, PlanStep,
     Record as _, StepKind, Trial, TypedMass, TypedNumber,
 };
-use levigate_project::workbench::batch::{Balanced, BatchRecords, Progress, Standing, batch_state};
+use levigate_project::workbench::batch::{
+    Balanced, BatchRecords, Progress, Standing, batch_state, sheet_as_weighed,
+};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -18,6 +22,27 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 const CASES: &str = include_str!("../../../tests/cross/batches.toml");
+
+/// A formula of two lines.
+const MADE: &str = r#"
+[product]
+name = "Invented gel"
+type = "gel"
+site = "face"
+leave_on = true
+markets = ["eu"]
+
+[[phase]]
+name = "A"
+
+[[phase.line]]
+material = "Water"
+remainder = true
+
+[[phase.line]]
+material = "Glycerin"
+percent = 10
+"#;
 
 #[derive(Deserialize)]
 struct Cases {
@@ -426,6 +451,27 @@ fn a_lot_of_another_assay_moves_its_line_and_the_remainder() {
     let back = undo(2, &one);
     assert!(back.what.uses().is_empty());
     assert_eq!(Progress::of(&plan, &[one, back]).lines[0].target_g, decimal("184.00"));
+}
+
+#[test]
+fn the_formula_that_was_made_is_none_where_hardly_anything_is_left() {
+    let plan = plan(&["90.00".to_owned(), "10.00".to_owned()], 0, "0.01");
+    let sheet = formula_file::read("test", MADE).unwrap().sheet;
+    let made = |gross: &str| {
+        let done = [
+            weighed(1, "90"),
+            weighed(2, "10"),
+            Did::Vessel { mass: full("0") },
+            Did::Gross { mass: full(gross) },
+        ];
+        let entries: Vec<_> = (1..).zip(done).map(|(number, did)| entry(number, did)).collect();
+        sheet_as_weighed(&sheet, &Progress::of(&plan, &entries), &[])
+    };
+    // By hand: 10 g in 95 g.
+    let second = made("95").unwrap().phases[0].lines[1].amount.clone();
+    assert_eq!(second, Amount::Percent(decimal("10.52631579")));
+    // A share of 1e29 % is no number a decimal can hold.
+    assert!(made("1e-26").is_none());
 }
 
 #[test]

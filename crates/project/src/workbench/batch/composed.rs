@@ -118,19 +118,23 @@ pub(super) fn share(progress: &Progress, weighing: Option<&Weighing<'_>>, at: us
 }
 
 /// The formula that was really made: the same sheet with every line at the share it has in the finished batch, the lots that were
-/// taken with their assays, and what was put in besides as lines of the last phase. None before anything is in.
+/// taken with their assays, and what was put in besides as lines of the last phase. None before anything is in, and where hardly anything
+/// is left of what went in, so that a share is no number a sheet can hold.
 #[must_use]
 pub fn sheet_as_weighed(sheet: &Sheet, progress: &Progress, lots: &[LotOfLine]) -> Option<Sheet> {
     let all = finished_g(progress);
     if all <= Decimal::ZERO || progress.total_in_g() <= Decimal::ZERO {
         return None;
     }
-    let percent = |grams: Decimal| (grams * Decimal::ONE_HUNDRED / all).round_dp(8).normalize();
+    let percent = |grams: Decimal| {
+        let percent = grams.checked_mul(Decimal::ONE_HUNDRED)?.checked_div(all)?;
+        Some(percent.round_dp(8).normalize())
+    };
     let mut made = sheet.clone();
     for (at, line) in made.phases.iter_mut().flat_map(|phase| &mut phase.lines).enumerate() {
         let known = progress.lines.iter().find(|known| known.planned.number == at + 1)?;
         if !matches!(line.amount, Amount::Remainder(true)) {
-            line.amount = Amount::Percent(percent(in_batch_g(progress, known)));
+            line.amount = Amount::Percent(percent(in_batch_g(progress, known))?);
         }
         if let Some(lot) = lots.iter().find(|lot| lot.line == at + 1) {
             line.lot = Some(lot.code.clone());
@@ -143,7 +147,7 @@ pub fn sheet_as_weighed(sheet: &Sheet, progress: &Progress, lots: &[LotOfLine]) 
         let grams = added.portions.iter().map(|portion| portion.grams).sum();
         last.lines.push(Line {
             material: added.material.clone(),
-            amount: Amount::Percent(percent(grams)),
+            amount: Amount::Percent(percent(grams)?),
             assay_percent: None,
             lot: None,
             note: Some("put in besides".to_owned()),
