@@ -477,7 +477,9 @@ pub async fn correct_entry(
     let now = workspace.clock().now();
     let (mut what, _) = typed::read_entry(facts, &records, now, typed, None)?;
     correct_for_lot(workspace, facts, day, &records, &mut what).await?;
-    let sent = what.sent_sha256.clone();
+    // The same entry in the place of another, or for another reason, is another sending.
+    let sent = content_hash(format!("{}\n{entry}\n{reason}", what.sent_sha256).as_bytes());
+    what.sent_sha256.clone_from(&sent);
     let same = |there: &BatchEntry| there.batch == batch && there.sent_sha256 == sent;
     let correction = Correction { supersedes: entry, reason };
     Ok(workspace.keep_once(who, id, what, (Some(correction), None), same).await?)

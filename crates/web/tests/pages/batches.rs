@@ -106,8 +106,19 @@ async fn an_entry_sent_twice_is_kept_once_and_an_undo_is_undone() {
         house.post(&undo, &json!({ "id": id(14), "entry": id(12), "reason": "it was right" })).await;
     assert_eq!(told["line"]["verdict"], "within");
     let corrected = json!({ "entry": id(14), "reason": "misread", "instead": weighed(&id(15), "0.99") });
-    let (status, told) = house.post(&format!("/api/batches/{batch}/corrections"), &corrected).await;
-    assert_eq!((status, told["line"]["verdict"].as_str()), (200, Some("short")), "{told}");
+    let corrections = format!("/api/batches/{batch}/corrections");
+    for already in [false, true] {
+        let (status, told) = house.post(&corrections, &corrected).await;
+        assert_eq!((status, told["already"].as_bool()), (200, Some(already)), "{told}");
+        assert_eq!(told["line"]["verdict"], "short");
+    }
+    // The same entry in the place of another, or for another reason, is not what was kept.
+    for (field, other) in [("entry", id(12)), ("reason", "wrong boat".to_owned())] {
+        let mut changed = corrected.clone();
+        changed[field] = json!(other);
+        let (status, told) = house.post(&corrections, &changed).await;
+        assert_eq!((status, told["place"]["field"].as_str()), (422, Some("id")), "{told}");
+    }
     let state = house.read(&format!("/api/batches/{batch}")).await;
     let kept = state["entries"].as_array().unwrap();
     assert_eq!(kept.len(), 4, "everything stays on record");
