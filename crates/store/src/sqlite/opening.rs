@@ -94,8 +94,7 @@ async fn open_with(folder: &Path, lock: Lock, migrations: Vec<Migration>) -> Res
         .busy_timeout(Duration::from_secs(WAIT_S));
     let writer = pool(1, options.clone()).await?;
     if found > 0 && found < known {
-        copy_into(&writer, &folder.join(BACKUPS).join(format!("levigate-before-schema-{known}.sqlite")))
-            .await?;
+        copy_before(&writer, &folder.join(BACKUPS), known).await?;
     }
     migrate(&writer, migrations).await?;
     let readers = pool(READERS, options.create_if_missing(false).pragma("query_only", "ON")).await?;
@@ -159,6 +158,26 @@ async fn migrate(pool: &SqlitePool, migrations: Vec<Migration>) -> Result<(), St
     Migrator::with_migrations(migrations).run(pool).await.map_err(what)
 }
 
+/// Copies a database before its schema changes, under a name that is still free: whoever was ended between copy and change begins
+/// again, and a copy that is there is a whole one.
+async fn copy_before(pool: &SqlitePool, backups: &Path, known: i64) -> Result<(), StoreError> {
+    let wrong =
+        |error: std::io::Error| StoreError::Medium { doing: "copy the database", what: error.to_string() };
+    let part = backups.join(format!(".levigate-before-schema-{known}.part"));
+    if part.exists() {
+        std::fs::remove_file(&part).map_err(wrong)?;
+    }
+    copy_into(pool, &part).await?;
+    std::fs::File::open(&part).and_then(|file| file.sync_all()).map_err(wrong)?;
+    let mut copy = backups.join(format!("levigate-before-schema-{known}.sqlite"));
+    let mut further = 1;
+    while copy.exists() {
+        further += 1;
+        copy = backups.join(format!("levigate-before-schema-{known}-{further}.sqlite"));
+    }
+    std::fs::rename(&part, &copy).map_err(wrong)
+}
+
 /// Copies a database in use into a new file.
 async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), StoreError> {
     let Some(name) = path.to_str() else {
@@ -214,6 +233,28 @@ mod tests {
         assert_eq!(back, StoreError::NewerSchema { found: tomorrow, known: today });
         open_with(folder.path(), lock(), with_one_more()).await.unwrap().close().await;
         assert_eq!(copies(), 1, "no copy without a change");
+    }
+
+    #[tokio::test]
+    async fn an_update_that_was_ended_half_way_is_begun_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let backups = folder.path().join(BACKUPS);
+        std::fs::create_dir(&backups).unwrap();
+        let lock = || Lock::take(folder.path()).unwrap();
+        open_with(folder.path(), lock(), migrations()).await.unwrap().close().await;
+        let (today, tomorrow) = (newest(&migrations()), newest(&with_one_more()));
+        let earlier = backups.join(format!("levigate-before-schema-{tomorrow}.sqlite"));
+        std::fs::write(&earlier, "of an earlier try").unwrap();
+        std::fs::write(backups.join(format!(".levigate-before-schema-{tomorrow}.part")), "half").unwrap();
+        open_with(folder.path(), lock(), with_one_more()).await.unwrap().close().await;
+        assert_eq!(
+            std::fs::read_to_string(&earlier).unwrap(),
+            "of an earlier try",
+            "nothing is written over"
+        );
+        let copy = backups.join(format!("levigate-before-schema-{tomorrow}-2.sqlite"));
+        assert_eq!(look_at(&copy).await.unwrap(), today);
+        assert_eq!(std::fs::read_dir(&backups).unwrap().count(), 2);
     }
 
     #[tokio::test]
