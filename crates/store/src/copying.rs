@@ -139,9 +139,11 @@ fn copy_facts(from: &Path, to: &Path) -> Result<usize, StoreError> {
         let found = found.map_err(|error| wrong(from, error))?;
         let (path, place) = (found.path(), to.join(found.file_name()));
         let kind = found.file_type().map_err(|error| wrong(&path, error))?;
+        // A link to a file is read as the file, as it is where the facts are read; one to a folder may lead round in a circle.
+        let linked = kind.is_symlink() && path.is_file();
         if kind.is_dir() {
             count += copy_facts(&path, &place)?;
-        } else if kind.is_file() {
+        } else if kind.is_file() || linked {
             fs::copy(&path, &place).map_err(|error| wrong(&path, error))?;
             File::open(&place).and_then(|file| file.sync_all()).map_err(|error| wrong(&place, error))?;
             count += 1;

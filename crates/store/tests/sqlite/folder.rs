@@ -150,6 +150,23 @@ async fn a_backup_is_a_whole_workspace() {
     assert_eq!(fs::read_dir(other.path()).unwrap().count(), 2, "nothing half made is left behind");
 }
 
+#[cfg(unix)]
+#[tokio::test]
+async fn facts_that_stand_elsewhere_and_are_linked_are_in_the_copy() {
+    use std::os::unix::fs::symlink;
+    let parent = tempfile::tempdir().unwrap();
+    let folder = parent.path().join("lab");
+    create_workspace(&folder).await.unwrap().close().await;
+    fs::write(parent.path().join("shared.toml"), "# ours\n").unwrap();
+    symlink(parent.path().join("shared.toml"), folder.join("facts/own.toml")).unwrap();
+    symlink(&folder, folder.join("facts/round")).unwrap();
+    let out = parent.path().join("copy");
+    let copy = back_up(&folder, Some(&out), "2026-03-02T08:00:00Z".parse().unwrap()).await.unwrap();
+    assert_eq!(copy.facts, 1);
+    assert!(out.join("facts/own.toml").symlink_metadata().unwrap().is_file(), "a file of its own");
+    assert_eq!(fs::read(out.join("facts/own.toml")).unwrap(), b"# ours\n");
+}
+
 #[tokio::test]
 async fn a_damaged_copy_is_not_restored() {
     let parent = tempfile::tempdir().unwrap();
