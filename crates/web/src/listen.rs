@@ -120,7 +120,7 @@ pub(crate) async fn answer(door: Listening, mut told: watch::Receiver<bool>) {
             }
         });
     }
-    let _ = room.acquire_many(MOST - 1).await;
+    let _ = room.acquire_many(MOST).await;
 }
 
 /// Agrees on a key. Whoever comes without encryption is told where to go, in words.
@@ -176,4 +176,45 @@ async fn talk(
     }
     connection.as_mut().graceful_shutdown();
     let _ = timeout(LAST_ANSWER, connection).await;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use axum::routing::get;
+    use tokio::io::AsyncReadExt as _;
+    use tokio::sync::Notify;
+
+    #[tokio::test]
+    async fn the_last_answer_under_way_is_given_before_the_door_is_closed() {
+        let (begun, go) = (Arc::new(Notify::new()), Arc::new(Notify::new()));
+        let (begins, goes) = (Arc::clone(&begun), Arc::clone(&go));
+        let slow = move || {
+            let (begins, goes) = (Arc::clone(&begins), Arc::clone(&goes));
+            async move {
+                begins.notify_one();
+                goes.notified().await;
+                "given"
+            }
+        };
+        let listener = TcpListener::bind((std::net::Ipv4Addr::LOCALHOST, 0)).await.unwrap();
+        let address = listener.local_addr().unwrap();
+        let (tell, told) = watch::channel(false);
+        let door = Listening { listener, router: Router::new().route("/", get(slow)), tls: None };
+        let serving = tokio::spawn(answer(door, told));
+        let mut stream = TcpStream::connect(address).await.unwrap();
+        stream.write_all(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n").await.unwrap();
+        begun.notified().await;
+        tell.send(true).unwrap();
+        // Everything on this one thread that can go on has gone on.
+        for _ in 0..100 {
+            tokio::task::yield_now().await;
+        }
+        assert!(!serving.is_finished());
+        go.notify_one();
+        let mut read = String::new();
+        stream.read_to_string(&mut read).await.unwrap();
+        assert!(read.ends_with("given"), "{read}");
+        serving.await.unwrap();
+    }
 }
