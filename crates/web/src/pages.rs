@@ -361,7 +361,9 @@ struct TroublePage<'a> {
 /// Trouble as a page with a way back. Asks the desk nothing, since the desk may be what failed.
 pub(crate) fn trouble_page(door: &Door, trouble: &Trouble) -> Response {
     let inside = !matches!(trouble.code, "foreign-host" | "nobody-yet");
-    let frame = Frame { token: door.house.token.clone(), inside, ..Frame::default() };
+    // Whoever asks under a foreign name may be a page of somebody else's: it is not told the token.
+    let token = if inside { door.house.token.clone() } else { String::new() };
+    let frame = Frame { token, inside, ..Frame::default() };
     match (TroublePage { frame, trouble }).render() {
         Ok(text) => Html(text).into_response(),
         Err(_) => trouble.clone().into_response(),

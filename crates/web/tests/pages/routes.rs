@@ -51,7 +51,9 @@ async fn a_foreign_host_page_or_token_is_refused() {
     let house = House::open().await;
     for host in ["evil.example", "127.0.0.1", "127.0.0.1:80", "localhost:7118", ""] {
         let request = Request::get("/formulas").header("host", host).body(Body::empty()).unwrap();
-        assert_eq!(house.send(request).await.status(), StatusCode::FORBIDDEN, "{host}");
+        let refused = house.send(request).await;
+        assert_eq!(refused.status(), StatusCode::FORBIDDEN, "{host}");
+        assert!(!text(refused).await.contains(&house.token), "the token is not told under a foreign name");
     }
     for host in [HOST, "localhost:7117", "[::1]:7117"] {
         let request = Request::get("/formulas").header("host", host).body(Body::empty()).unwrap();
