@@ -14,17 +14,16 @@
 //! lost, note, deviation, photo, decided ([`levigate_project::workbench::batch::TypedEntry`] says which fields each one reads). An undo
 //! that arrives before the entry it takes back is answered with 404 and is to be sent again behind it.
 
+use crate::bench::bytes_of;
 use crate::desk::{
     BatchCard, BatchState, Entered, EntryCorrection, KeptEntry, LotStock, Started, Suggested, Traced,
     TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo,
 };
-use crate::trouble::{Kind, Trouble};
+use crate::trouble::Trouble;
 use crate::window::{Body, Door, Given, MOST_BYTES_WITH_PHOTO, identifier};
 use axum::extract::{Path, Query};
 use axum::routing::{get, post};
 use axum::{Json, Router};
-use base64::Engine as _;
-use base64::prelude::BASE64_STANDARD;
 use levigate_project::people::Right;
 use levigate_project::workbench::people::Signature;
 use serde::Deserialize;
@@ -98,17 +97,7 @@ pub async fn entry(
     Path(batch): Path<String>,
     Body(sent): Body<Sent, MOST_BYTES_WITH_PHOTO>,
 ) -> Told<KeptEntry> {
-    let photo = sent.photo.map(|text| BASE64_STANDARD.decode(text)).transpose().map_err(|_| {
-        Trouble::new(
-            Kind::BadInput,
-            "photo",
-            "The photo did not arrive whole.",
-            "Its bytes could not be read.",
-            "Choose it again.",
-        )
-        .in_field("photo")
-    })?;
-    room.desk.batch_entry(identifier(&batch)?, &sent.typed, photo).await.map(Json)
+    room.desk.batch_entry(identifier(&batch)?, &sent.typed, bytes_of(sent.photo)?).await.map(Json)
 }
 
 /// Takes an entry back.

@@ -65,7 +65,12 @@ pub async fn observe(
     Path(trial): Path<String>,
     Body(seen): Body<Seen, MOST_BYTES_WITH_PHOTO>,
 ) -> Told<Entered> {
-    let photo = seen.photo.map(|text| BASE64_STANDARD.decode(text)).transpose().map_err(|_| {
+    room.desk.observe(identifier(&trial)?, &seen.typed, bytes_of(seen.photo)?).await.map(Json)
+}
+
+/// The bytes of a photo sent in base 64.
+pub(crate) fn bytes_of(photo: Option<String>) -> Result<Option<Vec<u8>>, Trouble> {
+    photo.map(|text| BASE64_STANDARD.decode(text)).transpose().map_err(|_| {
         Trouble::new(
             Kind::BadInput,
             "photo",
@@ -74,8 +79,7 @@ pub async fn observe(
             "Choose it again.",
         )
         .in_field("photo")
-    })?;
-    room.desk.observe(identifier(&trial)?, &seen.typed, photo).await.map(Json)
+    })
 }
 
 /// Strikes an observation out.
