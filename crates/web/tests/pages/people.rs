@@ -301,6 +301,48 @@ async fn a_signature_takes_the_password_again_and_says_how_it_is_known() {
 }
 
 #[tokio::test]
+async fn a_batch_is_signed_off_and_a_lot_judged_by_whoever_may_with_a_ticket_that_is_theirs_and_good_once() {
+    let house = Inhabited::open().await;
+    let (reviewer, bench) = (house.log_in("Una Reed").await, house.log_in("Ivo Stone").await);
+    // Right and ticket are asked for before the batch is looked for: there is none.
+    let nowhere = "018f0000-0000-7000-8000-000000000099";
+    let sign_off = format!("/api/batches/{nowhere}/sign-off");
+    let ticket = async |cookie: &str| {
+        let signed = house.post("/api/sign", cookie, &json!({ "password": PASSWORD })).await;
+        signed.json()["ticket"].as_str().unwrap().to_owned()
+    };
+    let signs = async |cookie: &str, signed_as: &str, ticket: &str| {
+        let body = json!({ "signed_as": signed_as, "signature": ticket });
+        let came = house.post(&sign_off, cookie, &body).await;
+        (came.status, came.code())
+    };
+    let denied = (403, "not-your-role".to_owned());
+    for signed_as in ["reviewed", "released", "rejected", "whatever"] {
+        assert_eq!(signs(&bench, signed_as, &ticket(&bench).await).await, denied, "{signed_as}");
+    }
+    let unsigned = (422, "not-signed".to_owned());
+    assert_eq!(signs(&reviewer, "released", "").await, unsigned);
+    let stolen = ticket(&bench).await;
+    assert_eq!(signs(&reviewer, "made", &stolen).await, unsigned, "a ticket is its person's");
+    assert_eq!(signs(&bench, "made", &stolen).await, unsigned, "whoever took it has used it up");
+    for (cookie, signed_as) in [(&bench, "made"), (&reviewer, "released")] {
+        let own = ticket(cookie).await;
+        assert_eq!(signs(cookie, signed_as, &own).await.0, 404);
+        assert_eq!(signs(cookie, signed_as, &own).await, unsigned, "it is good once");
+    }
+    let status = format!("/api/lots/{nowhere}/status");
+    for (word, cookie, expected) in [
+        ("released", &bench, 403),
+        (" rejected ", &bench, 403),
+        ("quarantine", &bench, 404),
+        ("released", &reviewer, 404),
+    ] {
+        let told = house.post(&status, cookie, &json!({ "status": word, "reason": "looked at" })).await;
+        assert_eq!(told.status, expected, "{word}: {}", told.body);
+    }
+}
+
+#[tokio::test]
 async fn where_nobody_logs_in_everything_is_initialled() {
     let workspace = workspace();
     let desk = desk_at(workspace.clone()).await;
