@@ -147,6 +147,8 @@ pub struct Stock {
     pub lots: Vec<Kept<Lot>>,
     /// What was decided last, by first entry.
     pub statuses: BTreeMap<Id<Lot>, Status>,
+    /// Place of that decision in the log.
+    decided: BTreeMap<Id<Lot>, u64>,
     moved: BTreeMap<Id<Lot>, Vec<Kept<StockMovement>>>,
     used: BTreeMap<String, i64>,
 }
@@ -160,9 +162,11 @@ pub async fn gather_stock(workspace: &Workspace) -> Result<Stock, StoreError> {
     for movement in workspace.all::<StockMovement>().await? {
         moved.entry(movement.what.lot).or_default().push(movement);
     }
+    let decided: Vec<Kept<LotStatus>> = workspace.latest().await?;
     Ok(Stock {
         lots: workspace.all().await?,
-        statuses: statuses(workspace).await?,
+        statuses: decided.iter().map(|kept| (kept.what.lot, kept.what.status)).collect(),
+        decided: decided.iter().map(|kept| (kept.what.lot, kept.sequence)).collect(),
         moved,
         used: workspace.store().used().await?,
     })
@@ -216,9 +220,14 @@ impl Stock {
     #[must_use]
     pub fn against(&self, lot: &Kept<Lot>, day: Date, grams: Decimal) -> Vec<String> {
         let mut against = Vec::new();
-        let status = self.statuses.get(&lot_root(&self.lots, lot.id));
-        if let Some(status) = status.filter(|status| **status != Status::Released) {
-            against.push(format!("It is {}.", status.words()));
+        let root = lot_root(&self.lots, lot.id);
+        match self.statuses.get(&root) {
+            // Whoever released it has seen another expiry, assay or certificate.
+            Some(Status::Released) if self.decided.get(&root).is_some_and(|at| *at < lot.sequence) => {
+                against.push("What is on file about it was corrected after it was released.".to_owned());
+            }
+            None | Some(Status::Released) => {}
+            Some(status) => against.push(format!("It is {}.", status.words())),
         }
         let dates = dates(&lot.what, day);
         if !dates.is_empty() {

@@ -311,6 +311,18 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
     let stock = gather_stock(workspace).await.unwrap();
     assert_eq!(stock.left_g(&kept).unwrap().to_string(), "490.999999");
     assert_eq!(stock.statuses.get(&kept.id), Some(&Status::Rejected));
+    // A release is of what was on file then.
+    let day = jiff::civil::date(2026, 3, 2);
+    let release = || LotStatus { lot: kept.id, status: Status::Released, reason: "dried".to_owned() };
+    workspace.add("Una", release()).await.unwrap();
+    let against =
+        async |lot: &Kept<Lot>| gather_stock(workspace).await.unwrap().against(lot, day, Decimal::ONE);
+    assert!(against(&kept).await.is_empty());
+    let other = Lot { supplier: "another".to_owned(), ..kept.what.clone() };
+    let corrected = workspace.correct("Ilse", kept.id, "misread", other).await.unwrap();
+    assert_eq!(against(&corrected).await, ["What is on file about it was corrected after it was released."]);
+    workspace.add("Una", release()).await.unwrap();
+    assert!(against(&corrected).await.is_empty());
     workspace.verify().await.unwrap();
 }
 
