@@ -84,6 +84,17 @@ impl PasswordKept {
 /// Longest name, letters.
 const MOST_LETTERS: usize = 60;
 
+/// Whether a sign cannot be seen and so lets one name look like another: control characters, joiners and spaces without width, marks of
+/// direction, the soft hyphen.
+fn unseen(sign: char) -> bool {
+    let format = ['\u{00AD}', '\u{061C}', '\u{180E}', '\u{FEFF}'];
+    sign.is_control()
+        || format.contains(&sign)
+        || ('\u{200B}'..='\u{200F}').contains(&sign)
+        || ('\u{2028}'..='\u{202E}').contains(&sign)
+        || ('\u{2060}'..='\u{206F}').contains(&sign)
+}
+
 impl Record for Person {
     const KIND: Kind = Kind::Person;
     fn check(&self) -> Result<(), RecordError> {
@@ -96,11 +107,34 @@ impl Record for Person {
                     what: format!("at most {most} letters are kept"),
                 });
             }
-            if text.chars().any(char::is_control) || text.trim() != text {
+            if text.chars().any(unseen) || text.trim() != text {
                 let what = "it begins or ends with a space or holds signs that cannot be seen".to_owned();
                 return Err(RecordError::Contradiction { field, what });
             }
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_holds_nothing_that_cannot_be_seen() {
+        let called = |name: &str| Person {
+            name: name.to_owned(),
+            initials: "IM".to_owned(),
+            role: Role::Bench,
+            active: true,
+            password: PasswordKept::default(),
+        };
+        for sound in ["Ines Marrow", "In\u{00E8}s O\u{2019}Marrow-Quill", "\u{674E} \u{5C0F}\u{9F99}"] {
+            assert_eq!(called(sound).check(), Ok(()), "{sound}");
+        }
+        for unseen in ["Ines\u{200B} Marrow", "Ines \u{202E}worraM", "I\u{00AD}nes", "Ines\u{2060}", "I\tM"] {
+            let refused = called(unseen).check();
+            assert!(matches!(refused, Err(RecordError::Contradiction { field: "name", .. })), "{unseen:?}");
+        }
     }
 }
