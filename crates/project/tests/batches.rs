@@ -8,8 +8,8 @@ use levigate_formula::sheet::Amount;
 use levigate_measure::weighing::BalanceRecord;
 use levigate_project::formula_file;
 use levigate_project::records::{
-    Batch, BatchEntry, Correction, Did, How, Id, Kept, LotNamed, OverWay, Plan, PlanLine, PlanStep,
-    Record as _, StepKind, Trial, TypedMass, TypedNumber,
+    Batch, BatchEntry, Correction, Did, How, Id, Kept, Kind, LotNamed, OverWay, Plan, PlanLine, PlanStep,
+    Record as _, SignOff, SignedAs, StepKind, Trial, TypedMass, TypedNumber,
 };
 use levigate_project::workbench::batch::{
     Balanced, BatchRecords, Progress, Standing, batch_state, sheet_as_weighed,
@@ -253,6 +253,7 @@ fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
         entries,
         sign_offs: Vec::new(),
         samples: Vec::new(),
+        places: Vec::new(),
         lots: Vec::new(),
         statuses: BTreeMap::new(),
     }
@@ -472,6 +473,41 @@ fn the_formula_that_was_made_is_none_where_hardly_anything_is_left() {
     assert_eq!(second, Amount::Percent(decimal("10.52631579")));
     // A share of 1e29 % is no number a decimal can hold.
     assert!(made("1e-26").is_none());
+}
+
+#[test]
+fn a_signature_says_what_was_read_and_kept_after_it() {
+    let one = entry(3, weighed(2, "10"));
+    let signed = SignOff {
+        batch: one.what.batch,
+        signed_as: SignedAs::Released,
+        known_by: How::Initialled.words().to_owned(),
+        through: 4,
+        records: 4,
+        content_sha256: "0".repeat(64),
+        engine_version: "test".to_owned(),
+        data_version: "test".to_owned(),
+        note: String::new(),
+    };
+    let mut records = records(
+        plan(&["90.00".to_owned(), "10.00".to_owned()], 0, "0.01"),
+        vec![one, entry(6, Did::Started)],
+    );
+    let Kept { who, when, how, .. } = records.batch.clone();
+    let id = Id::from_uuid(Uuid::from_u128(9));
+    records.sign_offs =
+        vec![Kept { id, number: 1, sequence: 5, who, how, when, corrects: None, what: signed }];
+    records.places = vec![
+        (Kind::Trial, 1),
+        (Kind::Batch, 2),
+        (Kind::BatchEntry, 3),
+        (Kind::Reading, 4),
+        (Kind::BatchEntry, 6),
+        (Kind::Reading, 7),
+        (Kind::RetainedSample, 8),
+    ];
+    let state = batch_state(&records, date(2026, 11, 27));
+    assert_eq!((state.sign_offs[0].entries_after, state.sign_offs[0].others_after), (1, 2));
 }
 
 #[test]

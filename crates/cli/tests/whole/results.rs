@@ -92,6 +92,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("records.*", "count"),
     ("records", "count"),
     ("entries_after", "count"),
+    ("others_after", "count"),
     ("facts_files", "count"),
     ("batches.steps", "count"),
     ("version", "position"),

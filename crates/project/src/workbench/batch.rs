@@ -119,6 +119,8 @@ pub struct BatchRecords {
     pub sign_offs: Vec<Kept<SignOff>>,
     /// Samples kept.
     pub samples: Vec<Kept<RetainedSample>>,
+    /// Of a batch that was signed off: kind and place in the log of all its records, readings and observations of its trial too.
+    pub places: Vec<(Kind, u64)>,
     /// All lots of the workspace.
     pub lots: Vec<Kept<Lot>>,
     /// What was decided last about each lot, by its first entry.
@@ -131,10 +133,12 @@ pub struct BatchRecords {
 /// There is no such batch, or the workspace cannot be read.
 pub async fn gather_batch(workspace: &Workspace, id: Id<Batch>) -> Result<BatchRecords, StoreError> {
     let batch = workspace.get(id).await?;
+    let sign_offs: Vec<Kept<SignOff>> = workspace.of(id).await?;
     Ok(BatchRecords {
         trial: workspace.get(batch.what.trial).await?,
         entries: workspace.of(id).await?,
-        sign_offs: workspace.of(id).await?,
+        places: if sign_offs.is_empty() { Vec::new() } else { workspace.places_of_batch(&batch).await? },
+        sign_offs,
         samples: workspace.of(id).await?,
         lots: workspace.all().await?,
         statuses: statuses(workspace).await?,

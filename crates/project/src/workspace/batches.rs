@@ -194,6 +194,26 @@ impl Workspace {
         through: u64,
         (engine_version, data_version): (&str, &str),
     ) -> Result<(usize, String), StoreError> {
+        let mut covered = self.of_batch(batch).await?;
+        covered.retain(|found| found.sequence <= through);
+        let mut content = format!("{engine_version}\n{data_version}\n");
+        for found in &covered {
+            content.push_str(&found.hash);
+            content.push('\n');
+        }
+        Ok((covered.len(), content_hash(content.as_bytes())))
+    }
+
+    /// Kind and place in the log of every record of a batch: what a signature covers, and what came after it.
+    ///
+    /// # Errors
+    /// The medium failed.
+    pub async fn places_of_batch(&self, batch: &Kept<Batch>) -> Result<Vec<(Kind, u64)>, StoreError> {
+        Ok(self.of_batch(batch).await?.into_iter().map(|found| (found.entry.kind, found.sequence)).collect())
+    }
+
+    /// The records of a batch in the order of the log.
+    async fn of_batch(&self, batch: &Kept<Batch>) -> Result<Vec<LogEntry>, StoreError> {
         let (own, trial) = (batch.id.to_string(), batch.what.trial.to_string());
         let selects = [
             Select::One(batch.what.trial.uuid()),
@@ -208,13 +228,7 @@ impl Workspace {
         for select in &selects {
             covered.extend(self.store.read(select).await?);
         }
-        covered.retain(|found| found.sequence <= through);
         covered.sort_by_key(|found| found.sequence);
-        let mut content = format!("{engine_version}\n{data_version}\n");
-        for found in &covered {
-            content.push_str(&found.hash);
-            content.push('\n');
-        }
-        Ok((covered.len(), content_hash(content.as_bytes())))
+        Ok(covered)
     }
 }

@@ -227,6 +227,13 @@ async fn a_batch_is_signed_off_and_what_comes_later_says_so() {
     let state = house.read(&format!("/api/batches/{batch}")).await;
     assert_eq!(state["standing"], "signed_off");
     let signed = &state["sign_offs"][0];
+    assert_eq!(signed["others_after"].as_u64(), Some(1), "the sample");
+    let reading = json!({ "quantity": "ph", "value": "5.4" });
+    let trial = state["trial"].as_str().unwrap();
+    let (status, told) = house.post(&format!("/api/trials/{trial}/readings"), &reading).await;
+    assert_eq!(status, 200, "{told}");
+    let read = house.read(&format!("/api/batches/{batch}")).await;
+    assert_eq!(read["sign_offs"][0]["others_after"].as_u64(), Some(2), "the sample and the reading");
     assert_eq!(
         (signed["who"].as_str(), signed["known_by"].as_str()),
         (Some("Ines"), Some("initialled, not authenticated"))

@@ -262,6 +262,9 @@ fn signatures(paper: &mut Paper, state: &BatchState) {
         if signed.entries_after > 0 {
             words.push_str(&format!("; {} entries came after it", signed.entries_after));
         }
+        if signed.others_after > 0 {
+            words.push_str(&format!("; {} readings or samples came after it", signed.others_after));
+        }
         paper.hanging(2, &format!("{}:", signed.signed_as), &words);
     }
     for sample in &state.samples {

@@ -5,8 +5,8 @@ use super::composed::{Balanced, OnBalances, finished_g, share};
 use super::over::{WayOut, slip, ways_out};
 use super::progress::{LineProgress, Progress, Stands, StepProgress};
 use crate::records::{
-    Batch, BatchEntry, Formula, Id, Kept, LotNamed, OverWay, PlanCaution, PlanStep, RetainedSample, SignOff,
-    StepKind, Trial,
+    Batch, BatchEntry, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanStep, RetainedSample,
+    SignOff, StepKind, Trial,
 };
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workbench::lots::{dates, lot_of};
@@ -345,6 +345,8 @@ pub struct SignOffState {
     pub note: String,
     /// Entries kept after it.
     pub entries_after: usize,
+    /// Samples, readings, observations and curves kept after it, corrections of earlier ones among them.
+    pub others_after: usize,
 }
 
 /// A sample that is kept.
@@ -598,6 +600,10 @@ fn sign_offs(records: &BatchRecords) -> Vec<SignOffState> {
     let after = |signed: &Kept<SignOff>| {
         records.entries.iter().filter(|entry| entry.sequence > signed.what.through).count()
     };
+    let others = |signed: &Kept<SignOff>| {
+        let other = |(kind, at): &&(Kind, u64)| *kind != Kind::BatchEntry && *at > signed.what.through;
+        records.places.iter().filter(other).count()
+    };
     let one = |signed: &Kept<SignOff>| SignOffState {
         id: signed.id,
         who: signed.who.clone(),
@@ -609,6 +615,7 @@ fn sign_offs(records: &BatchRecords) -> Vec<SignOffState> {
         made_with: [signed.what.engine_version.clone(), signed.what.data_version.clone()],
         note: signed.what.note.clone(),
         entries_after: after(signed),
+        others_after: others(signed),
     };
     records.sign_offs.iter().map(one).collect()
 }
