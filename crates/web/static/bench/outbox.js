@@ -142,7 +142,7 @@ export class Outbox extends EventTarget {
             if (renewed) continue;
           }
           // What the program could not do now it may do later; only what is wrong with the entry itself is refused.
-          if (['no-answer', 'old-page', 'unreadable'].includes(error.told.code) || (error.told.status ?? 0) >= 500) {
+          if (['no-answer', 'old-page', 'unreadable'].includes(error.told.code) || [408, 429, 500, 502, 503, 504].includes(error.told.status ?? 0)) {
             this.later();
             break;
           }

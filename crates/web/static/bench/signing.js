@@ -43,6 +43,6 @@ export function signing(state, hands) {
     h('p', { class: 'lead' }, deviations ? `${deviations} ${deviations === 1 ? 'deviation is' : 'deviations are'} on record.` : 'No deviation is on record.'),
     balanced ? h('dl', { class: 'pairs' }, row('Charged', balanced.charged, 'g'), row('Good product', balanced.good, 'g'), row('Samples', balanced.samples, 'g'), row('Known losses', balanced.lost, 'g'), row('Unexplained', balanced.unexplained, 'g'), row('Yield', balanced.yield, '%'), row('Accounted for', balanced.accounted, '%')) : null,
     balanced?.remark ? h('p', { class: 'lot-remark' }, balanced.remark) : null, output.element,
-    ...state.sign_offs.map((/** @type {any} */ one) => h('p', { class: 'standing' }, h('b', {}, `${one.who}: ${one.signed_as}`), `, ${when(one.when)}, ${one.known_by}; ${one.records} records, ${one.content_sha256.slice(0, 16)}…${one.entries_after ? `; ${one.entries_after} entries came after it` : ''}`)),
+    ...state.sign_offs.map((/** @type {any} */ one) => h('p', { class: 'standing' }, h('b', {}, `${one.who}: ${one.signed_as}`), `, ${when(one.when)}, ${one.known_by}; ${one.records} records, ${one.content_sha256.slice(0, 16)}…${one.entries_after ? `; ${one.entries_after} entries came after it` : ''}${one.others_after ? `; ${one.others_after} readings, observations or samples came after it` : ''}`)),
     sign.element, h('p', {}, h('a', { href: `/formulas/${state.formula}/trials#trial-${state.trial_number}` }, `Trial ${state.trial_number}: readings, and the next one with one thing changed`)));
 }

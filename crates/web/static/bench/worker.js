@@ -17,7 +17,9 @@ async function newest(request) {
   const late = new Promise((_, refuse) => { setTimeout(() => refuse(new Error('late')), PATIENCE_MS); });
   try {
     const answer = await Promise.race([fetch(request), late]);
-    if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
+    // Sent away to the login: what is kept was another's to see.
+    if (answer.type === 'opaqueredirect' || answer.status === 401) await caches.delete(KEPT_PAGES);
+    else if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
     return answer;
   } catch (error) {
     const before = await kept.match(request, { ignoreSearch: true });
