@@ -469,7 +469,7 @@ fn the_formula_that_was_made_is_none_where_hardly_anything_is_left() {
         sheet_as_weighed(&sheet, &Progress::of(&plan, &entries), &[])
     };
     // By hand: 10 g in 95 g.
-    let second = made("95").unwrap().phases[0].lines[1].amount.clone();
+    let second = made("95").unwrap().phases[0].lines[1].amount;
     assert_eq!(second, Amount::Percent(decimal("10.52631579")));
     // A share of 1e29 % is no number a decimal can hold.
     assert!(made("1e-26").is_none());
