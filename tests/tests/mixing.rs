@@ -161,10 +161,12 @@ fn turbine_of_a_foot_and_three_on_a_shaft() {
     let foot = pot(&vessel, at("vessel_m"), 1000.0);
     let found = usual(&foot, &water, at("speed"));
     near(found.power_w / 745.7, at("power_hp"), THREE_DIGITS);
-    // Another published rule gives a longer time: it lies within what we say, 1.15 below to 1.45 above.
-    let blend = found.blend_s.unwrap();
-    let other = at("blend_s_by_another_rule");
-    assert!((blend / 1.15..blend * 1.45).contains(&other), "{blend} {other}");
+    // Another published rule gives a longer time. That our interval takes it in was decided; how far off it is, is what is held here.
+    let other = at("blend_s_by_another_rule") / found.blend_s.unwrap();
+    let stated: Vec<f64> =
+        case["of_ours"].as_array().unwrap().iter().map(|end| end.as_float().unwrap()).collect();
+    assert!((stated[0]..=stated[1]).contains(&other), "{other}");
+    assert!(other <= levigate_process::mixing::blend::LONGER);
     let mut large = Size::of("disc-turbine-6", 5.0 * at("vessel_m"), 5.0 * at("impeller_m"));
     large.power_number = Some(at("power_number"));
     let large = large.vessel();

@@ -17,8 +17,10 @@
 //! | t_x | time until the largest difference is 1 - x of the first | s |
 //!
 //! Range: one liquid of about one density and viscosity into another; the two lines meet at C = 6440. The viscosity of a thinning batch near the
-//! wall is higher than the mean: it takes longer. A constant of 5.9 instead of 5.20 is in use too, and a rule of a textbook
-//! gives 1.4 times the time for a disc turbine. Sources: Grenville, as quoted by an open library from the
+//! wall is higher than the mean: it takes longer. A constant of 5.9 instead of 5.20 is in use too (1.13 times), and a rule of a textbook,
+//! `N t = 4.3 (T/H) (T/D)^2`, without the power number and without saying how even it means, gives 1.4 times the time for a disc turbine of five and
+//! 0.9 times for a pitched blade of 1.3. The interval spans these rules: its ends are judgement and not measured scatter, and the textbook's example
+//! lies within because the upper end was set by it. Sources: Grenville, as quoted by an open library from the
 //! Handbook of Industrial Mixing; turns of anchors and ribbons from memory. Case: `tests/cross/mixing.toml`, `tests/published/mixing.toml`.
 
 use levigate_measure::elementary::Elementary as _;
@@ -27,9 +29,9 @@ use levigate_measure::elementary::Elementary as _;
 pub const LEAST: f64 = 200.0;
 /// From this on the flow is turbulent for blending.
 pub const TURBULENT: f64 = 183.0 * 183.0 / 5.20;
-/// Other published rules give times so many times as short.
+/// Times may be so many times as short: what constants in use differ by, by judgement.
 pub const SHORTER: f64 = 1.15;
-/// The same for longer times: a textbook's `N t = 4.3 (T/H) (T/D)^2` lies 1.4 times above for a disc turbine.
+/// The same for longer times, set so that a textbook's `N t = 4.3 (T/H) (T/D)^2`, 1.41 times above for a disc turbine, lies within: by judgement.
 pub const LONGER: f64 = 1.45;
 /// Turns an anchor or ribbon needs, from and to.
 pub const TURNS_OF_SWEEPER: [f64; 2] = [35.0, 100.0];

@@ -73,7 +73,7 @@ const TURNOVER: Way =
 const BLEND: Way = way(
     "time to 95 % blended",
     "t = Fo rho T^1.5 H^0.5 / mu, Fo = 5.20 / C or (183 / C)^2, C = N_P^(1/3) Re",
-    "C from 200; 5.9 for 5.20 is in use too; anchors and ribbons 35 to 100 turns, from memory",
+    "C from 200; the interval spans other rules in use, 5.9 for 5.20 and a textbook's 1.4 times as long; anchors and ribbons 35 to 100 turns, from memory",
     TEXTBOOK,
     &["grenville"],
 );
@@ -263,7 +263,10 @@ impl Asked<'_> {
             return Outcome::refuse("s", BLEND.method, why);
         }
         let mut spread = self.spread(known, |at| at.blend_s.unwrap_or(f64::INFINITY));
-        (spread.low, spread.high) = (spread.low / blend::SHORTER, spread.high * blend::LONGER);
+        // The turns of what sweeps the wall are a span already.
+        if !self.pot.impeller.kind.family.sweeps_the_wall() {
+            (spread.low, spread.high) = (spread.low / blend::SHORTER, spread.high * blend::LONGER);
+        }
         correlated(known.outcome(&BLEND, "s", spread, Some(usual.shear_rate), ""))
     }
 
