@@ -3,9 +3,13 @@
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
 use levigate_facts::{Facts, shipped};
+use levigate_measure::Grade;
+use levigate_process::flow::band::{Band, Spread};
 use levigate_process::flow::pipe::HerschelBulkley;
+use levigate_process::flow::reading::Known;
 use levigate_process::hydration::Form;
 use levigate_process::hydration::growth::growths;
+use levigate_process::mixing::reading::Asked;
 use levigate_process::mixing::stirred::{Edge, Pot, Stirred};
 use levigate_process::mixing::suspend::Grains;
 use levigate_process::scale_up::{Rule, speed};
@@ -252,6 +256,42 @@ fn scale_up_of_textbooks_at_constant_power_number() {
     near(tip.power_w, at("tip_w"), 2e-2);
     near(60.0 * froude.speed, at("froude_rpm"), THREE_DIGITS);
     near(froude.power_w / 1e3, at("froude_kw"), THREE_DIGITS);
+}
+
+fn known(liquid: &HerschelBulkley) -> Known<'_> {
+    Known {
+        band: Band::exact(liquid),
+        density_kg_m3: Spread { value: 1000.0, low: 1000.0, high: 1000.0 },
+        grade: Grade::Measured,
+        coverage: None,
+        window: None,
+        from: "as typed".to_owned(),
+    }
+}
+
+#[test]
+fn an_anchor_needs_the_turns_that_are_stated_and_no_more() {
+    let mut size = Size::of("anchor", 1.0, 0.95);
+    size.baffles = None;
+    let vessel = size.vessel();
+    let pot = pot(&vessel, 1.0, 1000.0);
+    let thick = newton(5.0);
+    let blend = Asked { pot: &pot, speed: 0.5, grains: None }.reading(&known(&thick)).blend_time;
+    near(0.5 * blend.low.unwrap(), 35.0, 1e-9);
+    near(0.5 * blend.high.unwrap(), 100.0, 1e-9);
+}
+
+#[test]
+fn power_in_slow_flow_from_the_blades_says_what_a_thick_hub_does() {
+    let said = |kind: &'static str, viscosity: f64| {
+        let vessel = Size::of(kind, 0.3, 0.12).vessel();
+        let pot = pot(&vessel, 0.3, 1000.0);
+        let liquid = newton(viscosity);
+        let power = Asked { pot: &pot, speed: 5.0, grains: None }.reading(&known(&liquid)).power;
+        power.notes.iter().any(|note| note.code == "thick-hub")
+    };
+    assert!(said("pitched-blade-4", 1.0) && said("disc-turbine-6", 20.0));
+    assert!(!said("pitched-blade-4", 1e-3) && !said("propeller-3", 1.0));
 }
 
 fn cross_vessel(table: &Table) -> (Vessel, f64, f64) {

@@ -135,6 +135,12 @@ impl<'a> Pot<'a> {
         Some(Self { vessel, impeller, filling, density_kg_m3, curve })
     }
 
+    /// Whether its power rests on thin blades where a thick hub would take far more.
+    #[must_use]
+    pub fn leaves_out_the_hub(&self, reynolds: f64) -> bool {
+        self.curve.leaves_out_the_hub(reynolds)
+    }
+
     /// Reynolds number at a speed, with the viscosity that belongs to it.
     fn reynolds(&self, liquid: &dyn Liquid, speed: f64, shear: f64) -> (f64, f64, f64) {
         let rate = shear * speed;
