@@ -114,3 +114,26 @@ fn what_does_not_settle_is_refused_and_what_stands_is_told() {
     let stands = settle(&moments(&wobble), 0.01, 0.01).unwrap();
     assert!(stands.terms == 0 && (stands.ph - 6.315).abs() < 1e-6, "{stands:?}");
 }
+
+#[test]
+fn a_short_drift_is_not_told_to_stand() {
+    // Towards 5.4 with a time constant of 60 s, every ten seconds, the last digit wobbling: up to 0.25 within a minute and more to come.
+    for count in 4..14_u32 {
+        for seed in 0..40_u32 {
+            let points: Vec<[f64; 2]> = (0..count)
+                .map(|at| {
+                    let time = 10.0 * f64::from(at);
+                    let wobble = [0.0, 0.01, -0.01, 0.0, 0.005][((at * 7 + seed * 3) % 5) as usize];
+                    let ph = 5.4 - 0.4 * (-time / 60.0).exp() + wobble;
+                    [time, (ph * 100.0).round() / 100.0]
+                })
+                .collect();
+            match settle(&moments(&points), 0.01, 0.01) {
+                Ok(settled) => assert!(count >= 6 && settled.terms > 0, "{count} readings: {settled:?}"),
+                Err(SettlingError::TooFew { needed, .. }) => assert!(count < 6 && needed == 6),
+                Err(SettlingError::StillDrifting { .. }) => assert!(count >= 6),
+                Err(error) => panic!("{error}"),
+            }
+        }
+    }
+}

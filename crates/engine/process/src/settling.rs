@@ -12,8 +12,8 @@
 //! | tau | time constant of the electrode in this product | s |
 //!
 //! A single odd reading weighs little (Huber's weights, from memory). Whether there is a drift at all, and whether one term tells it, is judged by
-//! the corrected information criterion; what has not bent within the readings is not extended. Range: 4 readings and more of one electrode left
-//! in one place; an electrode whose junction clogs, or a sample that reacts, does not settle by this law. An exponential approach is what
+//! the corrected information criterion, and of few readings by whether a straight line rises or falls more surely than by chance; what has not bent within
+//! the readings is not extended. Range: 4 readings that stand, 6 and more that drift, of one electrode left in one place; an electrode whose junction clogs, or a sample that reacts, does not settle by this law. An exponential approach is what
 //! an electrode with a film in front of it does (common practice, no source). Cases: `tests/cross/settling.toml`.
 
 use crate::flow::estimate::student_95;
@@ -21,8 +21,10 @@ use levigate_measure::elementary::Elementary as _;
 use levigate_measure::least_squares::{Fit, Room, Stop, least_squares};
 use thiserror::Error;
 
-/// Fewest readings a drift can be told from.
+/// Fewest readings that can be told to stand.
 const FEWEST: usize = 4;
+/// Fewest from which it can be told where a drift ends.
+const FEWEST_FOR_ONE: usize = 6;
 /// Fewest for a second term.
 const FEWEST_FOR_TWO: usize = 8;
 /// Most readings that are looked at, the last ones.
@@ -137,7 +139,13 @@ pub fn settle(moments: &[Moment], digit: f64, tolerance: f64) -> Result<Settled,
     let values: Vec<f64> = moments.iter().map(|one| one.ph).collect();
     let one = approach::<3>(&times, &values, rounding);
     let two = (moments.len() >= FEWEST_FOR_TWO).then(|| approach::<5>(&times, &values, rounding)).flatten();
-    let drifts = one.as_ref().is_some_and(|fit| fit.criterion + GAIN < standing.criterion)
+    let trends = trends(moments, digit, rounding);
+    if trends && moments.len() < FEWEST_FOR_ONE {
+        return Err(SettlingError::TooFew { readings: moments.len(), needed: FEWEST_FOR_ONE });
+    }
+    // The criterion punishes the three constants of an approach so much that it calls a short drift standing: the trend speaks too.
+    let drifts = trends
+        || one.as_ref().is_some_and(|fit| fit.criterion + GAIN < standing.criterion)
         || two.as_ref().is_some_and(|fit| fit.criterion + GAIN < standing.criterion);
     if !drifts {
         return Ok(standing.settled(moments, rounding));
@@ -146,7 +154,7 @@ pub fn settle(moments: &[Moment], digit: f64, tolerance: f64) -> Result<Settled,
         (Some(one), Some(two)) if two.criterion + GAIN < one.criterion && two.bent() => two,
         (Some(one), _) => one,
         (None, Some(two)) => two,
-        (None, None) => return Ok(standing.settled(moments, rounding)),
+        (None, None) => return Err(SettlingError::StillDrifting { per_minute: 60.0 * drift(moments) }),
     };
     if !better.bent() {
         return Err(SettlingError::StillDrifting { per_minute: 60.0 * drift(moments) });
@@ -170,15 +178,32 @@ fn usable(moments: &[Moment]) -> Result<(), SettlingError> {
     Ok(())
 }
 
+/// Slope of a straight line, per second, and its standard error for a scatter not below the rounding of the display.
+fn line(moments: &[Moment], rounding: f64) -> (f64, f64) {
+    let count = moments.len() as f64;
+    let time = moments.iter().map(|one| one.time_s).sum::<f64>() / count;
+    let ph = moments.iter().map(|one| one.ph).sum::<f64>() / count;
+    let spread: f64 = moments.iter().map(|one| (one.time_s - time).powi(2)).sum();
+    if spread <= 0.0 {
+        return (0.0, f64::INFINITY);
+    }
+    let rise: f64 = moments.iter().map(|one| (one.time_s - time) * (one.ph - ph)).sum();
+    let slope = rise / spread;
+    let off: f64 = moments.iter().map(|one| (one.ph - ph - slope * (one.time_s - time)).powi(2)).sum();
+    let variance = (off / (count - 2.0).max(1.0)).max(rounding * rounding);
+    (slope, (variance / spread).sqrt())
+}
+
+/// Whether the readings move by more than a digit and a straight line is surer than chance.
+fn trends(moments: &[Moment], digit: f64, rounding: f64) -> bool {
+    let (slope, error) = line(moments, rounding);
+    let span = moments[moments.len() - 1].time_s - moments[0].time_s;
+    (slope * span).abs() > digit && slope.abs() > student_95(moments.len() - 2) * error
+}
+
 /// Slope of a straight line through the last half, per second.
 fn drift(moments: &[Moment]) -> f64 {
-    let half = &moments[moments.len() / 2..];
-    let count = half.len() as f64;
-    let time = half.iter().map(|one| one.time_s).sum::<f64>() / count;
-    let ph = half.iter().map(|one| one.ph).sum::<f64>() / count;
-    let spread: f64 = half.iter().map(|one| (one.time_s - time).powi(2)).sum();
-    let rise: f64 = half.iter().map(|one| (one.time_s - time) * (one.ph - ph)).sum();
-    if spread > 0.0 { rise / spread } else { 0.0 }
+    line(&moments[moments.len() / 2..], 0.0).0
 }
 
 fn middle(values: impl Iterator<Item = f64>) -> f64 {
