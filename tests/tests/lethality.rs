@@ -1,7 +1,9 @@
 //! What a hold does to microbes, against another program: `cross/lethality.py` and what it printed.
 
 use levigate_process::heat::TemperatureRecord;
-use levigate_process::heat::lethality::{DValue, HeatResistance, Kind, LethalUnit, Resistance};
+use levigate_process::heat::lethality::{
+    Asked, DValue, HeatResistance, Kind, LethalUnit, Medium, Resistance, lethality,
+};
 use proptest::prelude::*;
 use serde::Deserialize;
 
@@ -82,6 +84,24 @@ fn what_lies_outside_the_measured_temperatures_is_told_apart() {
     assert_eq!(above.above, above.log10);
     let below = curve.reduction(&record(&[(0.0, 40.0), (1.0, 50.0)]));
     assert_eq!(below.below, below.log10);
+}
+
+#[test]
+fn an_upper_end_beyond_what_is_told_is_left_open() {
+    // D 1.3 to 5.1 min at 57.2 C held there for 25 min: 4.9 to 19.2, 9.7 in the middle.
+    let mut coli = organism(&[(57.2, 1.3)], [5.3; 2]);
+    coli.d[0].most_min = 5.1;
+    let asked = Asked {
+        record: record(&[(0.0, 57.2), (25.0, 57.2)]),
+        medium: Medium::Water,
+        water_activity: None,
+        ph: None,
+    };
+    let found = lethality(&asked, &[&coli], &[]).organisms.remove(0).log_reduction;
+    assert!((found.value.expect("told") - 25.0 / (1.3_f64 * 5.1).sqrt()).abs() < 1e-9);
+    assert!((found.low.expect("told") - 25.0 / 5.1).abs() < 1e-9);
+    assert_eq!(found.high, None);
+    assert!(found.notes.iter().any(|note| note.code == "capped"));
 }
 
 proptest! {

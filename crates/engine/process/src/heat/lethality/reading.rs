@@ -159,21 +159,22 @@ fn organism_reading(organism: &HeatResistance, asked: &Asked, hottest: f64) -> O
     let log_reduction = match asked.medium {
         Medium::Water => {
             let told = |log10: f64| log10.min(MOST_TOLD);
+            // An upper end beyond what is told is left open: it is not known to lie at the most that is told.
+            let upper = if high.log10 > MOST_TOLD { f64::INFINITY } else { high.log10 };
             let mut outcome = Outcome::new(told(value.log10), "log10", grade, method)
-                .within(told(low.log10), told(high.log10), None)
+                .within(told(low.log10), upper, None)
                 .by("integral of dt / D(T), straight pieces integrated exactly")
                 .valid_for("wet heat in dilute liquids, near the temperatures D was measured at")
                 .proved_by(CROSS);
-            if low.log10 == high.log10 {
+            if low.log10 == high.log10 && high.log10 <= MOST_TOLD {
                 (outcome.low, outcome.high) = (None, None);
             }
-            if value.log10 > MOST_TOLD {
+            if high.log10 > MOST_TOLD {
                 let text = format!("more than {MOST_TOLD} is not told, since nobody counts so far");
-                outcome = outcome.within(told(low.log10), f64::INFINITY, None).note("capped", text).term(
-                    "as computed",
-                    value.log10,
-                    "log10",
-                );
+                outcome = outcome.note("capped", text);
+            }
+            if value.log10 > MOST_TOLD {
+                outcome = outcome.term("as computed", value.log10, "log10");
             }
             if extrapolated {
                 outcome = outcome.note("extrapolated", EXTRAPOLATED);
