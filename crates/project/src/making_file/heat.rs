@@ -232,9 +232,18 @@ fn read_goal(reader: &mut Reader<'_>, top: &DeTable<'_>, room_c: f64) -> Option<
         reader.missing(&(0..0), "", "to_c", "give the temperature to be reached, to_c = 75");
         return None;
     }
+    let from_c = size(reader, top, "", "from_c").unwrap_or(room_c);
+    let to_c = size(reader, top, "", "to_c")?;
+    if from_c > to_c {
+        // It would be held and cooled from a temperature it has not come down to.
+        let what = format!("the batch starts at {from_c} C, above the temperature to be reached");
+        let what_now = "to cool only, write to_c as warm as from_c and the end as down_to_c";
+        reader.wrong(top, "", "to_c", what, what_now);
+        return None;
+    }
     Some(Goal {
-        from_c: size(reader, top, "", "from_c").unwrap_or(room_c),
-        to_c: size(reader, top, "", "to_c")?,
+        from_c,
+        to_c,
         hold_s: 60.0 * size(reader, top, "", "hold_min").unwrap_or(0.0),
         down_to_c: size(reader, top, "", "down_to_c"),
     })
