@@ -151,6 +151,11 @@ fn what_heat_must_know_is_asked_with_line_and_field() {
         ("batch_g = 200\nvessel = \"beaker-250-ml\"\n", 1, "to_c is missing"),
         ("batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 750\n", 3, "between"),
         (
+            "batch_g = 200\nvessel = \"beaker-250-ml\"\nfrom_c = 80\nto_c = 75\n",
+            4,
+            "above the temperature to be reached",
+        ),
+        (
             "batch_g = 200\nvessel = \"beaker-250-ml\"\nto_c = 75\n[jacket]\nheat_c = 95\nu_w_m2_k = 300\n",
             4,
             "no jacket",
