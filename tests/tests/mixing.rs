@@ -294,6 +294,19 @@ fn power_in_slow_flow_from_the_blades_says_what_a_thick_hub_does() {
     assert!(!said("pitched-blade-4", 1e-3) && !said("propeller-3", 1.0));
 }
 
+#[test]
+fn power_of_a_blade_outside_the_range_of_its_law_says_so() {
+    let said = |impeller_m: f64| {
+        let vessel = Size::of("pitched-blade-4", 0.3, impeller_m).vessel();
+        let pot = pot(&vessel, 0.3, 1000.0);
+        let water = newton(1e-3);
+        let power = Asked { pot: &pot, speed: 5.0, grains: None }.reading(&known(&water)).power;
+        (power.grade, power.notes.iter().any(|note| note.code == "outside-range"))
+    };
+    assert_eq!(said(0.06), (Grade::RuleOfThumb, true));
+    assert_eq!(said(0.12), (Grade::Correlated, false));
+}
+
 fn cross_vessel(table: &Table) -> (Vessel, f64, f64) {
     let at = |name: &str| number(table, name);
     let upright = at("angle_deg") > 89.0;

@@ -44,6 +44,8 @@ use levigate_measure::elementary::Elementary as _;
 
 /// Below this Reynolds number thick blades on a thick hub may take far more than the blades say: simulations show it up to 100, above is judgement.
 pub const HUB_MATTERS_BELOW: f64 = 1000.0;
+/// Diameters over that of the vessel that the geometry of blades holds for.
+pub const DIAMETER_RATIOS: [f64; 2] = [0.3, 0.9];
 /// How far published curves lie apart in slow and in turbulent flow, relative.
 const APART_AT_ENDS: f64 = 0.15;
 /// The same between.
@@ -221,6 +223,13 @@ impl PowerCurve {
                 Self::TwoNumbers { laminar, turbulent }
             }
         }
+    }
+
+    /// Whether it rests on the geometry of blades of a diameter that it does not hold for.
+    #[must_use]
+    pub fn is_outside(&self) -> bool {
+        let [low, high] = DIAMETER_RATIOS;
+        matches!(self, Self::Blades(blades) if !(low..=high).contains(&(blades.impeller / blades.vessel)))
     }
 
     /// Whether it rests on the geometry of thin blades at a Reynolds number where thick ones on a thick hub take far more.

@@ -172,6 +172,9 @@ pub struct Asked<'a> {
 /// Said of power that rests on thin blades in slow flow.
 const THICK_HUB: &str = "computed for thin blades: thick blades on a thick hub took 1.5 to 1.9 times as much in simulations of slow flow, which the interval does not cover";
 
+/// Said of power of an impeller too narrow or too wide for the correlation.
+const OUTSIDE: &str = "the power number by the blades holds for impellers of 0.3 to 0.9 of the diameter of the vessel: state the power number of yours, or take this as a rough figure";
+
 /// What an open impeller that does not blend needs instead.
 pub const INSTEAD: &str = "take an anchor or a helical ribbon that sweeps the wall (95 % in 35 to 100 turns), or blend before it thickens";
 
@@ -201,7 +204,11 @@ impl Asked<'_> {
         };
         let hub = self.pot.leaves_out_the_hub(usual.reynolds);
         let power = |way: &Way, unit: &'static str, of: fn(&Stirred) -> f64| {
-            let outcome = number(way, unit, 1.0, of);
+            let mut outcome = number(way, unit, 1.0, of);
+            if self.pot.is_outside() {
+                outcome.grade = outcome.grade.weaker(Grade::RuleOfThumb);
+                outcome = outcome.note("outside-range", OUTSIDE);
+            }
             if hub { outcome.note("thick-hub", THICK_HUB) } else { outcome }
         };
         StirReading {

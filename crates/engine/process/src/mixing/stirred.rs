@@ -135,6 +135,12 @@ impl<'a> Pot<'a> {
         Some(Self { vessel, impeller, filling, density_kg_m3, curve })
     }
 
+    /// Whether its power rests on blades narrower or wider than their geometry holds for.
+    #[must_use]
+    pub fn is_outside(&self) -> bool {
+        self.curve.is_outside()
+    }
+
     /// Whether its power rests on thin blades where a thick hub would take far more.
     #[must_use]
     pub fn leaves_out_the_hub(&self, reynolds: f64) -> bool {
