@@ -4,6 +4,7 @@ use super::{Rule, extrapolated, speed};
 use crate::flow::Liquid;
 use crate::flow::band::Spread;
 use crate::flow::reading::{Known, Way, figures};
+use crate::mixing::blend;
 use crate::mixing::reading::{Asked, CROSS, INSTEAD, StirReading, correlated, of_sizes};
 use crate::mixing::stirred::{Edge, Pot, Regime, Stirred};
 use crate::mixing::suspend::Grains;
@@ -291,11 +292,14 @@ impl Scale<'_, '_> {
         let speeds = self.solved(rule, pot);
         let liquids: [&dyn Liquid; 3] = [known.band.thin, known.band.middle, known.band.thick];
         let found = speeds[1].is_finite();
+        // Every end of the liquid with every end of the power number.
         let stirred: Vec<Stirred> = liquids
             .iter()
             .zip(speeds)
             .filter(|(_, speed)| speed.is_finite())
-            .map(|(liquid, speed)| pot.at(*liquid, speed, Edge::Usual))
+            .flat_map(|(liquid, speed)| {
+                [Edge::Low, Edge::Usual, Edge::High].map(|edge| pot.at(*liquid, speed, edge))
+            })
             .collect();
         let middle = found.then(|| pot.at(known.band.middle, speeds[1], Edge::Usual));
         let none = "the bench does not blend by this measure, or no speed of this impeller reaches it";
@@ -313,6 +317,11 @@ impl Scale<'_, '_> {
                 "it does not blend at this speed",
             ))
         };
+        let mut blend_time = of("s", 1.0, &|at| at.blend_s.unwrap_or(f64::INFINITY));
+        if !pot.impeller.kind.family.sweeps_the_wall() {
+            blend_time.low = blend_time.low.map(|low| low / blend::SHORTER);
+            blend_time.high = blend_time.high.map(|high| high * blend::LONGER);
+        }
         let mut solved = of("rpm", 60.0, &|at| at.speed);
         if found {
             SOLVED.method.clone_into(solved.method.to_mut());
@@ -341,7 +350,7 @@ impl Scale<'_, '_> {
             reynolds: of("", 1.0, &|at| at.reynolds),
             regime: middle.as_ref().map(|at| Regime::at(at.reynolds)),
             froude: of("", 1.0, &|at| at.froude),
-            blend_time: of("s", 1.0, &|at| at.blend_s.unwrap_or(f64::INFINITY)),
+            blend_time,
             vortex_below_rest: of("mm", 1e3, &|at| at.vortex.below_rest_m),
         }
     }
