@@ -65,10 +65,18 @@ impl LineFacts<'_> {
         match limit {
             Limit::HeatLimit => self.material.heat_limit_c.as_ref().map(sourced),
             Limit::AddBelow => self.add_below.as_ref().map(sourced),
-            Limit::FlashPoint => self.material.flash_point_c.as_ref().map(|flash| {
+            Limit::FlashPoint => match &self.material.flash_point_c {
                 // What is flammable in the room itself is kept at room temperature: nothing can be asked below it.
-                ((flash.value - usual.flash_margin_c).max(usual.room_c[1]), flash.source.clone())
-            }),
+                Some(flash) => {
+                    let limit = (flash.value - usual.flash_margin_c).max(usual.room_c[1]);
+                    Some((limit, flash.source.clone()))
+                }
+                // Flammable, and nobody knows from where on: it is not warmed at all.
+                None => {
+                    let flammable = self.material.cautions.iter().any(|one| one.hazard == "flammable");
+                    flammable.then(|| (usual.room_c[1], source.to_owned()))
+                }
+            },
             Limit::Celsius(celsius) => Some((celsius, source.to_owned())),
         }
     }
