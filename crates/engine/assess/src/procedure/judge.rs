@@ -84,6 +84,17 @@ impl<'p> Placed<'p> {
         }
     }
 
+    /// The premix in which both lines meet in a vessel of their own, and whether the first is in it first.
+    fn meet(&self, first: Mark, then: Mark) -> Option<(usize, bool)> {
+        let (first, then) = (first.line()?, then.line()?);
+        self.planned.iter().enumerate().filter(|(_, step)| step.does == StepKind::Premix).find_map(
+            |(at, step)| {
+                let place = |line: usize| step.parts.iter().position(|(own, _)| *own == line);
+                Some((at, place(first)? < place(then)?))
+            },
+        )
+    }
+
     /// Steps that hold a line, or are an event.
     fn steps_with(&self, mark: Mark) -> Vec<usize> {
         (0..self.planned.len())
@@ -137,6 +148,20 @@ fn breach(work: &Work<'_>, placed: &Placed<'_>, one: &Constraint) -> Option<(usi
                 (Mark::Event(_), _) => (placed.at(first, false)?, b),
                 _ => (placed.at(first, false)?, b),
             };
+            match placed.meet(first, then) {
+                // What can hurt somebody in the batch can in a small vessel too.
+                Some((at, false)) if one.gravity == Gravity::Stop => {
+                    let text = format!(
+                        "{} is in the vessel of the premix before {}.",
+                        capital(&name(then)),
+                        name(first)
+                    );
+                    return Some((at, text));
+                }
+                // They join the batch together, and were in the right order before.
+                Some((_, true)) if a == b => return None,
+                _ => {}
+            }
             (a >= b).then(|| {
                 let text = if a.0 == b.0 {
                     format!("{} stands before {} in the same step.", capital(&name(then)), name(first))
