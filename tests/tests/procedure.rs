@@ -30,6 +30,7 @@ struct Case {
     departs: Option<String>,
     says: Option<String>,
     asks: Option<String>,
+    tells: Option<String>,
     #[serde(default)]
     breaks: Vec<String>,
     #[serde(default)]
@@ -127,6 +128,13 @@ fn judge(case: &Case, found: &Value, lines: &[String]) -> Result<(), String> {
         && !list(found, "questions").iter().any(|one| one["key"] == **key)
     {
         return Err(format!("{key} is not asked"));
+    }
+    if let Some(words) = &case.tells
+        && !list(found, "steps")
+            .iter()
+            .any(|step| step["instruction"].as_str().is_some_and(|text| text.contains(words)))
+    {
+        return Err(format!("no step says {words}"));
     }
     let told = rules(found);
     if let Some(rule) = case.breaks.iter().find(|rule| !told.contains(&rule.as_str())) {

@@ -124,6 +124,7 @@ enum Comes {
     Water,
     Molten,
     Solid,
+    SolidSlowly,
     Slowly,
     Liquid,
 }
@@ -135,7 +136,8 @@ fn add(work: &Work<'_>, first: bool, step: &Planned, lines: &[StepLine], premixe
         } else if one.material.form == Form::Wax {
             Comes::Molten
         } else if one.is_solid() {
-            Comes::Solid
+            // Granules of a strong base warm the water more than its solutions do.
+            if one.is_dangerous() { Comes::SolidSlowly } else { Comes::Solid }
         } else if one.is_dangerous() {
             Comes::Slowly
         } else {
@@ -161,6 +163,9 @@ fn add(work: &Work<'_>, first: bool, step: &Planned, lines: &[StepLine], premixe
             Comes::Water => format!("Add {names} slowly, stirring."),
             Comes::Molten => format!("Add {names}; stir until it is molten and even."),
             Comes::Solid => format!("Add {names}; stir until no grain is left."),
+            Comes::SolidSlowly => {
+                format!("Add {names} slowly and in portions, stirring, until no grain is left.")
+            }
             Comes::Slowly => format!("Add {names} slowly and in portions, stirring."),
             Comes::Liquid if nth == 0 && first => {
                 format!("Weigh {names} into the vessel.")
