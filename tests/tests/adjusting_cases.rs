@@ -96,6 +96,8 @@ fn a_reading_taken_another_way_is_not_mixed_in() {
         format!("{}{BASE}{BUFFERS}{}[[bench]]\nph = 3.9\ntemperature_c = 45\n", toner(), addition(grams));
     let told = ask(&facts, &warm);
     assert!(told.report.readings[0].words.contains("cool first"), "{}", told.report.readings[0].words);
+    // A reading that is not used is none: nothing more goes in on the model alone.
+    assert_eq!(told.report.next, "read", "{}", told.report.say);
     // At 30 C it is heard, with a word about it.
     let told = ask(&facts, &warm.replace("45", "30"));
     assert!(told.report.readings[0].used);

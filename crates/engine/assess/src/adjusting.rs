@@ -270,7 +270,7 @@ impl<'a> Bench<'a> {
             (near_edge.below(total, dose) - far_edge.below(total, dose)).clamp(0.0, 1.0)
         };
         let last = heard.last();
-        let unread = last.is_some_and(|last| last.grams != grams);
+        let unread = last.map_or(grams.iter().any(|grams| *grams > 0.0), |last| last.grams != grams);
         let width = self.window.ph[1] - self.window.ph[0];
         let scatter = last.map_or(self.convention.reading_ph, |last| last.scatter);
         let reading_ph = learned.electrode[1].root_sum_square(scatter);

@@ -107,7 +107,9 @@ impl Story<'_, '_> {
                 "In the window: nothing more to add. The probability that the batch truly lies in it is {:.0} %.",
                 100.0 * self.advice.within[0]
             ),
-            Next::Read => format!("Read first, settled, {target}: something went in after the last reading."),
+            Next::Read => format!(
+                "Read first, settled, {target}: something went in after the last reading that counts."
+            ),
             Next::Beyond if self.wrong_way() => {
                 let kind = if self.advice.learned.base_per_gram > 0.0 { "an acid" } else { "a base" };
                 format!(
