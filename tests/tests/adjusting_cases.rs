@@ -151,6 +151,9 @@ fn what_cannot_be_done_is_said() {
         text.replace(BASE, acid).replace("add_g = 27.5", "add_g = 27.5\nwith = \"Sodium hydroxide 20 %\"");
     let told = ask(&facts, &format!("{text}{}{}", addition(2.0), reading(3.88)));
     assert_eq!(told.report.back_titrations, 1);
+    // The third addition has a quarter of the risk of the first, whichever adjuster the others were of.
+    let risk = told.report.add.inputs.iter().find(|one| one.name.contains("risk")).unwrap().value.unwrap();
+    assert!((risk - 0.625).abs() < 1e-3, "{risk}");
     assert!(told.report.wasted.as_ref().unwrap().value.unwrap() > 5.0, "{:?}", told.report.wasted);
     assert!(told.report.notes.iter().any(|note| note.code == "back-titration"));
     // The wrong way from the start.

@@ -260,8 +260,8 @@ impl<'a> Bench<'a> {
             learning::learn(&mut self.beaker, &heard, self.window.ph, &place, &self.meter, CONTRADICTS)?;
         let far = usize::from(learned.base_per_gram > 0.0);
         let (near_edge, far_edge) = (learned.edges[1 - far], learned.edges[far]);
-        let steps = additions.iter().filter(|one| one.adjuster == 0).count();
-        let quantile = LADDER[steps.min(LADDER.len() - 1)];
+        // Every addition took its part of the whole risk, also one of an adjuster that was since diluted or exchanged.
+        let quantile = quantile(additions);
         let risk = 1.0 - quantile.normal_below();
         let at = grams[0];
         let dose = self.dosing.uncertainty_g;
@@ -370,6 +370,11 @@ impl<'a> Bench<'a> {
         }
         Ok(ends)
     }
+}
+
+/// Quantile of the risk of the next addition after these.
+fn quantile(additions: &[Addition]) -> f64 {
+    LADDER[additions.len().min(LADDER.len() - 1)]
 }
 
 /// Readings that are used, their places among all, and the others with the reason.

@@ -4,7 +4,7 @@ use super::beaker::Place;
 use super::drift::{Drift, Drifting, drifts};
 use super::learning::Amount;
 use super::words;
-use super::{Addition, Advice, Bench, LADDER, Next, Reading, Trouble};
+use super::{Addition, Advice, Bench, Next, Reading, Trouble, quantile};
 use crate::warming::Mixing;
 use levigate_measure::{Grade, Note, Outcome};
 use serde::Serialize;
@@ -182,7 +182,7 @@ impl Bench<'_> {
                     "%",
                     Some("convention"),
                 )
-                .input("quantile", LADDER[additions.len().min(LADDER.len() - 1)], "", None),
+                .input("quantile", quantile(additions), "", None),
             added: exact(advice.grams, "g", "sum of the additions"),
             most: computed(advice.bound_g, "g").by("P(grams to the far edge < most) = risk of this step"),
             best: computed(advice.best_g, "g").by("most probable to lie in the window"),
