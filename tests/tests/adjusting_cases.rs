@@ -180,6 +180,7 @@ fn a_batch_that_resists_little_asks_for_a_weaker_solution() {
     let told = ask(&facts, text);
     assert_eq!(told.report.next, "finer", "{}", told.report.say);
     assert!(told.report.say.contains("dilute it"), "{}", told.report.say);
+    assert!(told.report.say.contains("never water onto it"), "{}", told.report.say);
     assert!(told.report.notes.iter().any(|note| note.code == "dilute"));
     assert!(told.report.drifts.iter().any(|drift| drift.name.contains("carbon dioxide")));
     assert!(told.report.notes.iter().any(|note| note.code == "no-calibration"));

@@ -125,8 +125,8 @@ impl Story<'_, '_> {
                 self.far_edge()
             ),
             Next::Finer { grams: add, times } => format!(
-                "At most {:.4} g of {name} may go in, less than can be weighed: dilute it {times:.0} times (1 part, {:.0} parts of water), \
-                 mix, and start a new adjuster with that strength.",
+                "At most {:.4} g of {name} may go in, less than can be weighed: dilute it {times:.0} times (1 part slowly into {:.0} parts of \
+                 water, never water onto it), mix, and start a new adjuster with that strength.",
                 add,
                 times - 1.0
             ),
