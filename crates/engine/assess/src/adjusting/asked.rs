@@ -23,8 +23,6 @@ pub struct Convention {
     pub reading_ph: f64,
     /// What an electrode is off by as a whole where no calibration is given, pH.
     pub meter_ph: f64,
-    /// A drop, g.
-    pub drop_g: f64,
     /// Source.
     pub source: String,
 }
@@ -163,7 +161,7 @@ pub struct Dosing {
     pub readability_g: f64,
     /// Standard uncertainty of one addition, g.
     pub uncertainty_g: f64,
-    /// Smallest portion that can be let fall, g: a drop, or the division of the balance for a powder.
+    /// Smallest portion that can be let fall, g: the division of the balance, or what a drop weighs where drops are counted.
     pub portion_g: f64,
 }
 
