@@ -170,12 +170,9 @@ fn buffers_are_those_of_the_standards_and_the_families_stay_apart() {
         ("standard-borax", published.borax),
     ] {
         for [temperature, ph] in standard.at {
-            // Two decimals as printed, and one table rounds the half the other way.
-            near(
-                buffers[key].ph_at(temperature).unwrap(),
-                ph,
-                if key == "standard-phthalate" { 0.0131 } else { 0.0061 },
-            );
+            // Two decimals as printed; of the phthalate the table has 4.10 at 60 C where the equation gives 4.09.
+            let apart = key == "standard-phthalate" && temperature == 60.0;
+            near(buffers[key].ph_at(temperature).unwrap(), ph, if apart { 0.0131 } else { 0.0061 });
         }
         assert_eq!(buffers[key].ph_at(95.0), None);
     }
