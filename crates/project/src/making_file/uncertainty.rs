@@ -166,6 +166,11 @@ fn read_balances(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedBalan
             let what = "two balances without lines".to_owned();
             reader.wrong(own, &path, "readability_g", what, "name the lines that are weighed on the second");
         }
+        if let Some(twice) = lines.iter().find(|line| balances.iter().any(|other| other.lines.contains(line)))
+        {
+            let what = format!("line {} is weighed on two balances", twice + 1);
+            reader.wrong(own, &path, "lines", what, "name each line for one balance");
+        }
         let record = BalanceRecord {
             name: reader.string(own, &path, "name"),
             readability_g: reader.decimal(own, &path, "readability_g").unwrap_or(Decimal::ONE),
@@ -248,6 +253,10 @@ fn read_lots(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedLot> {
         };
         let assay_percent = reader.decimal(own, &path, "assay_percent");
         if let Some((line, spread)) = place.zip(spread) {
+            if lots.iter().any(|other: &NamedLot| other.line == line) {
+                let what = format!("line {} has two lots", line + 1);
+                reader.wrong(own, &path, "line", what, "give one lot for each line");
+            }
             lots.push(NamedLot { line, assay_percent, spread });
         }
     }
@@ -298,6 +307,10 @@ mod tests {
         for line in [2, 3, 4, 5, 7, 8] {
             assert!(lines.contains(&line), "{line}: {problems:#?}");
         }
+        let twice = "[uncertainty]\n[[uncertainty.balance]]\nreadability_g = 0.001\nlines = [2]\n[[uncertainty.balance]]\n\
+            readability_g = 0.0001\nlines = [3, 2]\n[[uncertainty.lot]]\nline = 2\nstandard = 0.1\n[[uncertainty.lot]]\nline = 2\nhalf_width = 1\n";
+        let lines: Vec<usize> = read("q", twice).unwrap_err().iter().map(|problem| problem.line).collect();
+        assert_eq!(lines, [7, 12], "one balance and one lot for each line");
         let good = read("q", "[uncertainty]\n[[uncertainty.balance]]\nreadability_g = 0.001\nlines = [2]\n")
             .unwrap();
         assert_eq!(good.balances[0].lines, [1]);
