@@ -304,7 +304,8 @@ mod tests {
     proptest! {
         #[test]
         fn the_number_falls_and_the_power_rises_with_speed(
-            ratio in 0.2..0.8_f64, height in 0.05..0.4_f64, count in 2..7_u32, tilt in 0.3..1.57_f64,
+            // Below the least diameter the law holds for, its number rises by a fraction of a percent before it falls.
+            ratio in DIAMETER_RATIOS[0]..0.8_f64, height in 0.05..0.4_f64, count in 2..7_u32, tilt in 0.3..1.57_f64,
             log in -1.0..5.5_f64, baffled in any::<bool>(),
         ) {
             let blades = Blades {
