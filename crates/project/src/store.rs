@@ -196,6 +196,8 @@ pub trait Store: Send + Sync {
     async fn trace(&self, trace: &Trace) -> Result<Vec<TracedUse>, StoreError>;
     /// How much of every lot is in batches, micrograms, entries that were struck left out.
     async fn used(&self) -> Result<BTreeMap<String, i64>, StoreError>;
+    /// The key of every lot that is in a batch, each once.
+    async fn lots_used(&self) -> Result<Vec<String>, StoreError>;
     /// All uses as they stand in the index with the entry that made them, in the order of the log: for the check.
     async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError>;
     /// The database's own check of itself.

@@ -74,6 +74,9 @@ fn tracing(criterion: &mut Criterion) {
     group.bench_function("forward, 1000 batches", |bench| {
         bench.iter(|| ask(&runtime, &store, &common, 1000));
     });
+    group.bench_function("every lot that is in a batch", |bench| {
+        bench.iter(|| assert_eq!(runtime.block_on(store.lots_used()).unwrap().len(), 4001));
+    });
     let batch = "10000000-0000-7000-8000-00000000c350".parse().unwrap();
     group.bench_function("back, 10 lots", |bench| {
         bench.iter(|| ask(&runtime, &store, &Trace::Batch(batch), 10));

@@ -88,6 +88,10 @@ impl Store for SqliteStore {
         uses::used(&self.readers).await
     }
 
+    async fn lots_used(&self) -> Result<Vec<String>, StoreError> {
+        uses::lots_used(&self.readers).await
+    }
+
     async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError> {
         uses::indexed(&self.readers).await
     }

@@ -136,10 +136,10 @@ pub async fn forward_not_on_file(
     on_file: &BTreeSet<&str>,
 ) -> Result<Vec<Forward>, StoreError> {
     let wanted = folded(code);
-    let indexed = workspace.store().indexed().await?;
-    let keys: BTreeSet<(&str, &str)> = indexed
+    let used = workspace.store().lots_used().await?;
+    let keys: BTreeSet<(&str, &str)> = used
         .iter()
-        .filter_map(|(_, used)| used.lot.split_once('/'))
+        .filter_map(|lot| lot.split_once('/'))
         .filter(|(of, named)| *named == wanted && !on_file.contains(of))
         .filter(|(of, _)| material.is_none_or(|material| material == *of))
         .collect();
@@ -147,7 +147,7 @@ pub async fn forward_not_on_file(
     for (of, named) in keys {
         let found = workspace.trace(&Trace::Lot(named_key(of, named))).await?;
         let uses = found.into_iter().map(Used::from).collect();
-        told.push(Forward { material: of.to_owned(), lot: named.to_owned(), id: None, uses });
+        told.push(Forward { material: of.to_owned(), lot: code.trim().to_owned(), id: None, uses });
     }
     Ok(told)
 }

@@ -82,6 +82,18 @@ pub(super) async fn used(pool: &SqlitePool) -> Result<BTreeMap<String, i64>, Sto
     Ok(rows.into_iter().collect())
 }
 
+/// From one lot to the next in the index: lots are few, their uses many.
+pub(super) async fn lots_used(pool: &SqlitePool) -> Result<Vec<String>, StoreError> {
+    sqlx::query_scalar(
+        "WITH RECURSIVE used (lot) AS (SELECT min(lot) FROM lot_use \
+         UNION ALL SELECT (SELECT min(u.lot) FROM lot_use AS u WHERE u.lot > used.lot) FROM used WHERE used.lot IS NOT NULL) \
+         SELECT lot FROM used WHERE lot IS NOT NULL",
+    )
+    .fetch_all(pool)
+    .await
+    .map_err(failed(DOING))
+}
+
 pub(super) async fn indexed(pool: &SqlitePool) -> Result<Vec<(Uuid, LotUse)>, StoreError> {
     let rows = sqlx::query_as::<_, (String, String, i64)>(
         "SELECT u.entry, u.lot, u.micrograms FROM lot_use AS u JOIN record AS e ON e.id = u.entry ORDER BY e.sequence, u.lot",

@@ -8,6 +8,7 @@ use levigate_project::records::{
 };
 use levigate_project::store::{StoreError, Trace};
 use levigate_project::workbench::batch::Progress;
+use levigate_project::workbench::lots::named_key;
 use levigate_project::workbench::stock::gather_stock;
 use levigate_project::workbench::trace::{forward, forward_not_on_file};
 use levigate_project::workspace::{KeptOnce, Workspace};
@@ -254,7 +255,7 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
     let (one, two) = (started(workspace, "B-1").await, started(workspace, "B-2").await);
     let (kept, first) = lot(workspace, "M-1").await;
     let (_, second) = lot(workspace, "M-2").await;
-    let nowhere = LotNamed { code: "M-9".to_owned(), key: "mandelic-acid/m-9".to_owned(), on_file: None };
+    let nowhere = LotNamed { code: "M-9".to_owned(), key: named_key("mandelic-acid", "M-9"), on_file: None };
     let put = async |number: u128, batch: &Kept<Batch>, lot: &LotNamed, net: &str| {
         let second = i64::try_from(number).unwrap();
         send(workspace, id(number), &weighed(batch.id, second, lot, net), None).await.unwrap();
@@ -271,6 +272,9 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
         traced.iter().map(|it| (it.code.as_str(), it.used.grams().to_string(), it.struck)).collect();
     assert_eq!(told, [("B-1", "4.000001".to_owned(), false), ("B-2", "10".to_owned(), true)]);
     assert_eq!((traced[0].batch, traced[0].trial), (one.id.uuid(), one.what.trial.uuid()));
+    let mut used = [&first.key, &second.key, &nowhere.key].map(String::clone);
+    used.sort();
+    assert_eq!(workspace.store().lots_used().await.unwrap(), used);
     let back = workspace.trace(&Trace::Batch(two.id.uuid())).await.unwrap();
     let lots: Vec<_> = back.iter().map(|it| (it.used.lot.clone(), it.struck)).collect();
     assert_eq!(lots, [(first.key.clone(), true), (nowhere.key, false), (second.key.clone(), false)]);
@@ -281,7 +285,10 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
     for material in [None, Some("mandelic-acid")] {
         let found = forward_not_on_file(workspace, material, "M-9", &BTreeSet::new()).await.unwrap();
         assert_eq!(found.len(), 1);
-        assert_eq!((found[0].material.as_str(), found[0].id), ("mandelic-acid", None));
+        assert_eq!(
+            (found[0].material.as_str(), found[0].lot.as_str(), found[0].id),
+            ("mandelic-acid", "M-9", None)
+        );
         assert_eq!((found[0].uses.len(), found[0].uses[0].code.as_str()), (1, "B-2"));
     }
     for (material, code) in [(Some("water"), "M-9"), (None, "M-1"), (None, "M-99")] {

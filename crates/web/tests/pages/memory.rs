@@ -6,7 +6,7 @@ use levigate_project::records::{Draft, Formula, Id, Photo};
 use levigate_project::store::{
     DraftKey, Head, LogEntry, LotUse, Select, Store, StoreError, Trace, TracedUse, Write,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Mutex;
 use uuid::Uuid;
 
@@ -191,6 +191,12 @@ impl Store for MemoryStore {
             }
         }
         Ok(used)
+    }
+
+    async fn lots_used(&self) -> Result<Vec<String>, StoreError> {
+        let lots: BTreeSet<String> =
+            self.0.lock().unwrap().uses.iter().map(|(_, used)| used.lot.clone()).collect();
+        Ok(lots.into_iter().collect())
     }
 
     async fn indexed(&self) -> Result<Vec<(Uuid, LotUse)>, StoreError> {
