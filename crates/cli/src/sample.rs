@@ -5,8 +5,8 @@ mod stock;
 
 use levigate_facts::Facts;
 use levigate_project::records::{
-    BatchSize, CoaValue, DecimalSign, Formula, Id, Lot, LotTaken, Method, Observation, Reading, Trial,
-    TypedNumber,
+    BatchSize, CoaValue, DecimalSign, Formula, FromDevice, Id, Lot, LotTaken, Method, Observation, Reading,
+    Trial, TypedNumber,
 };
 use levigate_project::store::StoreError;
 use levigate_project::workspace::{SampleFormula, VersionText, Workspace};
@@ -223,6 +223,7 @@ fn reading(
         instrument: instrument.to_owned(),
         conditions: BTreeMap::new(),
         note: String::new(),
+        from: FromDevice::default(),
         withdrawn: false,
     }
 }

@@ -7,6 +7,7 @@
 mod batch;
 mod batch_entry;
 mod curve;
+mod device;
 mod formula;
 mod identity;
 mod lot;
@@ -20,11 +21,12 @@ mod stock;
 mod trial;
 
 pub use batch::{Batch, Plan, PlanCaution, PlanLine, PlanStep, StepKind, is_batch_code};
-pub use batch_entry::{BatchEntry, Did, LotNamed, OverWay, TypedMass, WEIGHT_UNITS};
+pub use batch_entry::{BatchEntry, BufferRead, Did, LotNamed, OverWay, TypedMass, WEIGHT_UNITS};
 pub use curve::{
     CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, MOST_POINTS, OverTime, ReadingBefore,
     ReadingOverTime,
 };
+pub use device::FromDevice;
 pub use formula::{Draft, Formula, FormulaVersion};
 pub use identity::{BadId, Id};
 pub use lot::{AgainstSpecification, CoaValue, Lot};

@@ -253,6 +253,7 @@ fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
         entries,
         sign_offs: Vec::new(),
         samples: Vec::new(),
+        readings: Vec::new(),
         places: Vec::new(),
         lots: Vec::new(),
         statuses: BTreeMap::new(),

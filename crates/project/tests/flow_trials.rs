@@ -9,8 +9,8 @@ use levigate_measure::{Grade, Outcome};
 use levigate_project::audit::content_hash;
 use levigate_project::flow_table::Meaning;
 use levigate_project::records::{
-    CoaValue, CurveColumn, CurvePoint, FlowCurve, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method,
-    Reading, Trial, TypedNumber,
+    CoaValue, CurveColumn, CurvePoint, FlowCurve, Formula, FormulaVersion, FromDevice, Id, Kept, Lot,
+    LotTaken, Method, Reading, Trial, TypedNumber,
 };
 use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, flow_book, trial_book};
 use std::collections::BTreeMap;
@@ -107,6 +107,7 @@ fn read(records: &mut TrialRecords, at: usize, mpa_s: f64, conditions: &[(&str, 
             .map(|(name, value)| ((*name).to_owned(), (*value).to_owned()))
             .collect(),
         note: String::new(),
+        from: FromDevice::default(),
         withdrawn: false,
     };
     let list = records.readings.entry(trial).or_default();

@@ -7,8 +7,8 @@ use jiff::civil::date;
 use levigate_facts::{Facts, shipped};
 use levigate_project::audit::content_hash;
 use levigate_project::records::{
-    BatchSize, Correction, Formula, FormulaVersion, Id, Kept, Lot, LotTaken, Method, Observation, Reading,
-    Trial, TypedNumber,
+    BatchSize, Correction, Formula, FormulaVersion, FromDevice, Id, Kept, Lot, LotTaken, Method, Observation,
+    Reading, Trial, TypedNumber,
 };
 use levigate_project::workbench::assess::assess;
 use levigate_project::workbench::readings::{TypedReading, read_reading};
@@ -94,6 +94,7 @@ fn ph(trial: Id<Trial>, value: f64, method: Method, temperature: Option<&str>) -
         instrument: String::new(),
         conditions: BTreeMap::new(),
         note: String::new(),
+        from: FromDevice::default(),
         withdrawn: false,
     }
 }

@@ -10,14 +10,16 @@
 //! POST /api/batches/{id}/undo     { "id": "018f...", "entry": "018f...", "reason": "wrong boat" }
 //! ```
 //!
-//! `did` is one of weighed, added, water, vessel, gross, temperature, speed, started, finished, skipped, checked, sample, output,
-//! lost, note, deviation, photo, decided ([`levigate_project::workbench::batch::TypedEntry`] says which fields each one reads). An undo
-//! that arrives before the entry it takes back is answered with 404 and is to be sent again behind it.
+//! `did` is one of weighed, added, water, vessel, gross, temperature, speed, calibrated, ph, started, finished, skipped, checked, sample,
+//! output, lost, note, deviation, photo, decided ([`levigate_project::workbench::batch::TypedEntry`] says which fields each one reads). An undo
+//! that arrives before the entry it takes back is answered with 404 and is to be sent again behind it. Readings and observations of the
+//! trial, retained samples, movements of stock and decisions about lots carry `id` and `at` the same way; without them each sending is
+//! one more.
 
 use crate::bench::bytes_of;
 use crate::desk::{
-    BatchCard, BatchState, Entered, EntryCorrection, KeptEntry, LotStock, Started, Suggested, Traced,
-    TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo,
+    BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, Started, Suggested,
+    Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo,
 };
 use crate::trouble::Trouble;
 use crate::window::{Body, Door, Given, MOST_BYTES_WITH_PHOTO, identifier};
@@ -44,6 +46,7 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/api/batches/{id}", get(state))
         .route("/api/batches/{id}/entries", post(entry))
         .route("/api/batches/{id}/undo", post(undo))
+        .route("/api/batches/{id}/steps/{step}/advice", get(advice))
         .route("/api/batches/{id}/corrections", post(correct))
         .route("/api/batches/{id}/sign-off", post(sign_off))
         .route("/api/batches/{id}/samples", post(sample))
@@ -107,6 +110,12 @@ pub async fn undo(
     Body(typed): Body<TypedUndo>,
 ) -> Told<KeptEntry> {
     room.desk.undo_entry(identifier(&batch)?, &typed).await.map(Json)
+}
+
+/// The next addition at a step that adds to a pH, from what is in the beaker and what was read so far.
+pub async fn advice(Given(room): Given, Path((batch, step)): Path<(String, String)>) -> Told<BenchAdvice> {
+    let step = step.parse().map_err(|_| Trouble::not_found("There is no such step.").in_field("step"))?;
+    room.desk.bench_advice(identifier(&batch)?, step).await.map(Json)
 }
 
 /// Puts an entry in the place of another.

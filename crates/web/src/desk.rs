@@ -11,8 +11,8 @@ mod making;
 mod people;
 
 pub use batches::{
-    Back, BatchCard, BatchDesk, BatchState, EntryCorrection, Forward, KeptEntry, LineState, LotStock,
-    Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
+    Back, BatchCard, BatchDesk, BatchState, BenchAdvice, EntryCorrection, Forward, KeptEntry, LineState,
+    LotStock, Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
     TypedStatus, TypedUndo,
 };
 pub use draft::{
@@ -331,6 +331,9 @@ pub struct Entered {
     pub id: String,
     /// Its number.
     pub number: u32,
+    /// It was there already: the device may forget it.
+    #[serde(default)]
+    pub already: bool,
 }
 
 /// A correction: why, and what stands in the place of the struck entry; nothing takes it back.

@@ -1,7 +1,9 @@
 //! What stands on the shelf of the sample workspace: decisions about its lots, and one count that differed.
 
 use super::STUDIO;
-use levigate_project::records::{Kept, Lot, LotStatus, Status, StockMovement, TypedMass, TypedNumber};
+use levigate_project::records::{
+    FromDevice, Kept, Lot, LotStatus, Status, StockMovement, TypedMass, TypedNumber,
+};
 use levigate_project::store::StoreError;
 use levigate_project::workspace::Workspace;
 
@@ -30,7 +32,8 @@ pub(super) async fn decide(workspace: &Workspace, lots: &[Kept<Lot>]) -> Result<
             "PX-2609-22" => (Status::Quarantine, "Certificate not here yet"),
             _ => (Status::Released, "Certificate looked through"),
         };
-        let decided = LotStatus { lot: kept.id, status, reason: reason.to_owned() };
+        let decided =
+            LotStatus { lot: kept.id, status, reason: reason.to_owned(), from: FromDevice::default() };
         workspace.add(STUDIO, decided).await?;
         if kept.what.material == "mandelic-acid" {
             let counted = StockMovement {
@@ -39,6 +42,7 @@ pub(super) async fn decide(workspace: &Workspace, lots: &[Kept<Lot>]) -> Result<
                 taken: true,
                 reason: "Counted: less than on paper".to_owned(),
                 note: String::new(),
+                from: FromDevice::default(),
             };
             workspace.add(STUDIO, counted).await?;
         }

@@ -119,9 +119,10 @@ async fn reading(common: &Common, asked: &EnterReading) -> Result<Answer, Failur
         instrument: asked.instrument.clone(),
         conditions,
         note: asked.note.clone(),
+        ..TypedReading::default()
     };
     let kept = add_reading(&shelf.workspace, &who, trial.id, &typed).await;
-    let kept = kept.map_err(|error| not_kept(&error))?;
+    let kept = kept.map_err(|error| not_kept(&error))?.kept;
     let words = format!(
         "Reading {} on trial {}: {} {} {}",
         kept.number, trial.number, kept.what.quantity, kept.what.value.typed, kept.what.unit
@@ -135,9 +136,13 @@ async fn observation(common: &Common, asked: &EnterObservation) -> Result<Answer
     let formula = shelf.formula(&asked.formula).await?;
     let trial = trial_numbered(&shelf.workspace, formula.id, asked.trial).await;
     let trial = trial.map_err(|error| refused(&error))?;
-    let typed = TypedObservation { text: asked.text.clone(), shows: asked.shows.clone() };
+    let typed = TypedObservation {
+        text: asked.text.clone(),
+        shows: asked.shows.clone(),
+        ..TypedObservation::default()
+    };
     let kept = observe(&shelf.workspace, &who, trial.id, &typed, photo).await;
-    let kept = kept.map_err(|error| not_kept(&error))?;
+    let kept = kept.map_err(|error| not_kept(&error))?.kept;
     let mut words = format!("Observation {} on trial {}.", kept.number, trial.number);
     if !kept.what.taken_out.is_empty() {
         words.push_str(&format!(" Taken out of the photo's file: {}.", kept.what.taken_out.join(", ")));

@@ -43,6 +43,8 @@ pub(super) fn look(desk: &mut Desk<'_>) {
             ("line_relative", held.line_relative, 1.0),
             ("reading_ph", held.reading_ph, 0.5),
             ("meter_ph", held.meter_ph, 1.0),
+            ("target_ph", held.target_ph, 1.0),
+            ("drop_g", held.drop_g, 1.0),
         ] {
             desk.within(TABLE, "convention", field, value, (1e-6, most), "");
         }

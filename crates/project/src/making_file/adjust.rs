@@ -114,8 +114,8 @@ pub struct AdjustFile {
     /// What happened, in order.
     pub entries: Vec<Entry>,
     pub(crate) place: Range<usize>,
-    file: String,
-    text: String,
+    pub(crate) file: String,
+    pub(crate) text: String,
 }
 
 impl AdjustFile {

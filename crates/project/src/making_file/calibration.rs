@@ -28,9 +28,9 @@ use toml::de::{DeTable, DeValue};
 pub const SCHEMA: &str = include_str!("calibration.schema.json");
 
 /// Standard uncertainty of a reading where nobody says it, mV: the last digit of a usual display and some unrest.
-const USUAL_MV: f64 = 0.5;
+pub(crate) const USUAL_MV: f64 = 0.5;
 /// Standard uncertainty of a buffer given by its pH alone.
-const USUAL_PH: f64 = 0.01;
+pub(crate) const USUAL_PH: f64 = 0.01;
 
 /// A buffer that was read.
 #[derive(Clone, Debug, PartialEq)]

@@ -9,8 +9,8 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::{
-    Batch, Id, Kind, LINE_LIMIT, Lot, MediaType, Mention, Record, RecordError, TEXT_LIMIT, TypedNumber,
-    at_most, required,
+    Batch, Id, Kind, LINE_LIMIT, Lot, MediaType, Mention, Method, Record, RecordError, TEXT_LIMIT,
+    TypedNumber, at_most, required,
 };
 use crate::store::LotUse;
 
@@ -105,6 +105,32 @@ pub enum Did {
         /// As typed.
         value: TypedNumber,
     },
+    /// A pH meter was calibrated.
+    Calibrated {
+        /// Buffers with what the meter showed in them.
+        buffers: Vec<BufferRead>,
+        /// Temperature of the buffers, C.
+        temperature_c: TypedNumber,
+        /// Percent of the ideal slope, as it was told when it was kept.
+        slope_percent: Decimal,
+        /// Reading at pH 7, mV, as it was told when it was kept.
+        offset_mv: Decimal,
+    },
+    /// A pH was read.
+    Ph {
+        /// As typed.
+        value: TypedNumber,
+        /// How the sample was presented.
+        method: Method,
+        /// Temperature of the sample, C.
+        temperature_c: TypedNumber,
+        /// Age of the batch, h.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        age_h: Option<TypedNumber>,
+        /// The person saw it stand; otherwise it is one of a series that is still moving.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        settled: bool,
+    },
     /// The step was begun; its timer runs from here.
     Started,
     /// The step was finished.
@@ -173,6 +199,19 @@ pub enum Did {
         /// How much of it was in when it was decided, g. Once less is in, because a weighing was corrected, the decision lapses.
         seen_g: Decimal,
     },
+}
+
+/// A buffer that was read.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct BufferRead {
+    /// Key of the buffer; empty where its pH was typed.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub buffer: String,
+    /// Its pH by its own certificate, where it is none of the known ones.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ph: Option<TypedNumber>,
+    /// What the meter showed, mV.
+    pub millivolt: TypedNumber,
 }
 
 /// What is done when too much of a line went in.
@@ -289,6 +328,8 @@ impl Did {
             Self::Gross { .. } => "gross",
             Self::Temperature { .. } => "temperature",
             Self::Speed { .. } => "speed",
+            Self::Calibrated { .. } => "calibrated",
+            Self::Ph { .. } => "ph",
             Self::Started => "started",
             Self::Finished => "finished",
             Self::Skipped { .. } => "skipped",
@@ -361,6 +402,18 @@ impl Record for BatchEntry {
         match &self.did {
             Did::Weighed { material, .. } | Did::Added { material, .. } => required("raw material", material),
             Did::Temperature { value } | Did::Speed { value } => required("value", &value.typed),
+            Did::Calibrated { buffers, temperature_c, .. } => {
+                required("temperature", &temperature_c.typed)?;
+                if buffers.len() < 2 {
+                    return Err(RecordError::Empty { field: "buffers" });
+                }
+                buffers.iter().try_for_each(|buffer| required("reading", &buffer.millivolt.typed))
+            }
+            Did::Ph { value, method, temperature_c, .. } => {
+                required("value", &value.typed)?;
+                required("method", &String::from(method.clone()))?;
+                required("temperature", &temperature_c.typed)
+            }
             Did::Skipped { reason } => required("reason", reason),
             Did::Checked { what, found } => {
                 required("what was looked at", what)?;

@@ -4,7 +4,9 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{Batch, Id, Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, TypedMass, at_most, required};
+use super::{
+    Batch, FromDevice, Id, Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, TypedMass, at_most, required,
+};
 
 /// What a person signs for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -102,6 +104,9 @@ pub struct RetainedSample {
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// When it was typed on a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
     /// The record only takes back the one it corrects: the sample was thrown away, or never was.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub withdrawn: bool,

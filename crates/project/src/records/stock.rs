@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{Id, Kind, Lot, Record, RecordError, TEXT_LIMIT, TypedMass, at_most, required};
+use super::{FromDevice, Id, Kind, Lot, Record, RecordError, TEXT_LIMIT, TypedMass, at_most, required};
 
 /// Whether a lot may be used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -56,6 +56,9 @@ pub struct LotStatus {
     pub status: Status,
     /// Why.
     pub reason: String,
+    /// When it was typed on a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
 }
 
 impl Record for LotStatus {
@@ -82,6 +85,9 @@ pub struct StockMovement {
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// When it was typed on a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
 }
 
 impl Record for StockMovement {

@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::{
-    Formula, Id, Kept, Kind, LINE_LIMIT, MediaType, Mention, Record, RecordError, TEXT_LIMIT, TypedNumber,
-    at_most, required,
+    Formula, FromDevice, Id, Kept, Kind, LINE_LIMIT, MediaType, Mention, Record, RecordError, TEXT_LIMIT,
+    TypedNumber, at_most, required,
 };
 
 /// A trial: one making of one formula version. Its number counts per formula.
@@ -161,6 +161,9 @@ pub struct Reading {
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// When it was typed on a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
     /// The record only takes back the one it corrects and puts nothing in its place.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub withdrawn: bool,
@@ -207,6 +210,9 @@ pub struct Observation {
     /// What stood in the photo's file beside the picture and was taken out of it before it was kept, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub taken_out: Vec<String>,
+    /// When it was typed on a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
     /// The record only takes back the one it corrects and puts nothing in its place.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub withdrawn: bool,
@@ -217,7 +223,15 @@ impl Observation {
     #[must_use]
     pub fn in_words(trial: Id<Trial>, text: impl Into<String>) -> Self {
         let text = text.into();
-        Self { trial, text, photo: None, shows: String::new(), taken_out: Vec::new(), withdrawn: false }
+        Self {
+            trial,
+            text,
+            photo: None,
+            shows: String::new(),
+            taken_out: Vec::new(),
+            from: FromDevice::default(),
+            withdrawn: false,
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 //! sends it again without harm. Everything that is shown follows from the frozen plan and the entries in force; what was struck out
 //! stays on record.
 
+mod adjusting;
 mod composed;
 mod list;
 mod over;
@@ -13,6 +14,10 @@ mod signing;
 mod state;
 mod typed;
 
+pub use adjusting::{
+    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, advise, gather_beaker,
+};
+use composed::plain;
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
 pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
@@ -22,10 +27,10 @@ pub use progress::{
 };
 pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
 pub use state::{
-    AddedState, BalancedState, BatchState, EntryState, LineState, SampleState, SignOffState, Standing,
-    StepState, WaterState, batch_state,
+    AddedState, BalancedState, BatchState, EntryState, LineState, ReadingState, SampleState, SignOffState,
+    Standing, StepState, WaterState, batch_state,
 };
-pub use typed::TypedEntry;
+pub use typed::{TypedBuffer, TypedEntry};
 
 use super::keeping::{FieldFault, Form, KeepError, short};
 use super::lots::{lot_of, lot_root};
@@ -33,8 +38,8 @@ use super::stock::statuses;
 use super::trials::{TypedLotTaken, TypedTrial, read_trial, size_in_grams};
 use crate::audit::content_hash;
 use crate::records::{
-    Batch, BatchEntry, Correction, Did, Formula, Id, Kept, Kind, Lot, RetainedSample, SignOff, Status, Trial,
-    is_batch_code,
+    Batch, BatchEntry, Correction, Did, Formula, Id, Kept, Kind, Lot, Reading, RetainedSample, SignOff,
+    Status, Trial, is_batch_code,
 };
 use crate::store::StoreError;
 use crate::workspace::{KeptOnce, Workspace};
@@ -119,6 +124,8 @@ pub struct BatchRecords {
     pub sign_offs: Vec<Kept<SignOff>>,
     /// Samples kept.
     pub samples: Vec<Kept<RetainedSample>>,
+    /// What was read on its trial, struck readings too.
+    pub readings: Vec<Kept<Reading>>,
     /// Of a batch that was signed off: kind and place in the log of all its records, readings and observations of its trial too.
     pub places: Vec<(Kind, u64)>,
     /// All lots of the workspace.
@@ -140,6 +147,7 @@ pub async fn gather_batch(workspace: &Workspace, id: Id<Batch>) -> Result<BatchR
         places: if sign_offs.is_empty() { Vec::new() } else { workspace.places_of_batch(&batch).await? },
         sign_offs,
         samples: workspace.of(id).await?,
+        readings: workspace.of(batch.what.trial).await?,
         lots: workspace.all().await?,
         statuses: statuses(workspace).await?,
         batch,
@@ -171,7 +179,7 @@ pub async fn start_batch(
 ) -> Result<Started, KeepError> {
     let mut form = Form::default();
     let sent_sha256 = content_hash(serde_json::to_string(typed).unwrap_or_default().as_bytes());
-    let id = identity(&mut form, &typed.id, true);
+    let id = form.identity(&typed.id, true);
     if let Some(there) = started_already(workspace, id, &sent_sha256).await? {
         return Ok(there);
     }
@@ -250,21 +258,6 @@ fn taken() -> FieldFault {
     )
 }
 
-/// An identity from a device. `Option::None` where it is left out or wrong.
-fn identity<T>(form: &mut Form, typed: &str, may_be_empty: bool) -> Option<Id<T>> {
-    let typed = typed.trim();
-    let read = typed.parse::<Id<T>>().ok().filter(|id| !id.uuid().is_nil());
-    if read.is_none() && !(may_be_empty && typed.is_empty()) {
-        form.fault(
-            "id",
-            &format!("\"{}\" is not an identity", short(typed)),
-            "by its identity the same entry sent twice is kept once",
-            "send a UUID made on the device",
-        );
-    }
-    read
-}
-
 async fn batch_code(
     workspace: &Workspace,
     form: &mut Form,
@@ -338,7 +331,7 @@ pub async fn keep_entry(
     (typed, photo): (&TypedEntry, Option<Vec<u8>>),
 ) -> Result<KeptOnce<BatchEntry>, KeepError> {
     let mut form = Form::default();
-    let id = identity(&mut form, &typed.id, false);
+    let id = form.identity(&typed.id, false);
     let Some(id) = form.done(id)? else { return Err(taken().into()) };
     let records = gather_batch(workspace, batch).await?;
     let sent = typed.sent_sha256(photo.as_deref());
@@ -432,7 +425,7 @@ pub async fn undo(
     typed: &TypedUndo,
 ) -> Result<KeptOnce<BatchEntry>, KeepError> {
     let mut form = Form::default();
-    let id = identity(&mut form, &typed.id, false);
+    let id = form.identity(&typed.id, false);
     let entry: Option<Id<BatchEntry>> = typed.entry.trim().parse().ok();
     if entry.is_none() {
         let what = format!("\"{}\" is not an entry", short(&typed.entry));
@@ -440,7 +433,7 @@ pub async fn undo(
     }
     let why = "what was struck stays, and the reason stands beside it";
     let reason = form.needed("reason", &typed.reason, why, "write why in a few words: mistyped, wrong line");
-    let device_time = typed::moment(&mut form, &typed.at).unwrap_or_else(|| workspace.clock().now());
+    let device_time = form.moment(&typed.at).unwrap_or_else(|| workspace.clock().now());
     let (Some(id), Some(entry)) = form.done((id, entry))? else { return Err(taken().into()) };
     let sent = content_hash(serde_json::to_string(typed).unwrap_or_default().as_bytes());
     let same = |there: &BatchEntry| there.batch == batch && there.sent_sha256 == sent;
@@ -473,7 +466,7 @@ pub async fn correct_entry(
     typed: &TypedEntry,
 ) -> Result<KeptOnce<BatchEntry>, KeepError> {
     let mut form = Form::default();
-    let id = identity(&mut form, &typed.id, false);
+    let id = form.identity(&typed.id, false);
     let why = "what was struck stays, and the reason stands beside it";
     let reason = form.needed("reason", reason, why, "write why in a few words: misread, wrong line");
     let Some(id) = form.done(id)? else { return Err(taken().into()) };

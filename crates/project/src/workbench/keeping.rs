@@ -1,12 +1,15 @@
 //! What all verbs that keep something share: faults beside the field they are about, and entries that were struck.
 
-use crate::records::{Id, Kept, RecordError};
+use crate::audit::content_hash;
+use crate::records::{FromDevice, Id, Kept, Photo, Record, RecordError};
 use crate::store::StoreError;
+use crate::workspace::{KeptOnce, Workspace};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use rust_decimal::Decimal;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use uuid::Uuid;
 
 use super::complaint::sentence;
 use crate::records::TypedNumber;
@@ -160,6 +163,58 @@ impl Form {
         day
     }
 
+    /// An identity from a device. `Option::None` where it is left out or wrong.
+    pub(super) fn identity<T>(&mut self, typed: &str, may_be_empty: bool) -> Option<Id<T>> {
+        let typed = typed.trim();
+        let read = typed.parse::<Id<T>>().ok().filter(|id| !id.uuid().is_nil());
+        if read.is_none() && !(may_be_empty && typed.is_empty()) {
+            self.fault(
+                "id",
+                &format!("\"{}\" is not an identity", short(typed)),
+                "by its identity the same entry sent twice is kept once",
+                "send a UUID made on the device",
+            );
+        }
+        read
+    }
+
+    /// A moment, where one is given.
+    pub(super) fn moment(&mut self, typed: &str) -> Option<Timestamp> {
+        let typed = typed.trim();
+        if typed.is_empty() {
+            return None;
+        }
+        let read = typed.parse().ok();
+        if read.is_none() {
+            self.fault(
+                "at",
+                &format!("\"{}\" is not a moment", short(typed)),
+                "the device says when it was done",
+                "send it like 2026-11-24T09:30:00Z",
+            );
+        }
+        read
+    }
+
+    /// Identity and marks of what a device sent to whatever it belongs to.
+    pub(super) fn sent<T>(
+        &mut self,
+        device: &TypedDevice,
+        owner: Uuid,
+        typed: &impl Serialize,
+        photo: Option<&[u8]>,
+    ) -> (Option<Id<T>>, FromDevice) {
+        let id = self.identity(&device.id, true);
+        let device_time = self.moment(&device.at);
+        let mut from = FromDevice { device_time, sent_sha256: String::new() };
+        if id.is_some() {
+            let text = serde_json::to_string(typed).unwrap_or_default();
+            let photo = photo.map(content_hash).unwrap_or_default();
+            from.sent_sha256 = content_hash(format!("{owner}\n{text}\n{photo}").as_bytes());
+        }
+        (id, from)
+    }
+
     /// What was read, if nothing is wrong.
     pub(super) fn done<T>(self, read: T) -> Result<T, KeepError> {
         if self.faults.is_empty() { Ok(read) } else { Err(KeepError::Typed(self.faults)) }
@@ -170,4 +225,36 @@ impl Form {
 pub(super) fn short(typed: &str) -> String {
     let text: String = typed.trim().chars().take(40).collect();
     if text.len() < typed.trim().len() { format!("{text}…") } else { text }
+}
+
+/// What a device sends beside what was typed on it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TypedDevice {
+    /// Identity made on the device, a UUID; one is made here when empty.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub id: String,
+    /// What the clock of the device said, ISO; nothing when empty.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub at: String,
+}
+
+/// Keeps what a device sent under its identity, once, however often it is sent; without an identity it is one more.
+///
+/// # Errors
+/// Another record has the identity, or the workspace refused.
+pub(super) async fn keep_sent<T: Record>(
+    workspace: &Workspace,
+    who: &str,
+    id: Option<Id<T>>,
+    (what, photo): (T, Option<Photo>),
+    from: fn(&T) -> &FromDevice,
+) -> Result<KeptOnce<T>, KeepError> {
+    let id = match id {
+        Some(id) => id,
+        None => Id::new(workspace.clock().now(), workspace.dice()).map_err(StoreError::from)?,
+    };
+    let sent = from(&what).sent_sha256.clone();
+    let same = |there: &T| from(there).sent_sha256 == sent;
+    Ok(workspace.keep_once(who, id, what, (None, photo), same).await?)
 }

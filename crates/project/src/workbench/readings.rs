@@ -2,9 +2,11 @@
 //!
 //! A correction is an entry of its own that names the struck one and says why; the struck one stays and is shown as struck.
 
-use super::keeping::{FieldFault, Form, KeepError, short};
-use crate::records::{Id, Kept, Method, Observation, Photo, PhotoError, Reading, Trial, TypedNumber};
-use crate::workspace::Workspace;
+use super::keeping::{FieldFault, Form, KeepError, TypedDevice, keep_sent, short};
+use crate::records::{
+    FromDevice, Id, Kept, Method, Observation, Photo, PhotoError, Reading, Trial, TypedNumber,
+};
+use crate::workspace::{KeptOnce, Workspace};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -33,6 +35,9 @@ const AGES: [(&str, u32); 8] = [
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedReading {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// A word of [`KINDS`], or what it is in the person's words.
     pub quantity: String,
     /// The value.
@@ -57,6 +62,9 @@ pub struct TypedReading {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedObservation {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// What was seen.
     pub text: String,
     /// What the photo shows, for those who cannot see it.
@@ -69,17 +77,21 @@ pub fn name_of(quantity: &str) -> &str {
     KINDS.iter().find(|(word, _, _)| *word == quantity).map_or(quantity, |(_, name, _)| name)
 }
 
-/// Keeps a reading.
+/// Keeps a reading, once, however often a device sends it.
 ///
 /// # Errors
-/// What was typed cannot be kept, there is no such trial, or the workspace refused.
+/// What was typed cannot be kept, another record has its identity, there is no such trial, or the workspace refused.
 pub async fn add_reading(
     workspace: &Workspace,
     who: &str,
     trial: Id<Trial>,
     typed: &TypedReading,
-) -> Result<Kept<Reading>, KeepError> {
-    Ok(workspace.add(who, read_reading(trial, typed)?).await?)
+) -> Result<KeptOnce<Reading>, KeepError> {
+    let mut form = Form::default();
+    let (id, from) = form.sent(&typed.device, trial.uuid(), typed, None);
+    let () = form.done(())?;
+    let reading = Reading { from, ..read_reading(trial, typed)? };
+    keep_sent(workspace, who, id, (reading, None), |reading| &reading.from).await
 }
 
 /// Keeps a reading in the place of another, or takes the other back when nothing stands in its place.
@@ -97,12 +109,13 @@ pub async fn correct_reading(
     let struck = workspace.get(id).await?.what;
     let what = match instead {
         Some(typed) => read_reading(struck.trial, typed)?,
-        None => Reading { withdrawn: true, ..struck },
+        None => Reading { withdrawn: true, from: FromDevice::default(), ..struck },
     };
     Ok(workspace.correct(who, id, reason, what).await?)
 }
 
-/// Keeps an observation, with a photo or without. What a photo's file holds beside the picture is taken out first.
+/// Keeps an observation, with a photo or without, once, however often a device sends it. What a photo's file holds beside the picture
+/// is taken out first.
 ///
 /// # Errors
 /// Neither words nor photo, a photo that is none, no such trial, or the workspace refused.
@@ -112,7 +125,10 @@ pub async fn observe(
     trial: Id<Trial>,
     typed: &TypedObservation,
     photo: Option<Vec<u8>>,
-) -> Result<Kept<Observation>, KeepError> {
+) -> Result<KeptOnce<Observation>, KeepError> {
+    let mut form = Form::default();
+    let (id, from) = form.sent(&typed.device, trial.uuid(), typed, photo.as_deref());
+    let () = form.done(())?;
     let (text, shows) = (typed.text.trim().to_owned(), typed.shows.trim().to_owned());
     if text.is_empty() && (photo.is_none() || shows.is_empty()) {
         let fault = if photo.is_none() {
@@ -143,8 +159,9 @@ pub async fn observe(
         }
         None => (None, Vec::new()),
     };
-    let what = Observation { text, shows, taken_out, ..Observation::in_words(trial, "") };
-    Ok(workspace.observe(who, what, photo).await?)
+    let media = photo.as_ref().map(Photo::media);
+    let what = Observation { text, shows, photo: media, taken_out, from, ..Observation::in_words(trial, "") };
+    keep_sent(workspace, who, id, (what, photo), |seen| &seen.from).await
 }
 
 /// Keeps other words in the place of an observation (its photo stays with it), or takes it back.
@@ -267,6 +284,7 @@ pub fn read_reading(trial: Id<Trial>, typed: &TypedReading) -> Result<Reading, K
             .filter(|(name, value)| !name.is_empty() && !value.is_empty())
             .collect(),
         note: typed.note.trim().to_owned(),
+        from: FromDevice::default(),
         withdrawn: false,
     };
     form.done(reading)

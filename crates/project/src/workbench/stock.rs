@@ -1,13 +1,13 @@
 //! Lots on the shelf: whether they may be used, how much is left, and which one to take first.
 
-use super::keeping::{Form, KeepError, Struck, short, struck};
+use super::keeping::{Form, KeepError, Struck, TypedDevice, keep_sent, short, struck};
 use super::lots::{LotCard, dates, lot_keys, lot_of, lot_root};
 use crate::records::{
-    AgainstSpecification, Id, Kept, Lot, LotStatus, Status, StockMovement, TypedMass, TypedNumber,
-    WEIGHT_UNITS, in_force,
+    AgainstSpecification, FromDevice, Id, Kept, Lot, LotStatus, Status, StockMovement, TypedMass,
+    TypedNumber, WEIGHT_UNITS, in_force,
 };
 use crate::store::{StoreError, TracedUse};
-use crate::workspace::Workspace;
+use crate::workspace::{KeptOnce, Workspace};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use levigate_facts::Facts;
@@ -30,23 +30,28 @@ pub async fn statuses(workspace: &Workspace) -> Result<BTreeMap<Id<Lot>, Status>
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedStatus {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// `quarantine`, `released`, `rejected` or `used_up`.
     pub status: String,
     /// Why.
     pub reason: String,
 }
 
-/// Keeps a decision about a lot.
+/// Keeps a decision about a lot, once, however often a device sends it.
 ///
 /// # Errors
-/// What was typed cannot be kept, there is no such lot, or the workspace refused.
+/// What was typed cannot be kept, another record has its identity, there is no such lot, or the workspace refused.
 pub async fn decide_lot(
     workspace: &Workspace,
     who: &str,
     lot: Id<Lot>,
     typed: &TypedStatus,
-) -> Result<Kept<LotStatus>, KeepError> {
+) -> Result<KeptOnce<LotStatus>, KeepError> {
     let mut form = Form::default();
+    let root = root_of(workspace, lot).await?;
+    let (id, from) = form.sent(&typed.device, root.uuid(), typed, None);
     let status = Status::from_word(typed.status.trim());
     if status.is_none() {
         let what = format!("\"{}\" is no status of a lot", short(&typed.status));
@@ -56,14 +61,17 @@ pub async fn decide_lot(
     let why = "whoever takes the lot must know what the decision rests on";
     let reason = form.needed("reason", &typed.reason, why, "write why in a few words");
     let status = form.done(status)?.unwrap_or(Status::Quarantine);
-    let lot = root_of(workspace, lot).await?;
-    Ok(workspace.add(who, LotStatus { lot, status, reason }).await?)
+    let decided = LotStatus { lot: root, status, reason, from };
+    keep_sent(workspace, who, id, (decided, None), |decided| &decided.from).await
 }
 
 /// A movement as typed.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedMovement {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// How much; with a minus it was taken.
     pub net: String,
     /// Unit; grams when empty.
@@ -74,17 +82,19 @@ pub struct TypedMovement {
     pub note: String,
 }
 
-/// Keeps what was put to a lot or taken from it by hand.
+/// Keeps what was put to a lot or taken from it by hand, once, however often a device sends it.
 ///
 /// # Errors
-/// What was typed cannot be kept, there is no such lot, or the workspace refused.
+/// What was typed cannot be kept, another record has its identity, there is no such lot, or the workspace refused.
 pub async fn move_stock(
     workspace: &Workspace,
     who: &str,
     lot: Id<Lot>,
     typed: &TypedMovement,
-) -> Result<Kept<StockMovement>, KeepError> {
+) -> Result<KeptOnce<StockMovement>, KeepError> {
     let mut form = Form::default();
+    let lot = root_of(workspace, lot).await?;
+    let (id, from) = form.sent(&typed.device, lot.uuid(), typed, None);
     let text = typed.net.trim().replace('\u{2212}', "-");
     let (taken, digits) = match text.strip_prefix('-') {
         Some(digits) => (true, digits),
@@ -100,10 +110,10 @@ pub async fn move_stock(
     let why = "a count that differs has a cause";
     let reason = form.needed("reason", &typed.reason, why, "write why: counted, spilled, given away");
     let () = form.done(())?;
-    let lot = root_of(workspace, lot).await?;
     let mass = TypedMass { net, unit, ..TypedMass::default() };
     let note = typed.note.trim().to_owned();
-    Ok(workspace.add(who, StockMovement { lot, mass, taken, reason, note }).await?)
+    let moved = StockMovement { lot, mass, taken, reason, note, from };
+    keep_sent(workspace, who, id, (moved, None), |moved| &moved.from).await
 }
 
 /// Takes a movement back by its opposite, which names it.
@@ -120,7 +130,8 @@ pub async fn take_back_movement(
     let what = workspace.get(id).await?.what;
     let nothing = TypedNumber { typed: "0".to_owned(), value: Some(Decimal::ZERO) };
     let mass = TypedMass { net: Some(nothing), unit: "g".to_owned(), ..TypedMass::default() };
-    Ok(workspace.correct(who, id, reason, StockMovement { mass, ..what }).await?)
+    let what = StockMovement { mass, from: FromDevice::default(), ..what };
+    Ok(workspace.correct(who, id, reason, what).await?)
 }
 
 pub(super) fn unit(form: &mut Form, typed: &str) -> String {

@@ -26,6 +26,7 @@ fn migrations() -> Vec<Migration> {
     let flow_curve = include_str!("../../migrations/sqlite/0002_flow_curve.sql");
     let people = include_str!("../../migrations/sqlite/0004_people.sql");
     let batches = include_str!("../../migrations/sqlite/0005_batches.sql");
+    let ph_at_the_beaker = include_str!("../../migrations/sqlite/0007_ph_at_the_beaker.sql");
     let simple = |version, name: &'static str, sql: &'static str| {
         Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
     };
@@ -34,6 +35,7 @@ fn migrations() -> Vec<Migration> {
         simple(2, "flow curve", flow_curve),
         simple(4, "people", people),
         simple(5, "batches", batches),
+        simple(7, "ph at the beaker", ph_at_the_beaker),
     ]
 }
 

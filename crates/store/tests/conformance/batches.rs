@@ -3,8 +3,9 @@
 use levigate_project::clock::Dice as _;
 use levigate_project::clock::LoadedDice;
 use levigate_project::records::{
-    Batch, BatchEntry, Correction, Did, Id, Kept, Lot, LotNamed, LotStatus, Photo, Plan, PlanLine, PlanStep,
-    RetainedSample, SignOff, SignedAs, Status, StepKind, StockMovement, TypedMass, TypedNumber,
+    Batch, BatchEntry, Correction, Did, FromDevice, Id, Kept, Lot, LotNamed, LotStatus, Photo, Plan,
+    PlanLine, PlanStep, RetainedSample, SignOff, SignedAs, Status, StepKind, StockMovement, TypedMass,
+    TypedNumber,
 };
 use levigate_project::store::{StoreError, Trace};
 use levigate_project::workbench::batch::Progress;
@@ -311,16 +312,20 @@ pub(super) async fn lots_are_traced_forward_and_back(workspace: &Workspace) {
         taken: true,
         reason: "spilled".to_owned(),
         note: String::new(),
+        from: FromDevice::default(),
     };
     workspace.add("Ilse", spilled).await.unwrap();
-    let status = LotStatus { lot: kept.id, status: Status::Rejected, reason: "wet".to_owned() };
+    let from = FromDevice::default;
+    let decided =
+        |status, reason: &str| LotStatus { lot: kept.id, status, reason: reason.to_owned(), from: from() };
+    let status = decided(Status::Rejected, "wet");
     workspace.add("Ilse", status).await.unwrap();
     let stock = gather_stock(workspace).await.unwrap();
     assert_eq!(stock.left_g(&kept).unwrap().to_string(), "490.999999");
     assert_eq!(stock.statuses.get(&kept.id), Some(&Status::Rejected));
     // A release is of what was on file then.
     let day = jiff::civil::date(2026, 3, 2);
-    let release = || LotStatus { lot: kept.id, status: Status::Released, reason: "dried".to_owned() };
+    let release = || decided(Status::Released, "dried");
     workspace.add("Una", release()).await.unwrap();
     let against =
         async |lot: &Kept<Lot>| gather_stock(workspace).await.unwrap().against(lot, day, Decimal::ONE);
@@ -345,6 +350,7 @@ pub(super) async fn a_signature_holds_what_it_covers(workspace: &Workspace) {
         location: "shelf 2".to_owned(),
         until: None,
         note: String::new(),
+        from: FromDevice::default(),
         withdrawn: false,
     };
     workspace.add("Ilse", sample).await.unwrap();

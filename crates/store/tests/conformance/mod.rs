@@ -10,7 +10,7 @@ mod whole;
 use std::sync::Arc;
 
 use levigate_project::clock::{LoadedDice, SteppingClock};
-use levigate_project::records::{Formula, Id, Method, Reading, Trial, TypedNumber};
+use levigate_project::records::{Formula, FromDevice, Id, Method, Reading, Trial, TypedNumber};
 use levigate_project::store::Store;
 use levigate_project::workspace::{FormulaHead, VersionText, Workspace};
 
@@ -95,6 +95,7 @@ pub(crate) fn ph(trial: Id<Trial>, typed: &str) -> Reading {
         instrument: "pocket meter 2".to_owned(),
         conditions: [("electrode".to_owned(), "gel".to_owned())].into(),
         note: String::new(),
+        from: FromDevice::default(),
         withdrawn: false,
     }
 }

@@ -3,7 +3,8 @@
 use super::{Answer, Entered};
 use async_trait::async_trait;
 pub use levigate_project::workbench::batch::{
-    BatchCard, BatchState, LineState, Started, TypedBatch, TypedEntry, TypedSample, TypedSignOff, TypedUndo,
+    BatchCard, BatchState, BenchAdvice, LineState, Started, TypedBatch, TypedEntry, TypedSample,
+    TypedSignOff, TypedUndo,
 };
 use levigate_project::workbench::people::Signature;
 pub use levigate_project::workbench::stock::{LotStock, Suggested, TypedMovement, TypedStatus};
@@ -60,11 +61,13 @@ pub trait BatchDesk: Send + Sync {
     -> Answer<KeptEntry>;
     /// Takes an entry back, or an undo. Sent twice, it is kept once.
     async fn undo_entry(&self, batch: &str, typed: &TypedUndo) -> Answer<KeptEntry>;
+    /// The next addition at a step of a batch that adds to a pH.
+    async fn bench_advice(&self, batch: &str, step: usize) -> Answer<BenchAdvice>;
     /// Puts an entry in the place of another. Sent twice, it is kept once.
     async fn correct_entry(&self, batch: &str, correction: &EntryCorrection) -> Answer<KeptEntry>;
     /// Signs a batch off with a signature just given.
     async fn sign_off(&self, batch: &str, typed: &TypedSignOff, signature: &Signature) -> Answer<Entered>;
-    /// Keeps a record of a retained sample.
+    /// Keeps a record of a retained sample. Sent twice, it is kept once.
     async fn retain_sample(&self, batch: &str, typed: &TypedSample) -> Answer<Entered>;
     /// The lots that could be taken for a line of a batch, the one to take first in front.
     async fn lots_for_line(&self, batch: &str, line: usize) -> Answer<Vec<Suggested>>;
@@ -72,9 +75,9 @@ pub trait BatchDesk: Send + Sync {
     async fn next_batch(&self, batch: &str) -> Answer<TypedBatch>;
     /// A lot with its stock and all that happened to it.
     async fn lot(&self, id: &str) -> Answer<LotStock>;
-    /// Keeps a decision about a lot.
+    /// Keeps a decision about a lot. Sent twice, it is kept once.
     async fn decide_lot(&self, id: &str, typed: &TypedStatus) -> Answer<Entered>;
-    /// Keeps what was put to a lot or taken from it by hand.
+    /// Keeps what was put to a lot or taken from it by hand. Sent twice, it is kept once.
     async fn move_stock(&self, id: &str, typed: &TypedMovement) -> Answer<Entered>;
     /// Forward from a lot code, with its raw material or without; back from a batch; or both.
     async fn trace(&self, material: &str, lot: &str, batch: &str) -> Answer<Traced>;

@@ -1,13 +1,13 @@
 //! Batches, stock and tracing, from the pages to the verbs and back.
 
-use super::bench::{entered, entry};
+use super::bench::{entered, entered_once, entry};
 use super::folders::id_of;
 use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
-    Answer, BatchCard, BatchDesk, BatchState, Entered, EntryCorrection, KeptEntry, LotStock, Started,
-    Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus,
-    TypedUndo,
+    Answer, BatchCard, BatchDesk, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock,
+    Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
+    TypedStatus, TypedUndo,
 };
 use crate::trouble::{Kind, Trouble};
 use async_trait::async_trait;
@@ -84,6 +84,15 @@ impl BatchDesk for WorkspaceDesk {
         told(desk, batch, kept).await
     }
 
+    async fn bench_advice(&self, batch: &str, step: usize) -> Answer<BenchAdvice> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let records = verbs::gather_batch(&desk.workspace, batch).await.map_err(|error| stored(&error))?;
+        let beaker = verbs::gather_beaker(&desk.workspace, desk.day(), records).await;
+        let beaker = beaker.map_err(|error| stored(&error))?;
+        let told = self.work(move |desk| verbs::advise(&desk.shelf.facts(), &beaker, step)).await?;
+        told.ok_or_else(|| Trouble::not_found("The step does not add to a pH.").in_field("step"))
+    }
+
     async fn correct_entry(&self, batch: &str, correction: &EntryCorrection) -> Answer<KeptEntry> {
         let (desk, batch) = (&self.inner, entry(batch)?);
         let struck: Id<BatchEntry> = correction
@@ -108,7 +117,7 @@ impl BatchDesk for WorkspaceDesk {
     async fn retain_sample(&self, batch: &str, typed: &TypedSample) -> Answer<Entered> {
         let (desk, batch) = (&self.inner, entry(batch)?);
         let kept = verbs::keep_sample(&desk.workspace, &desk.setup.person, batch, typed).await;
-        kept.map(|kept| entered(&kept)).map_err(|error| not_kept(CODE, &error))
+        kept.map(|once| entered_once(&once)).map_err(|error| not_kept(CODE, &error))
     }
 
     async fn lots_for_line(&self, batch: &str, line: usize) -> Answer<Vec<Suggested>> {
@@ -134,13 +143,13 @@ impl BatchDesk for WorkspaceDesk {
     async fn decide_lot(&self, id: &str, typed: &TypedStatus) -> Answer<Entered> {
         let desk = &self.inner;
         let kept = stock::decide_lot(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
-        kept.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
+        kept.map(|once| entered_once(&once)).map_err(|error| not_kept("lot", &error))
     }
 
     async fn move_stock(&self, id: &str, typed: &TypedMovement) -> Answer<Entered> {
         let desk = &self.inner;
         let kept = stock::move_stock(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
-        kept.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
+        kept.map(|once| entered_once(&once)).map_err(|error| not_kept("lot", &error))
     }
 
     async fn trace(&self, material: &str, lot: &str, batch: &str) -> Answer<Traced> {

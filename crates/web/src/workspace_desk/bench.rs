@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use levigate_project::records::{Id, Kept, Lot, Observation, Photo, Reading, Trial};
 use levigate_project::workbench::trials::FlowBook;
 use levigate_project::workbench::{lots as shelf_of_lots, readings, trials as verbs};
+use levigate_project::workspace::KeptOnce;
 use std::sync::Arc;
 
 /// An identity from an address.
@@ -19,7 +20,12 @@ pub(super) fn entry<T>(text: &str) -> Answer<Id<T>> {
 }
 
 pub(super) fn entered<T>(kept: &Kept<T>) -> Entered {
-    Entered { id: kept.id.to_string(), number: kept.number }
+    Entered { id: kept.id.to_string(), number: kept.number, already: false }
+}
+
+/// The same of what a device may send again.
+pub(super) fn entered_once<T>(once: &KeptOnce<T>) -> Entered {
+    Entered { already: once.already, ..entered(&once.kept) }
 }
 
 pub(super) async fn trials(desk: &WorkspaceDesk, id: &str) -> Answer<TrialBook> {
@@ -68,7 +74,7 @@ pub(super) async fn begin_trial(desk: &Inner, id: &str, typed: &TypedTrial) -> A
 pub(super) async fn add_reading(desk: &Inner, trial: &str, typed: &TypedReading) -> Answer<Entered> {
     let trial: Id<Trial> = entry(trial)?;
     let reading = readings::add_reading(&desk.workspace, &desk.setup.person, trial, typed).await;
-    reading.map(|kept| entered(&kept)).map_err(|error| not_kept("reading", &error))
+    reading.map(|once| entered_once(&once)).map_err(|error| not_kept("reading", &error))
 }
 
 pub(super) async fn correct_reading(
@@ -90,7 +96,7 @@ pub(super) async fn observe(
 ) -> Answer<Entered> {
     let trial: Id<Trial> = entry(trial)?;
     let seen = readings::observe(&desk.workspace, &desk.setup.person, trial, typed, photo).await;
-    seen.map(|kept| entered(&kept)).map_err(|error| not_kept("observation", &error))
+    seen.map(|once| entered_once(&once)).map_err(|error| not_kept("observation", &error))
 }
 
 pub(super) async fn correct_observation(

@@ -54,7 +54,11 @@ impl House {
         let typed =
             TypedReading { quantity: "ph".to_owned(), value: "3,83".to_owned(), ..TypedReading::default() };
         let reading = desk.add_reading(&trial, &typed).await.unwrap().id;
-        let typed = TypedObservation { text: "clear".to_owned(), shows: "a clear beaker".to_owned() };
+        let typed = TypedObservation {
+            text: "clear".to_owned(),
+            shows: "a clear beaker".to_owned(),
+            ..TypedObservation::default()
+        };
         let observation = desk.observe(&trial, &typed, Some(PIXEL.to_vec())).await.unwrap().id;
         let typed = TypedLot {
             material: "Mandelic acid".to_owned(),

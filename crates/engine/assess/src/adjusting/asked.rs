@@ -23,6 +23,10 @@ pub struct Convention {
     pub reading_ph: f64,
     /// What an electrode is off by as a whole where no calibration is given, pH.
     pub meter_ph: f64,
+    /// Half width of the window about a target that is one number, pH.
+    pub target_ph: f64,
+    /// A drop of a liquid as a dropper lets it fall, g.
+    pub drop_g: f64,
     /// Source.
     pub source: String,
 }

@@ -25,6 +25,9 @@ use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+/// Standard uncertainty of the pH scale itself, for the liquid junction of standards (Bates, *Determination of pH*, 1973).
+pub const PH_SCALE: f64 = 0.01;
+
 /// Shift of log10 of acid constants in a solvent that is not all water.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct SolventShift {
@@ -192,7 +195,7 @@ impl System {
                 _ => parts.push(Contribution { name, standard_uncertainty: size.abs() }),
             }
         });
-        parts.push(Contribution { name: "pH scale".to_owned(), standard_uncertainty: 0.01 });
+        parts.push(Contribution { name: "pH scale".to_owned(), standard_uncertainty: PH_SCALE });
         parts.sort_by(|a, b| {
             b.standard_uncertainty.total_cmp(&a.standard_uncertainty).then(a.name.cmp(&b.name))
         });

@@ -305,6 +305,8 @@ impl Progress {
             Did::Started | Did::Finished | Did::Skipped { .. } => self.step(one),
             Did::Temperature { .. }
             | Did::Speed { .. }
+            | Did::Calibrated { .. }
+            | Did::Ph { .. }
             | Did::Checked { .. }
             | Did::Note { .. }
             | Did::Deviation { .. }

@@ -2,11 +2,11 @@
 
 use super::{ENGINE_VERSION, gather_batch};
 use crate::records::{
-    Batch, How, Id, Kept, RetainedSample, SignOff, SignedAs, TypedMass, TypedNumber, WEIGHT_UNITS,
+    Batch, FromDevice, How, Id, Kept, RetainedSample, SignOff, SignedAs, TypedMass, TypedNumber, WEIGHT_UNITS,
 };
-use crate::workbench::keeping::{FieldFault, Form, KeepError, short};
+use crate::workbench::keeping::{FieldFault, Form, KeepError, TypedDevice, keep_sent, short};
 use crate::workbench::people::Signature;
-use crate::workspace::Workspace;
+use crate::workspace::{KeptOnce, Workspace};
 use levigate_facts::Facts;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -76,6 +76,9 @@ pub async fn sign_off(
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedSample {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// What stands on its label; the batch code when empty.
     pub label: String,
     /// Its weight.
@@ -92,18 +95,19 @@ pub struct TypedSample {
     pub note: String,
 }
 
-/// Keeps a record of a retained sample.
+/// Keeps a record of a retained sample, once, however often a device sends it.
 ///
 /// # Errors
-/// What was typed cannot be kept, there is no such batch, or the workspace refused.
+/// What was typed cannot be kept, another record has its identity, there is no such batch, or the workspace refused.
 pub async fn keep_sample(
     workspace: &Workspace,
     who: &str,
     batch: Id<Batch>,
     typed: &TypedSample,
-) -> Result<Kept<RetainedSample>, KeepError> {
+) -> Result<KeptOnce<RetainedSample>, KeepError> {
     let code = workspace.get(batch).await?.what.code;
     let mut form = Form::default();
+    let (id, from) = form.sent(&typed.device, batch.uuid(), typed, None);
     let unit = Some(typed.unit.trim()).filter(|unit| !unit.is_empty()).unwrap_or("g");
     if !WEIGHT_UNITS.iter().any(|(known, _)| *known == unit) {
         let what = format!("\"{}\" is not a unit of weight here", short(unit));
@@ -120,10 +124,11 @@ pub async fn keep_sample(
         location: form.needed("location", &typed.location, why, "write where it stands"),
         until: form.day("until", &typed.until),
         note: typed.note.trim().to_owned(),
+        from,
         withdrawn: false,
     };
     let sample = form.done(sample)?;
-    Ok(workspace.add(who, sample).await?)
+    keep_sent(workspace, who, id, (sample, None), |sample| &sample.from).await
 }
 
 /// Strikes a retained sample out: thrown away, or never there.
@@ -138,5 +143,6 @@ pub async fn strike_sample(
 ) -> Result<Kept<RetainedSample>, KeepError> {
     let reason = crate::workbench::readings::reasoned(reason)?;
     let struck = workspace.get(id).await?.what;
-    Ok(workspace.correct(who, id, reason, RetainedSample { withdrawn: true, ..struck }).await?)
+    let what = RetainedSample { withdrawn: true, from: FromDevice::default(), ..struck };
+    Ok(workspace.correct(who, id, reason, what).await?)
 }

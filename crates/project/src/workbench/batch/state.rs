@@ -5,8 +5,8 @@ use super::composed::{Balanced, OnBalances, finished_g, share};
 use super::over::{WayOut, slip, ways_out};
 use super::progress::{LineProgress, Progress, Stands, StepProgress};
 use crate::records::{
-    Batch, BatchEntry, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanStep, RetainedSample,
-    SignOff, StepKind, Trial,
+    Batch, BatchEntry, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanStep, Reading,
+    RetainedSample, SignOff, StepKind, Trial,
 };
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workbench::lots::{dates, lot_of};
@@ -122,6 +122,8 @@ pub struct BatchState {
     pub sign_offs: Vec<SignOffState>,
     /// Samples that are kept.
     pub samples: Vec<SampleState>,
+    /// What was read on its trial.
+    pub readings: Vec<ReadingState>,
 }
 
 /// A step as it stands.
@@ -367,6 +369,24 @@ pub struct SampleState {
     pub sample: RetainedSample,
 }
 
+/// A reading of the trial.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReadingState {
+    /// Identity.
+    pub id: Id<Reading>,
+    /// Number on the trial.
+    pub number: u32,
+    /// Who read it.
+    pub who: String,
+    /// When it was typed, else when it was kept.
+    pub when: Timestamp,
+    /// What struck it out.
+    pub struck: Option<Struck>,
+    /// What was kept.
+    #[serde(flatten)]
+    pub reading: Reading,
+}
+
 /// Lays a batch out as it stands on a day.
 #[must_use]
 pub fn batch_state(records: &BatchRecords, day: Date) -> BatchState {
@@ -411,6 +431,7 @@ pub fn batch_state(records: &BatchRecords, day: Date) -> BatchState {
         entries: entries(&records.entries),
         sign_offs: sign_offs(records),
         samples: samples(&records.samples),
+        readings: readings(&records.readings),
     }
 }
 
@@ -618,6 +639,19 @@ fn sign_offs(records: &BatchRecords) -> Vec<SignOffState> {
         others_after: others(signed),
     };
     records.sign_offs.iter().map(one).collect()
+}
+
+fn readings(all: &[Kept<Reading>]) -> Vec<ReadingState> {
+    let strikes = struck(all);
+    let one = |reading: &Kept<Reading>| ReadingState {
+        id: reading.id,
+        number: reading.number,
+        who: reading.who.clone(),
+        when: reading.what.from.device_time.unwrap_or(reading.when),
+        struck: strikes.get(&reading.id).cloned(),
+        reading: reading.what.clone(),
+    };
+    all.iter().filter(|reading| !reading.what.withdrawn).map(one).collect()
 }
 
 fn samples(all: &[Kept<RetainedSample>]) -> Vec<SampleState> {

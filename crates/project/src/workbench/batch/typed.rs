@@ -3,7 +3,8 @@
 use super::{BatchRecords, LineProgress, Progress};
 use crate::audit::content_hash;
 use crate::records::{
-    BatchEntry, Did, LotNamed, OverWay, Photo, PhotoError, PlanLine, TypedMass, TypedNumber, WEIGHT_UNITS,
+    BatchEntry, BufferRead, Did, LotNamed, Method, OverWay, Photo, PhotoError, PlanLine, TypedMass,
+    TypedNumber, WEIGHT_UNITS,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, short};
 use crate::workbench::lots::{lot_of, lot_root, named_key};
@@ -51,10 +52,37 @@ pub struct TypedEntry {
     pub decision: String,
     /// `accept`, `rescale` or `from_remainder`.
     pub way: String,
+    /// Of a calibration: the buffers.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub buffers: Vec<TypedBuffer>,
+    /// Of a pH or a calibration: temperature of the sample or the buffers, C.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub temperature_c: String,
+    /// Of a pH: `neat`, `10 % in water` or other words; neat when empty.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub method: String,
+    /// Of a pH: age of the batch, a number of hours or with its unit.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub age: String,
+    /// Of a pH: the person saw it stand.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub settled: bool,
     /// Balance, thermometer, meter.
     pub instrument: String,
     /// Remark.
     pub note: String,
+}
+
+/// A buffer as typed.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TypedBuffer {
+    /// Key of a known buffer; empty where its pH is typed.
+    pub buffer: String,
+    /// Its pH by its certificate, where it is none of the known ones.
+    pub ph: String,
+    /// What the meter showed, mV.
+    pub mv: String,
 }
 
 impl TypedEntry {
@@ -82,7 +110,7 @@ pub(super) fn read_entry(
 ) -> Result<(BatchEntry, Option<Photo>), KeepError> {
     let mut form = Form::default();
     let sent_sha256 = typed.sent_sha256(photo.as_deref());
-    let device_time = moment(&mut form, &typed.at).unwrap_or(now);
+    let device_time = form.moment(&typed.at).unwrap_or(now);
     let step = Some(typed.step).filter(|step| *step > 0);
     if step.is_some_and(|step| step > records.batch.what.plan.steps.len()) {
         form.fault(
@@ -120,24 +148,6 @@ pub(super) fn read_entry(
     }
 }
 
-/// A moment, where one is given.
-pub(super) fn moment(form: &mut Form, typed: &str) -> Option<Timestamp> {
-    let typed = typed.trim();
-    if typed.is_empty() {
-        return None;
-    }
-    let read = typed.parse().ok();
-    if read.is_none() {
-        form.fault(
-            "at",
-            &format!("\"{}\" is not a moment", short(typed)),
-            "the device says when it was done",
-            "send it like 2026-11-24T09:30:00Z",
-        );
-    }
-    read
-}
-
 fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntry) -> Option<Did> {
     let text = || typed.text.trim().to_owned();
     Some(match typed.did.as_str() {
@@ -163,6 +173,8 @@ fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntr
             let limits = (Decimal::ZERO, Decimal::from(50_000));
             Did::Speed { value: value(form, typed, limits, "it is set in turns a minute")? }
         }
+        "calibrated" => calibrated(form, facts, typed)?,
+        "ph" => ph(form, typed)?,
         "started" => Did::Started,
         "finished" => Did::Finished,
         "skipped" => {
@@ -216,6 +228,59 @@ fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntr
             return None;
         }
     })
+}
+
+/// A calibration: what was typed must make a line.
+fn calibrated(form: &mut Form, facts: &Facts, typed: &TypedEntry) -> Option<Did> {
+    let warm = temperature(form, typed, "buffers have another pH at another temperature")?;
+    let mut buffers = Vec::new();
+    for (at, one) in typed.buffers.iter().enumerate() {
+        let why = "the slope of the electrode is read off the buffers";
+        let limits = (Decimal::from(-1000), Decimal::from(1000));
+        let millivolt = form.number(&format!("buffers.{at}.mv"), &one.mv, limits, why);
+        let ph = form.number(&format!("buffers.{at}.ph"), &one.ph, (Decimal::ZERO, Decimal::from(14)), why);
+        let buffer = one.buffer.trim().to_owned();
+        match (millivolt, buffer.is_empty() && ph.is_none()) {
+            (Some(millivolt), false) => buffers.push(BufferRead { buffer, ph, millivolt }),
+            (_, true) => {
+                let what_now = "choose the buffer, or type its pH";
+                form.fault(&format!("buffers.{at}.buffer"), "it does not say which buffer", why, what_now);
+            }
+            (None, false) => {
+                let what_now = "type what the meter shows in it, in mV";
+                form.fault(&format!("buffers.{at}.mv"), "no reading is typed", why, what_now);
+            }
+        }
+    }
+    match super::adjusting::line_through(&facts.ph_bench, &buffers, &warm) {
+        Ok(told) => {
+            let [slope_percent, offset_mv] = told;
+            Some(Did::Calibrated { buffers, temperature_c: warm, slope_percent, offset_mv })
+        }
+        Err((what, what_now)) => {
+            form.fault("buffers", &what, "two buffers and more make the line of an electrode", &what_now);
+            None
+        }
+    }
+}
+
+fn ph(form: &mut Form, typed: &TypedEntry) -> Option<Did> {
+    let limits = (Decimal::NEGATIVE_ONE, Decimal::from(15));
+    let value = value(form, typed, limits, "a pH meter reads from about 0 to 14");
+    let warm = temperature(form, typed, "the same batch has another pH at another temperature");
+    let method = match typed.method.trim() {
+        "" => Method::Neat,
+        words => Method::from(words.to_owned()),
+    };
+    let age_h = crate::workbench::readings::age(form, &typed.age);
+    Some(Did::Ph { value: value?, method, temperature_c: warm?, age_h, settled: typed.settled })
+}
+
+fn temperature(form: &mut Form, typed: &TypedEntry, why: &str) -> Option<TypedNumber> {
+    if typed.temperature_c.trim().is_empty() {
+        form.fault("temperature_c", "no temperature is typed", why, "type it in degrees Celsius");
+    }
+    form.number("temperature_c", &typed.temperature_c, (Decimal::from(-5), Decimal::from(100)), why)
 }
 
 fn line_of<'r>(form: &mut Form, records: &'r BatchRecords, typed: &TypedEntry) -> Option<&'r PlanLine> {

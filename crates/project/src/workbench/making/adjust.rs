@@ -9,7 +9,8 @@ use levigate_assess::adjusting::{
     Addition, Batch, Bench, Convention, Dosing, Meter, Method, Reading, Report, Setting, Trouble, Window,
 };
 use levigate_facts::Facts;
-use levigate_formula::library::Material;
+use levigate_formula::aqueous::interval::PH_SCALE;
+use levigate_formula::library::{Form, Material};
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::ph_meter::Calibration;
 use levigate_measure::weighing::{Balance, BalanceRecord};
@@ -18,11 +19,7 @@ use levigate_process::settling::{Settled, settle};
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
-/// The pH scale itself, for the liquid junction of standards (Bates, Determination of pH, 1973).
-const PH_SCALE: f64 = 0.01;
-/// A reading is settled within this of where it ends, pH.
-const TOLERANCE: f64 = 0.01;
-/// Last digit of a pH display.
+/// Last digit of a pH display. A reading is settled where it is within one digit of where it ends: nobody sees it move any more.
 const DIGIT: f64 = 0.01;
 /// Temperature where nobody says one, C.
 const USUAL_C: f64 = 25.0;
@@ -69,8 +66,12 @@ pub struct SettlingReading {
 /// # Errors
 /// All that is wrong with the text; a formula without an answer; an adjuster that does nothing.
 pub fn adjust(facts: &Facts, (file, text): (&str, &str)) -> Result<AdjustReading, Vec<Diagnostic>> {
-    let typed = read(file, text, &facts.ph_bench)?;
-    let facts = facts_for(facts, file, &typed.formula)?;
+    advise(facts, &read(file, text, &facts.ph_bench)?)
+}
+
+/// The next addition, from a question that was read or put together.
+pub(crate) fn advise(facts: &Facts, typed: &AdjustFile) -> Result<AdjustReading, Vec<Diagnostic>> {
+    let facts = facts_for(facts, &typed.file, &typed.formula)?;
     let Some(convention) = &facts.ph_bench.convention else {
         return Err(vec![typed.complain(
             "no-convention",
@@ -80,9 +81,9 @@ pub fn adjust(facts: &Facts, (file, text): (&str, &str)) -> Result<AdjustReading
         )]);
     };
     let known = known(&facts);
-    let window = window(&typed)?;
-    let batch = batch(&typed, &known);
-    let dosing = dosing(&typed)?;
+    let window = window(typed)?;
+    let batch = batch(typed, &known);
+    let dosing = dosing(typed, material(&facts, &typed.with).ok(), convention)?;
     let calibration = match &typed.calibration {
         Some(of) => Some((of, calibrate::line(of, typed.text())?)),
         None => None,
@@ -92,7 +93,7 @@ pub fn adjust(facts: &Facts, (file, text): (&str, &str)) -> Result<AdjustReading
         line.uncertainty_at(middle, 0.0, of.temperature_c).root_sum_square(PH_SCALE)
     });
     let told = hear(
-        &typed,
+        typed,
         &facts,
         &window,
         convention,
@@ -187,7 +188,12 @@ fn batch(typed: &AdjustFile, known: &Known<'_>) -> Batch {
     Batch { finished_g, held_back_g }
 }
 
-fn dosing(typed: &AdjustFile) -> Result<Dosing, Vec<Diagnostic>> {
+/// How finely the adjuster can be weighed. Of a liquid no less than a drop is let fall, whatever the balance shows.
+fn dosing(
+    typed: &AdjustFile,
+    adjuster: Option<&Material>,
+    convention: &Convention,
+) -> Result<Dosing, Vec<Diagnostic>> {
     let batch = &typed.formula.sheet.batch;
     let readability_g = typed.balance_g.unwrap_or(batch.balance_g);
     let repeatability_g =
@@ -196,10 +202,12 @@ fn dosing(typed: &AdjustFile) -> Result<Dosing, Vec<Diagnostic>> {
         BalanceRecord { name: None, readability_g, repeatability_g, capacity_g: None, certificate: None };
     let balance = Balance::try_from(record)
         .map_err(|error| vec![typed.complain("no-balance", "balance_g", error.to_string(), error.hint())])?;
+    let in_drops = adjuster.is_some_and(|material| matches!(material.form, Form::Liquid | Form::Solution));
+    let drop_g = if in_drops { convention.drop_g } else { 0.0 };
     Ok(Dosing {
         readability_g: balance.readability_g(),
         uncertainty_g: balance.standard_uncertainty_g(0.0),
-        portion_g: typed.portion_g.unwrap_or_else(|| balance.readability_g()),
+        portion_g: typed.portion_g.unwrap_or_else(|| balance.readability_g().max(drop_g)),
     })
 }
 
@@ -275,7 +283,7 @@ fn hear<'a>(
                             "add [calibration], or give the pH",
                         )),
                     },
-                    Shown::Trace(moments) => match settle(moments, DIGIT, TOLERANCE) {
+                    Shown::Trace(moments) => match settle(moments, DIGIT, DIGIT) {
                         Ok(settled) => {
                             let scatter = Some(
                                 scatter.unwrap_or_else(|| settled.uncertainty.max(convention.reading_ph)),
@@ -326,7 +334,7 @@ fn settled_reading(number: usize, settled: &Settled) -> SettlingReading {
             .input("still to go", settled.to_go, "pH", None),
         wait: Outcome::new(settled.wait_s, "s", Grade::Measured, SETTLING).proved_by(PROOF).input(
             "tolerance",
-            TOLERANCE,
+            DIGIT,
             "pH",
             Some("convention"),
         ),
