@@ -112,10 +112,22 @@ pub async fn undo(
     room.desk.undo_entry(identifier(&batch)?, &typed).await.map(Json)
 }
 
+/// What is to be added next; what went in last when empty.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct OfWhat {
+    with: String,
+}
+
 /// The next addition at a step that adds to a pH, from what is in the beaker and what was read so far.
-pub async fn advice(Given(room): Given, Path((batch, step)): Path<(String, String)>) -> Told<BenchAdvice> {
+pub async fn advice(
+    Given(room): Given,
+    Path((batch, step)): Path<(String, String)>,
+    Query(of): Query<OfWhat>,
+) -> Told<BenchAdvice> {
     let step = step.parse().map_err(|_| Trouble::not_found("There is no such step.").in_field("step"))?;
-    room.desk.bench_advice(identifier(&batch)?, step).await.map(Json)
+    let with: String = of.with.chars().take(200).collect();
+    room.desk.bench_advice(identifier(&batch)?, step, &with).await.map(Json)
 }
 
 /// Puts an entry in the place of another.

@@ -61,8 +61,8 @@ pub trait BatchDesk: Send + Sync {
     -> Answer<KeptEntry>;
     /// Takes an entry back, or an undo. Sent twice, it is kept once.
     async fn undo_entry(&self, batch: &str, typed: &TypedUndo) -> Answer<KeptEntry>;
-    /// The next addition at a step of a batch that adds to a pH.
-    async fn bench_advice(&self, batch: &str, step: usize) -> Answer<BenchAdvice>;
+    /// The next addition at a step of a batch that adds to a pH, of what went in last or of another raw material.
+    async fn bench_advice(&self, batch: &str, step: usize, with: &str) -> Answer<BenchAdvice>;
     /// Puts an entry in the place of another. Sent twice, it is kept once.
     async fn correct_entry(&self, batch: &str, correction: &EntryCorrection) -> Answer<KeptEntry>;
     /// Signs a batch off with a signature just given.

@@ -84,12 +84,13 @@ impl BatchDesk for WorkspaceDesk {
         told(desk, batch, kept).await
     }
 
-    async fn bench_advice(&self, batch: &str, step: usize) -> Answer<BenchAdvice> {
+    async fn bench_advice(&self, batch: &str, step: usize, with: &str) -> Answer<BenchAdvice> {
         let (desk, batch) = (&self.inner, entry(batch)?);
         let records = verbs::gather_batch(&desk.workspace, batch).await.map_err(|error| stored(&error))?;
         let beaker = verbs::gather_beaker(&desk.workspace, desk.day(), records).await;
         let beaker = beaker.map_err(|error| stored(&error))?;
-        let told = self.work(move |desk| verbs::advise(&desk.shelf.facts(), &beaker, step)).await?;
+        let with = with.to_owned();
+        let told = self.work(move |desk| verbs::advise(&desk.shelf.facts(), &beaker, step, &with)).await?;
         told.ok_or_else(|| Trouble::not_found("The step does not add to a pH.").in_field("step"))
     }
 

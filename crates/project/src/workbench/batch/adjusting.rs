@@ -7,12 +7,17 @@
 
 use super::progress::{Done, Progress, in_order};
 use super::{BatchRecords, lots_of_lines, plain, sheet_as_weighed};
+use crate::batch_sheet::{Practice, caution};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;
 use crate::making_file::adjust::{AdjustFile, Entry, Happened, MethodTyped, Shown};
 use crate::making_file::calibration::{CalibrationFile, Point, USUAL_MV, USUAL_PH};
-use crate::records::{BatchEntry, BufferRead, Did, FormulaVersion, Kept, Method, PlanLine, TypedNumber};
+use crate::records::{
+    BatchEntry, BufferRead, Did, FormulaVersion, Kept, Method, PlanCaution, PlanLine, TypedNumber,
+};
 use crate::store::StoreError;
+use crate::workbench::assess::facts_for;
+use crate::workbench::keeping::short;
 use crate::workbench::making::adjust::{self, AdjustReading, SettlingReading};
 use crate::workbench::making::calibrate::{self, CalibrationReading};
 use crate::workspace::Workspace;
@@ -67,6 +72,8 @@ pub struct BenchAdvice {
     pub offered: Vec<OfferedCalibration>,
     /// Buffers that can be named.
     pub buffers: Vec<KnownBuffer>,
+    /// What must be heeded of what is put in besides; of a line of the plan its step says it.
+    pub cautions: Vec<PlanCaution>,
 }
 
 /// Readings of one electrode left in one place.
@@ -167,21 +174,29 @@ pub async fn gather_beaker(
     Ok(Beaker { records, version, offered })
 }
 
-/// The advice at a step that adds to a pH; none where the plan has no such step.
+/// The advice at a step that adds to a pH; none where the plan has no such step. `with` names what is to be added next where it is not
+/// what went in last.
 #[must_use]
-pub fn advise(facts: &Facts, beaker: &Beaker, step: usize) -> Option<BenchAdvice> {
+pub fn advise(facts: &Facts, beaker: &Beaker, step: usize, with: &str) -> Option<BenchAdvice> {
     let records = &beaker.records;
+    let file = formula_file::read(FILE, &beaker.version.what.text).ok();
+    let laid = file.as_ref().and_then(|file| facts_for(facts, FILE, file).ok());
+    let facts = laid.as_deref().unwrap_or(facts);
     let plan = &records.batch.what.plan;
     let line = plan.steps.get(step.checked_sub(1)?)?.line.as_ref()?;
     let to_ph = line.to_ph?;
     let done = in_order(&records.entries);
     let happened = happened(&done, step, line);
-    let with =
-        happened.iter().rev().find_map(|one| one.with.clone()).unwrap_or_else(|| line.material.clone());
+    let (asked, unknown) = match (with.trim(), facts.names.resolve_material(with.trim())) {
+        ("", _) => (None, None),
+        (_, Ok(key)) => (Some(key.to_owned()), None),
+        (name, Err(nearest)) => (None, Some(not_known(name, &nearest))),
+    };
+    let last = || happened.iter().rev().find_map(|one| one.with.clone());
+    let with = asked.or_else(last).unwrap_or_else(|| line.material.clone());
     let calibrated = done.iter().rev().find(|one| matches!(one.entry.what.did, Did::Calibrated { .. }));
     let calibration = calibrated.and_then(|one| calibration_of(&facts.ph_bench, &one.entry.what.did).ok());
     let half = facts.ph_bench.convention.as_ref().map_or(0.0, |convention| convention.target_ph);
-    let file = formula_file::read(FILE, &beaker.version.what.text).ok();
     let typed_window = file.as_ref().and_then(|file| file.sheet.target.ph);
     let window = window(typed_window, to_ph, half);
     let question = file.and_then(|mut formula| {
@@ -207,6 +222,7 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize) -> Option<BenchAdvice
     let heard = |advice: &AdjustReading| advice.report.readings.iter().any(|reading| reading.used);
     let method = levigate_assess::adjusting::Method { diluted: false, temperature_c: 25.0, age_h: None };
     let (next, say) = match &told {
+        _ if unknown.is_some() => ("refused", unknown.unwrap_or_default()),
         None => ("refused", "Nothing is in the batch yet: weigh what stands before this step.".to_owned()),
         Some(Err(problems)) => ("refused", refusal(problems)),
         Some(Ok(advice)) if heard(advice) => (advice.report.next, advice.report.say.clone()),
@@ -216,6 +232,7 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize) -> Option<BenchAdvice
         ),
     };
     let advice = told.and_then(Result::ok);
+    let cautions = if with == line.material { Vec::new() } else { cautions_of(facts, &with) };
     Some(BenchAdvice {
         step,
         name: facts.library.materials.get(&with).map_or_else(|| with.clone(), |record| record.name.clone()),
@@ -233,7 +250,24 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize) -> Option<BenchAdvice
         }),
         offered: beaker.offered.clone(),
         buffers: known_buffers(&facts.ph_bench),
+        cautions,
     })
+}
+
+fn not_known(name: &str, nearest: &[String]) -> String {
+    let what_now = match nearest {
+        [] => "Search the raw materials for an acid or base.".to_owned(),
+        nearest => format!("Did you mean {}?", nearest.join(", ")),
+    };
+    format!("No raw material is called \"{}\". {what_now}", short(name))
+}
+
+/// What must be heeded of what is put in besides.
+fn cautions_of(facts: &Facts, with: &str) -> Vec<PlanCaution> {
+    let (Some(material), Ok(practice)) = (facts.library.materials.get(with), Practice::shipped()) else {
+        return Vec::new();
+    };
+    super::plan::cautions(&caution::of_line(material, None, &facts.library, &practice))
 }
 
 fn refusal(problems: &[Diagnostic]) -> String {
