@@ -18,7 +18,7 @@ use std::collections::BTreeSet;
 use uuid::Uuid;
 
 use super::corrections::PIXEL;
-use super::{begun, trial};
+use super::{begun, ph, trial};
 
 fn plan() -> Plan {
     let step = |number: usize, material: &str, grams: i64| PlanStep {
@@ -379,5 +379,84 @@ pub(super) async fn a_signature_holds_what_it_covers(workspace: &Workspace) {
     assert!(!workspace.sign_off_holds(&batch, &fewer).await.unwrap());
     let all = workspace.signatures().await.unwrap();
     assert_eq!(all, [("B-1".to_owned(), signed, true)]);
+    workspace.verify().await.unwrap();
+}
+
+/// Sends a record of a kind twice, then another under its identity, then the first again at the same moment from two sides.
+async fn twice<T: Record + Clone + PartialEq + std::fmt::Debug>(
+    workspace: &Workspace,
+    number: u128,
+    one: T,
+    other: T,
+    from: fn(&T) -> &FromDevice,
+) {
+    let keep = async |what: &T| {
+        let sent = from(what).sent_sha256.clone();
+        let same = move |there: &T| from(there).sent_sha256 == sent;
+        workspace.keep_once("Ilse", id(number), what.clone(), (None, None), same).await
+    };
+    let (first, again) = tokio::join!(keep(&one), keep(&one));
+    let (first, again) = (first.unwrap(), again.unwrap());
+    assert!(first.already != again.already, "one of two sendings is the first");
+    assert_eq!(first.kept, again.kept);
+    assert!(keep(&one).await.unwrap().already);
+    let refused = keep(&other).await.unwrap_err();
+    assert!(matches!(refused, StoreError::IdentityTaken { .. }), "{refused}");
+    let all: Vec<Kept<T>> = workspace.all().await.unwrap();
+    assert_eq!(all.iter().filter(|kept| kept.id == id(number)).count(), 1);
+    assert_eq!(all.len(), 1, "kept once");
+    assert_eq!(from(&all[0].what).device_time, from(&one).device_time);
+}
+
+pub(super) async fn what_a_device_sends_is_kept_once_whatever_it_is(workspace: &Workspace) {
+    let batch = started(workspace, "B-7").await;
+    let (lot, _) = lot(workspace, "M-7").await;
+    let from = |mark: &str| FromDevice {
+        device_time: Some(jiff::Timestamp::from_second(1_772_000_000).unwrap()),
+        sent_sha256: mark.to_owned(),
+    };
+    let reading = |mark: &str| Reading { from: from(mark), ..ph(batch.what.trial, "3,83") };
+    twice(workspace, 71, reading("a"), reading("b"), |reading| &reading.from).await;
+    let seen =
+        |mark: &str| Observation { from: from(mark), ..Observation::in_words(batch.what.trial, "a haze") };
+    twice(workspace, 72, seen("a"), seen("b"), |seen| &seen.from).await;
+    let sample = |mark: &str| RetainedSample {
+        batch: batch.id,
+        label: "B-7".to_owned(),
+        mass: None,
+        container: "jar".to_owned(),
+        location: "shelf 2".to_owned(),
+        until: None,
+        note: String::new(),
+        from: from(mark),
+        withdrawn: false,
+    };
+    twice(workspace, 73, sample("a"), sample("b"), |sample| &sample.from).await;
+    let moved = |mark: &str| StockMovement {
+        lot: lot.id,
+        mass: TypedMass {
+            net: Some(TypedNumber::read_either("5")),
+            unit: "g".to_owned(),
+            ..TypedMass::default()
+        },
+        taken: true,
+        reason: "spilled".to_owned(),
+        note: String::new(),
+        from: from(mark),
+    };
+    twice(workspace, 74, moved("a"), moved("b"), |moved| &moved.from).await;
+    assert_eq!(gather_stock(workspace).await.unwrap().left_g(&lot).unwrap(), Decimal::from(495));
+    let decided = |mark: &str| LotStatus {
+        lot: lot.id,
+        status: Status::Released,
+        reason: "looked through".to_owned(),
+        from: from(mark),
+    };
+    twice(workspace, 75, decided("a"), decided("b"), |decided| &decided.from).await;
+    // An identity that another kind of record has is taken too.
+    let entry =
+        weighed(batch.id, 1, &LotNamed { code: "M".to_owned(), key: "M".to_owned(), on_file: None }, "1");
+    let taken = send(workspace, id(71), &entry, None).await.unwrap_err();
+    assert!(matches!(taken, StoreError::IdentityTaken { .. }), "{taken}");
     workspace.verify().await.unwrap();
 }

@@ -48,6 +48,7 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     batches::replays_in_any_order_end_the_same(&devices).await;
     batches::lots_are_traced_forward_and_back(&workspace(fresh().await)).await;
     batches::a_signature_holds_what_it_covers(&workspace(fresh().await)).await;
+    batches::what_a_device_sends_is_kept_once_whatever_it_is(&workspace(fresh().await)).await;
     whole::the_same_work_gives_the_same_bits(&workspace(fresh().await), &workspace(fresh().await)).await;
 }
 

@@ -6,8 +6,11 @@
 
 import { Trouble, ask, renewToken } from '../api.js';
 
+import { dropPhoto, keepPhoto, photoOf } from './photos.js';
+
 /**
- * @typedef {{key: string, person: string, route: 'entries'|'undo', body: Record<string, any>}} Item person: who was logged in when it was typed; empty where nobody has to
+ * @typedef {'entries'|'undo'|'readings'|'samples'} Route readings are of the trial, the others of the batch
+ * @typedef {{key: string, person: string, route: Route, photo?: boolean, body: Record<string, any>}} Item person: who was logged in when it was typed; empty where nobody has to. photo: it lies beside, being too large for here
  * @typedef {Item & {told: import('../api.js').Told}} Refused
  * @typedef {{waiting: Item[], refused: Refused[], arrived: Item[]}} Held what arrived is held until it stands in what the program tells of the batch
  */
@@ -27,10 +30,11 @@ export function identity() {
 }
 
 export class Outbox extends EventTarget {
-  /** @param {string} batch */
-  constructor(batch) {
+  /** @param {string} batch @param {string} trial */
+  constructor(batch, trial) {
     super();
     this.batch = batch;
+    this.trial = trial;
     this.place = `levigate-bench-${batch}`;
     /** Held here too, for a browser that keeps nothing. @type {Held} */
     this.held = { waiting: [], refused: [], arrived: [] };
@@ -88,13 +92,31 @@ export class Outbox extends EventTarget {
     return this.read().refused;
   }
 
-  /** @param {'entries'|'undo'} route @param {Record<string, any>} body without its identity and time */
+  /** @param {Route} route @param {Record<string, any>} body without its identity and time @returns {Item} */
   put(route, body) {
     const key = identity();
-    const item = { key, person, route, body: { id: key, at: new Date().toISOString(), ...body } };
+    return this.take({ key, person, route, body: { id: key, at: new Date().toISOString(), ...body } });
+  }
+
+  /** The same with a photo in base 64, which is kept before anything else happens. @param {Record<string, any>} body @param {string} photo */
+  async putPhoto(body, photo) {
+    const key = identity();
+    const item = { key, person, route: /** @type {Route} */ ('entries'), photo: true, body: { id: key, at: new Date().toISOString(), ...body } };
+    await keepPhoto(key, photo);
+    return this.take(item);
+  }
+
+  /** @param {Item} item */
+  take(item) {
     this.write((kept) => kept.waiting.push(item));
     this.send();
     return item;
+  }
+
+  /** Where an item is sent, and with what. @param {Item} item @returns {Promise<[string, Record<string, any>]>} */
+  async packed(item) {
+    const path = item.route === 'readings' ? `/api/trials/${this.trial}/readings` : `/api/batches/${this.batch}/${item.route}`;
+    return [path, item.photo ? { ...item.body, photo: await photoOf(item.key) } : item.body];
   }
 
   /** Everything that may be missing in what the program last told of the batch. */
@@ -128,11 +150,12 @@ export class Outbox extends EventTarget {
       for (let item = this.waiting[0]; item && item.person === person; item = this.waiting[0]) {
         const { key } = item;
         try {
-          await ask('POST', `/api/batches/${this.batch}/${item.route}`, item.body);
+          await ask('POST', ...await this.packed(item));
           this.write((kept) => {
             kept.waiting = kept.waiting.filter((one) => one.key !== key);
             kept.arrived.push(item);
           });
+          if (item.photo) await dropPhoto(key);
           sent = true;
           this.tries = 0;
         } catch (error) {

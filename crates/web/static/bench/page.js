@@ -5,6 +5,7 @@ import { Trouble, ask } from '../api.js';
 import { announce, byId, h, mark, pageData, say } from '../dom.js';
 import { echo } from '../figures.js';
 import { when } from '../saving.js';
+import { Advice } from './acid.js';
 import { KEPT_BATCHES, workAlone } from './alone.js';
 import { stayAwake, unlockSound } from './clock.js';
 import { moreForm } from './more.js';
@@ -12,7 +13,7 @@ import { Outbox } from './outbox.js';
 import { after, lastStanding } from './progress.js';
 import { signing } from './signing.js';
 import { firstVessel, stepView, wayOut } from './step.js';
-import { entryWords, gramsText } from './words.js';
+import { entryWords, gramsText, itemWords, readingWords } from './words.js';
 
 const data = pageData();
 const memory = `${KEPT_BATCHES}${data.batch.id}`;
@@ -20,7 +21,8 @@ const memory = `${KEPT_BATCHES}${data.batch.id}`;
 let told = later(data.batch, remembered());
 /** Lots on the shelf, line by line, so that the bench can go on alone. @type {Record<string, any[]>} */
 const shelf = data.lots ?? {};
-const outbox = new Outbox(told.id);
+const outbox = new Outbox(told.id, told.trial);
+const advice = new Advice(told.id, () => outbox.beside.length > 0);
 /** The step that is looked at; none: the next one. @type {number|null} */
 let looked = null;
 let withoutVessel = false;
@@ -71,9 +73,13 @@ const hands = {
     announce(`${entryWords({ did: body.did, sent: body }, state)}. ${state.next ? `Next: ${state.steps[state.next - 1].text}` : 'All steps are done.'}`);
   },
   lots: (/** @type {number} */ line) => shelf[line] ?? [],
-  async readPh(/** @type {string} */ value, /** @type {string} */ temperature) {
-    await ask('POST', `/api/trials/${told.trial}/readings`, { quantity: 'ph', value, temperature_c: temperature, method: 'neat', age: '0', instrument: '', unit: '', conditions: {}, note: `batch ${told.code}` });
+  put(/** @type {import('./outbox.js').Route} */ route, /** @type {Record<string, any>} */ body) {
+    const item = outbox.put(route, body);
+    draw(true);
+    announce(itemWords(item, standing()));
   },
+  advice,
+  reading: () => showMore(null, 'reading'),
 };
 
 async function refresh() {
@@ -97,7 +103,7 @@ function drawLink() {
   const owner = ofOthers[0] && (ofOthers[0].person || 'somebody who had not logged in');
   const words = owner ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'}: typed by ${owner}, and sent when they are logged in here` : waiting.length ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'} to be sent${keeps ? '; kept on this device' : '; this browser keeps nothing, leave the page open'}` : 'Everything is kept';
   place.replaceChildren(mark(waiting.length ? 'check' : 'measured', 'shape'), h('span', {}, ` ${words}`));
-  byId('refused').replaceChildren(...refused.map((one) => h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, `Not kept: ${entryWords({ did: one.body.did, sent: one.body }, standing())}.`), ` ${one.told.what} ${one.told.why} ${one.told.what_now} `, h('button', { class: 'verb', type: 'button', onclick: () => outbox.drop(one.key) }, 'I have read it'))));
+  byId('refused').replaceChildren(...refused.map((one) => h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, `Not kept: ${itemWords(one, standing())}.`), ` ${one.told.what} ${one.told.why} ${one.told.what_now} `, h('button', { class: 'verb', type: 'button', onclick: () => outbox.drop(one.key) }, 'I have read it'))));
 }
 
 /** @param {any} state */
@@ -113,8 +119,10 @@ function drawSteps(state) {
 /** @param {any} state */
 function drawEntries(state) {
   const entries = [...state.entries].reverse();
+  const beside = [...state.readings.map((/** @type {any} */ one) => ({ ...one, words: readingWords(one) })), ...state.samples.map((/** @type {any} */ one) => ({ ...one, words: `Sample kept: ${one.label || state.code}, ${one.location}` }))];
   byId('entries').replaceChildren(entries.length ? h('ol', { class: 'entry-list' }, ...entries.map((/** @type {any} */ one) => h('li', { class: one.struck || one.leaving ? 'struck' : '' },
-    h('span', { class: 'entry-when' }, new Date(one.device_time).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })), h('span', { class: 'entry-words' }, one.withdrawn ? `Took back entry ${one.corrects?.[0] ?? ''}` : entryWords(one, state), one.struck ? h('span', { class: 'aside' }, ` struck out: ${one.struck.reason}`) : null), h('span', { class: 'aside' }, one.waiting ? 'waits to be sent' : `${one.who}, entry ${one.number}`)))) : h('p', { class: 'aside' }, 'Nothing was entered yet.'));
+    h('span', { class: 'entry-when' }, new Date(one.device_time).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })), h('span', { class: 'entry-words' }, one.withdrawn ? `Took back entry ${one.corrects?.[0] ?? ''}` : entryWords(one, state), one.struck ? h('span', { class: 'aside' }, ` struck out: ${one.struck.reason}`) : null), h('span', { class: 'aside' }, one.waiting ? 'waits to be sent' : `${one.who}, entry ${one.number}`)))) : h('p', { class: 'aside' }, 'Nothing was entered yet.'),
+    beside.length ? h('h2', {}, 'Readings and kept samples') : '', beside.length ? h('ol', { class: 'entry-list' }, ...beside.reverse().map((/** @type {any} */ one) => h('li', { class: one.struck ? 'struck' : '' }, h('span', { class: 'entry-when' }, new Date(one.when).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })), h('span', { class: 'entry-words' }, one.words), h('span', { class: 'aside' }, one.waiting ? 'waits to be sent' : one.who)))) : '');
 }
 
 /** @param {any} state */
@@ -138,13 +146,13 @@ function undo(entry, state) {
   announce(`Taken back: ${entryWords(entry, state)}`);
 }
 
-/** @param {any} step */
-function showMore(step) {
+/** @param {any} step @param {string} [did] what is noted, where it is known already */
+function showMore(step, did) {
   const place = byId('more');
   const leave = () => { place.replaceChildren(); };
-  if (place.childElementCount) { leave(); return; }
-  place.replaceChildren(moreForm(told.id, step, { keep: (body) => { leave(); hands.keep(body); }, photo: async (body) => { await ask('POST', `/api/batches/${told.id}/entries`, body); leave(); await refresh(); }, leave }));
-  place.querySelector('select')?.focus();
+  if (place.childElementCount && !did) { leave(); return; }
+  place.replaceChildren(moreForm(step, did ?? 'note', { keep: (body) => { leave(); hands.keep(body); }, put: (route, body) => { leave(); hands.put(route, body); }, photo: async (body, photo) => { await outbox.putPhoto(body, photo); leave(); draw(true); }, leave }));
+  /** @type {HTMLElement|null} */ (place.querySelector(did ? 'input' : 'select'))?.focus();
 }
 
 /** @param {boolean} move whether the focus goes to what is new */
@@ -156,7 +164,7 @@ function draw(move) {
   const over = state.lines.find((/** @type {any} */ line) => line.verdict === 'over' && line.ways.length && !line.decided && line.to_ph === null);
   const askVessel = !withoutVessel && !state.entries.length && state.steps.some((/** @type {any} */ step) => step.kind === 'make_up');
   const line = at ? state.lines.find((/** @type {any} */ one) => one.number === state.steps[at - 1].line) : null;
-  const looks = JSON.stringify([at, at ? state.steps[at - 1] : null, line && [line.actual?.value ?? null, line.target.value, line.verdict, line.remarks], over?.number, over?.actual.value, askVessel, state.water, state.balanced, state.sign_offs.length, at ? 0 : state.deviations.length]);
+  const looks = JSON.stringify([at, at ? state.steps[at - 1] : null, line && [line.actual?.value ?? null, line.target.value, line.verdict, line.remarks], over?.number, over?.actual.value, askVessel, state.water, state.balanced, state.sign_offs.length, at ? 0 : state.deviations.length, at && state.steps[at - 1].kind === 'adjust' ? [advice.looks, state.entries.length] : at && state.steps[at - 1].kind === 'check' ? state.readings : 0]);
   drawSteps(state);
   drawEntries(state);
   drawFoot(state);
@@ -180,6 +188,7 @@ function draw(move) {
 }
 
 outbox.addEventListener('changed', drawLink);
+advice.addEventListener('told', () => draw(false));
 outbox.addEventListener('sent', refresh);
 addEventListener('pointerdown', () => { unlockSound(); stayAwake(); });
 say(byId('batch-size'), `${echo(String(told.size?.value ?? ''))} g`);

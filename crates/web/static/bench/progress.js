@@ -79,9 +79,15 @@ function takeBack(state, entry) {
 /** @param {any} batch the batch as the program last told it @param {import('./outbox.js').Item[]} waiting @returns {any} */
 export function after(batch, waiting) {
   const state = structuredClone(batch);
+  // A batch that this device remembers from before may not have them.
+  state.readings ??= [];
   for (const { key, route, body } of waiting) {
     if (route === 'undo') {
       takeBack(state, state.entries.find((/** @type {any} */ one) => one.id === body.entry));
+      continue;
+    }
+    if (route === 'readings' || route === 'samples') {
+      if (!state[route].some((/** @type {any} */ one) => one.id === key)) state[route].push({ ...body, waiting: true, when: body.at });
       continue;
     }
     if (state.entries.some((/** @type {any} */ one) => one.id === key)) continue;

@@ -2,70 +2,28 @@
 /** One step at a time: what to do, the number that matters, one thing to press. */
 
 import { h, mark } from '../dom.js';
-import { canonical, echo, fixed } from '../figures.js';
+import { echo, fixed } from '../figures.js';
+import { adjusting } from './acid.js';
 import { runTimer, unlockSound } from './clock.js';
+import { bigField, fault, fieldName, lotChoice, matter, read } from './field.js';
 import { netOf } from './progress.js';
-import { gramsText, slip } from './words.js';
+import { gramsText, readingWords, slip } from './words.js';
 
 /**
  * @typedef {object} Hands what a step may do
  * @property {(body: Record<string, any>) => void} keep
  * @property {(line: number) => any[]} lots
- * @property {(value: string, temperature: string) => Promise<void>} readPh
+ * @property {(route: import('./outbox.js').Route, body: Record<string, any>) => void} put
+ * @property {import('./acid.js').Advice} advice
+ * @property {() => void} reading opens the form of a reading
  */
 
-let made = 0;
-
-/** A field at arm's length. @param {string} name @param {string} label @param {string} unit @param {Record<string, any>} [more] */
-function bigField(name, label, unit, more = {}) {
-  made += 1;
-  const id = `bench-${made}`;
-  const field = h('input', { id, name, type: 'text', inputMode: 'decimal', autocomplete: 'off', ...more });
-  return { field, element: h('div', { class: 'big-field' }, h('label', { htmlFor: id }, label), h('span', { class: 'big-entry' }, field, h('span', { class: 'unit', 'aria-hidden': 'true' }, unit))) };
-}
-
-/** @param {string} value @param {string} unit @param {string} aside */
-const matter = (value, unit, aside) => h('div', { class: 'matter' }, h('span', { class: 'matter-number' }, value), ' ', h('span', { class: 'matter-unit' }, unit), aside ? h('div', { class: 'matter-aside' }, aside) : null);
-
-/** @param {string} text */
-const fault = (text) => h('div', { class: 'field-trouble', role: 'alert' }, text);
-
-/** A number as typed with a point, or told beside the field. @param {HTMLInputElement} field @param {Element} place */
-function read(field, place) {
-  const number = canonical(field.value);
-  if (number === null || Number(number) < 0) {
-    place.replaceChildren(fault(field.value.trim() ? `“${field.value}” is not a number the instrument can show.` : 'Type what the instrument shows.'));
-    field.setAttribute('aria-invalid', 'true');
-    field.focus();
-    return null;
-  }
-  field.removeAttribute('aria-invalid');
-  return number;
-}
-
-/** The lot of a line: what is on the shelf first, anything else by hand. @param {any} state @param {any} line @param {Hands} hands */
-function lotChoice(state, line, hands) {
-  made += 1;
-  const last = [...state.entries].reverse().find((/** @type {any} */ one) => (one.line ?? one.sent?.line) === line.number && one.did === 'weighed' && !one.struck);
-  const before = last?.sent?.lot ?? last?.lot?.code ?? '';
-  const lots = hands.lots(line.number);
-  const best = lots.find((lot) => lot.usable)?.code ?? '';
-  const field = h('input', { id: `bench-${made}`, name: 'lot', value: before || line.lot || best, autocomplete: 'off' });
-  const remark = h('p', { class: 'lot-remark' });
-  const look = () => {
-    const lot = lots.find((one) => one.code === field.value.trim());
-    const against = lot?.against ?? [];
-    const target = lot?.target?.value;
-    remark.replaceChildren(...(against.length ? [mark('change', 'shape'), ' ', h('b', {}, 'Look at this lot: '), against.join('; ')] : []), ...(typeof target === 'number' && target !== line.target.value ? [` With its assay ${gramsText(state, target)} g instead of ${gramsText(state, line.target.value)} g.`] : []), ...(!lot && field.value.trim() ? ['Not on file; it is kept as you write it.'] : []));
-  };
-  const offers = lots.slice(0, 6).map((lot) => h('button', { class: `verb lot-offer${lot.usable ? '' : ' spoken-against'}`, type: 'button', title: lot.why, onclick: () => { field.value = lot.code; look(); } }, lot.code, h('span', { class: 'aside' }, lot.usable ? (lot.expiry ? ` to ${lot.expiry}` : '') : ` ${lot.against[0] ?? ''}`)));
-  field.addEventListener('input', look);
-  look();
-  return { field, element: h('div', { class: 'lot-choice' }, h('label', { htmlFor: field.id }, 'Lot'), field, offers.length ? h('div', { class: 'lot-offers', role: 'group', 'aria-label': 'Lots on the shelf' }, ...offers) : null, remark) };
-}
-
-/** Weighing a line. @param {any} state @param {any} step @param {any} line @param {Hands} hands */
-function weighing(state, step, line, hands) {
+/**
+ * Weighing a line, or what is aimed at besides the plan.
+ * @param {any} state @param {any} step @param {any} line @param {Hands} hands
+ * @param {{to: number|null, about: string, body: Record<string, any>}} [aim] of what goes in by the meter: grams, words, and what is kept
+ */
+function weighing(state, step, line, hands, aim) {
   const lot = lotChoice(state, line, hands);
   const net = bigField('net', 'The balance shows', 'g', { enterKeyHint: 'done' });
   const tare = bigField('tare', 'Empty boat', 'g');
@@ -79,10 +37,10 @@ function weighing(state, step, line, hands) {
     if (shown === null) return;
     const empty = boat.checked ? read(tare.field, place) : '';
     if (empty === null) return;
-    const body = { did: 'weighed', step: step.number, line: line.number, lot: lot.field.value.trim(), unit: 'g', ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
+    const body = { ...(aim?.body ?? { did: 'weighed', line: line.number }), step: step.number, lot: lot.field.value.trim(), unit: 'g', ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
     const weighed = netOf(body) ?? 0;
     if (weighed <= 0) { place.replaceChildren(fault('Nothing would be in the boat: the full one is not heavier than the empty one.')); return; }
-    const slipped = line.to_ph === null ? slip(weighed, line.missing.value) : '';
+    const slipped = slip(weighed, aim ? aim.to ?? 0 : line.missing.value);
     if (slipped && sure !== net.field.value) {
       sure = net.field.value;
       place.replaceChildren(h('div', { class: 'slip', role: 'alert' }, h('p', {}, mark('stop', 'shape'), ' ', h('b', {}, `${echo(net.field.value)} g is ${slipped}.`), ' Has the decimal sign slipped?'), h('div', { class: 'verbs' }, h('button', { class: 'verb', type: 'button', onclick: () => { place.replaceChildren(); sure = ''; net.field.select(); } }, 'Type it again'), h('button', { class: 'verb', type: 'submit' }, 'It is what the balance shows'))));
@@ -91,11 +49,10 @@ function weighing(state, step, line, hands) {
     hands.keep(body);
   };
   const going = line.actual !== null && line.actual !== undefined;
-  const first = line.to_ph !== null && typeof line.first?.value === 'number' && !going ? line.first.value : null;
-  const to = going && (line.to_ph !== null || line.verdict !== 'short') ? null : first ?? line.missing.value;
-  const about = [line.to_ph !== null ? `first portion; about ${gramsText(state, line.target.value)} g in all, the meter decides` : line.tolerance.value > 0 ? `± ${gramsText(state, line.tolerance.value)} g` : 'as near as the balance shows', `line ${line.number}`, going && to !== null ? `${gramsText(state, line.actual.value)} g is in` : ''].filter(Boolean).join(' · ');
+  const to = aim ? aim.to : going && line.verdict !== 'short' ? null : line.missing.value;
+  const about = aim?.about ?? [line.tolerance.value > 0 ? `± ${gramsText(state, line.tolerance.value)} g` : 'as near as the balance shows', `line ${line.number}`, going && to !== null ? `${gramsText(state, line.actual.value)} g is in` : ''].filter(Boolean).join(' · ');
   return h('form', { class: 'doing', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); keep(); } },
-    to === null ? matter(gramsText(state, line.actual.value), 'g in', about) : matter(gramsText(state, to), 'g', about),
+    to !== null ? matter(gramsText(state, to), 'g', about) : aim ? null : matter(gramsText(state, line.actual.value), 'g in', about),
     ...line.remarks.map((/** @type {string} */ text) => h('p', { class: 'lot-remark' }, mark('check', 'shape'), ' ', text)),
     lot.element, h('div', { class: 'weigh-row' }, tare.element, net.element, h('button', { class: 'big-verb', type: 'submit' }, 'Put it in')), h('label', { class: 'boat', htmlFor: boat.id }, boat, ' weighed with a boat, gross and tare'), place);
 }
@@ -124,28 +81,6 @@ function working(state, step, hands) {
     step.temperature_c !== null || hold !== null ? reading('temperature', 'The thermometer shows', '°C', step, hands) : null);
 }
 
-/** Adding an acid or base until the pH is right. @param {any} state @param {any} step @param {any} line @param {Hands} hands */
-function adjusting(state, step, line, hands) {
-  const ph = bigField('ph', 'The meter shows, settled', 'pH');
-  const warm = bigField('temperature', 'at', '°C', { value: '25' });
-  const place = h('div', {});
-  const keep = async () => {
-    if (read(ph.field, place) === null || read(warm.field, place) === null) return;
-    place.replaceChildren();
-    try {
-      await hands.readPh(ph.field.value.trim(), warm.field.value.trim());
-      place.replaceChildren(h('p', { class: 'lot-remark', role: 'status' }, `pH ${echo(ph.field.value.trim())} is kept as a reading of the trial.`));
-    } catch (error) {
-      const told = /** @type {any} */ (error).told;
-      if (!told) throw error;
-      place.replaceChildren(h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, told.what), ` ${told.why} ${told.what_now}`));
-    }
-  };
-  return h('div', { class: 'doing' }, h('p', { class: 'wanted' }, `Wanted: pH ${echo(String(line.to_ph))}`), weighing(state, step, line, hands),
-    h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); keep(); } }, ph.element, warm.element, h('button', { class: 'verb', type: 'submit' }, 'Note the pH')), place,
-    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'The pH is right')));
-}
-
 /** One weight in, one thing pressed. @param {any} step @param {Hands} hands @param {{did: string, label: string, verb: string}} how */
 function oneWeight(step, hands, { did, label, verb }) {
   const weight = bigField('net', label, 'g');
@@ -165,16 +100,21 @@ function makingUp(state, step, hands) {
     h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
 }
 
+/** What was read on the trial so far. @param {any} state */
+function readingsList(state) {
+  const read = (state.readings ?? []).filter((/** @type {any} */ one) => !one.struck);
+  return read.length ? h('ul', { class: 'readings-so-far' }, ...read.map((/** @type {any} */ one) => h('li', {}, readingWords(one), one.waiting ? h('span', { class: 'aside' }, ' waits to be sent') : null))) : null;
+}
+
 /** Looking and reading. @param {any} state @param {any} step @param {Hands} hands */
 function checking(state, step, hands) {
   const looked = (/** @type {string} */ what) => state.entries.some((/** @type {any} */ one) => !one.struck && one.did === 'checked' && (one.what ?? one.sent?.text) === what);
   return h('div', { class: 'doing' }, ...step.checks.map((/** @type {string} */ what) => {
-    made += 1;
-    const id = `bench-${made}`;
+    const id = fieldName();
     const field = h('input', { id, name: 'found', autocomplete: 'off' });
     return h('form', { class: 'check-row', onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); hands.keep({ did: 'checked', step: step.number, text: what, decision: field.value.trim() || 'as it should be' }); } }, h('label', { htmlFor: id }, what, looked(what) ? h('span', { class: 'aside' }, ' (looked at)') : null), field, h('button', { class: 'verb', type: 'submit' }, 'Note it'));
-  }), h('p', {}, h('a', { href: `/formulas/${state.formula}/trials#trial-${state.trial_number}` }, 'Readings with their conditions go to the trial')),
-    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
+  }), readingsList(state),
+    h('div', { class: 'verbs big-verbs' }, h('button', { class: 'verb', type: 'button', onclick: hands.reading }, 'A reading with its conditions'), h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
 }
 
 const WAYS = /** @type {Record<string, string>} */ ({ accept: 'Leave it in', rescale: 'Make all others more', from_remainder: 'Take it from the q.s. line' });
@@ -200,7 +140,7 @@ export function firstVessel(state, hands, leave) {
 export function stepView(state, step, hands) {
   runTimer(null);
   const line = step.line === null ? null : state.lines.find((/** @type {any} */ one) => one.number === step.line);
-  const body = step.kind === 'adjust' && line ? adjusting(state, step, line, hands) : line ? weighing(state, step, line, hands) : step.kind === 'make_up' ? makingUp(state, step, hands) : step.kind === 'check' ? checking(state, step, hands) : working(state, step, hands);
+  const body = step.kind === 'adjust' && line ? adjusting(state, step, line, hands, weighing) : line ? weighing(state, step, line, hands) : step.kind === 'make_up' ? makingUp(state, step, hands) : step.kind === 'check' ? checking(state, step, hands) : working(state, step, hands);
   return h('section', { class: 'instruction', 'aria-labelledby': 'instruction' },
     h('h1', { id: 'instruction', tabIndex: -1 }, step.text), step.phase ? h('p', { class: 'aside step-phase' }, `Phase ${step.phase}`) : null,
     ...step.cautions.map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),

@@ -21,6 +21,22 @@ function weight(mass) {
   return parts.map(([name, number]) => `${name}${typed(number)} ${unit}`).join(', ');
 }
 
+/** What a reading of the trial says, kept or waiting. @param {any} reading */
+export function readingWords(reading) {
+  const conditions = Object.entries(reading.conditions ?? {}).map(([name, value]) => `${name} ${value}`);
+  const warm = typed(reading.temperature_c);
+  const age = typed(reading.age_h ?? reading.age);
+  const name = reading.quantity === 'ph' ? 'pH' : reading.quantity;
+  return [`${name} ${echo(String(reading.typed ?? reading.value))}${reading.unit ? ` ${reading.unit}` : ''}`, reading.method, warm ? `${warm} °C` : '', age ? `${age}${/[a-z]/i.test(age) ? '' : ' h'} old` : '', ...conditions].filter(Boolean).join(', ');
+}
+
+/** What something says that waits, or was refused. @param {import('./outbox.js').Item} item @param {any} state */
+export function itemWords({ route, body }, state) {
+  if (route === 'readings') return readingWords(body);
+  if (route === 'samples') return `A sample is kept: ${body.label || state.code}, ${body.location}`;
+  return route === 'undo' ? 'An entry taken back' : entryWords({ did: body.did, sent: body }, state);
+}
+
 /** What an entry says. @param {any} entry kept or waiting @param {any} state */
 export function entryWords(entry, state) {
   const said = entry.sent ?? entry;
@@ -37,6 +53,8 @@ export function entryWords(entry, state) {
     case 'gross': return `Vessel with the batch: ${weight(mass)}`;
     case 'temperature': return `${typed(said.value)} °C`;
     case 'speed': return `Stirrer at ${typed(said.value)} rpm`;
+    case 'ph': return `pH ${typed(said.value)}, ${said.method || 'neat'}, ${typed(said.temperature_c)} °C${said.settled ? ', stands' : ''}`;
+    case 'calibrated': return `Meter calibrated${said.slope_percent ? `: slope ${echo(String(said.slope_percent))} %, offset ${echo(String(said.offset_mv))} mV` : ''}, ${said.buffers.map((/** @type {any} */ one) => typed(one.millivolt ?? one.mv)).join(' and ')} mV`;
     case 'started': return `Step ${said.step} begun`;
     case 'finished': return `Step ${said.step} done`;
     case 'skipped': return `Step ${said.step} left out: ${said.reason}`;

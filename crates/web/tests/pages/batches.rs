@@ -248,3 +248,73 @@ async fn a_batch_is_signed_off_and_what_comes_later_says_so() {
     let (status, told) = house.post(&format!("/api/formulas/{}/batches", house.formula), &next).await;
     assert_eq!(status, 200, "{told}");
 }
+
+/// Sends it twice and once with other content under the same identity: kept once, the other refused with the field of the identity.
+async fn twice(house: &House, path: &str, typed: &Value, other: (&str, &str)) {
+    let (status, first) = house.post(path, typed).await;
+    assert_eq!((status, first["already"].as_bool()), (200, Some(false)), "{path} {first}");
+    let (status, again) = house.post(path, typed).await;
+    assert_eq!(
+        (status, again["already"].as_bool(), &again["id"]),
+        (200, Some(true), &first["id"]),
+        "{again}"
+    );
+    assert_eq!(again["number"], first["number"]);
+    let mut changed = typed.clone();
+    changed[other.0] = json!(other.1);
+    let (status, refused) = house.post(path, &changed).await;
+    assert_eq!((status, refused["place"]["field"].as_str()), (422, Some("id")), "{path} {refused}");
+    changed["id"] = json!("no identity");
+    let (status, refused) = house.post(path, &changed).await;
+    assert_eq!((status, refused["place"]["field"].as_str()), (422, Some("id")), "{path} {refused}");
+}
+
+#[tokio::test]
+async fn whatever_a_device_sends_twice_is_kept_once() {
+    let house = House::open().await;
+    let batch = started(&house).await;
+    let trial = house.read(&format!("/api/batches/{batch}")).await["trial"].as_str().unwrap().to_owned();
+    let at = "2026-11-24T09:30:00Z";
+    let readings = format!("/api/trials/{trial}/readings");
+    let typed = json!({ "id": id(901), "at": at, "quantity": "viscosity", "value": "1250,0", "temperature_c": "25", "age": "24 h",
+        "conditions": { "spindle": "disc 30 mm", "speed": "20 rpm" } });
+    twice(&house, &readings, &typed, ("value", "1300")).await;
+    let observations = format!("/api/trials/{trial}/observations");
+    let photo = BASE64_STANDARD.encode(PIXEL);
+    let typed = json!({ "id": id(902), "at": at, "text": "a haze", "shows": "a beaker", "photo": photo });
+    twice(&house, &observations, &typed, ("text", "clear")).await;
+    let samples = format!("/api/batches/{batch}/samples");
+    let typed = json!({ "id": id(903), "at": at, "net": "30", "location": "shelf 2" });
+    twice(&house, &samples, &typed, ("location", "shelf 3")).await;
+    let movements = format!("/api/lots/{}/movements", house.lot);
+    let typed = json!({ "id": id(904), "at": at, "net": "-5", "reason": "spilled" });
+    twice(&house, &movements, &typed, ("net", "-6")).await;
+    let status = format!("/api/lots/{}/status", house.lot);
+    let typed =
+        json!({ "id": id(905), "at": at, "status": "released", "reason": "certificate looked through" });
+    twice(&house, &status, &typed, ("reason", "another")).await;
+    let state = house.read(&format!("/api/batches/{batch}")).await;
+    assert_eq!(state["readings"].as_array().unwrap().len(), 1);
+    assert_eq!(state["samples"].as_array().unwrap().len(), 1);
+    let reading = &state["readings"][0];
+    assert_eq!(
+        (reading["typed"].as_str(), reading["when"].as_str()),
+        (Some("1250,0"), Some(at)),
+        "{reading}"
+    );
+    assert_eq!(reading["conditions"]["spindle"], "disc 30 mm");
+    let lot = house.read(&format!("/api/lots/{}", house.lot)).await;
+    assert_eq!(lot["movements"].as_array().unwrap().len(), 1);
+    assert_eq!(lot["decisions"].as_array().unwrap().len(), 1);
+    // Without an identity each sending is one more, as before.
+    let typed = json!({ "quantity": "ph", "value": "3,80" });
+    for _ in 0..2 {
+        assert_eq!(house.post(&readings, &typed).await.0, 200);
+    }
+    assert_eq!(house.read(&format!("/api/batches/{batch}")).await["readings"].as_array().unwrap().len(), 3);
+    // The same identity sent to another trial is another reading.
+    let typed = json!({ "id": id(901), "at": at, "quantity": "viscosity", "value": "1250,0", "temperature_c": "25", "age": "24 h",
+        "conditions": { "spindle": "disc 30 mm", "speed": "20 rpm" } });
+    let (code, refused) = house.post(&format!("/api/trials/{}/readings", house.trial), &typed).await;
+    assert_eq!((code, refused["place"]["field"].as_str()), (422, Some("id")), "{refused}");
+}
