@@ -100,12 +100,13 @@ describe('a pH at the beaker', () => {
     assert.match(await page.locator('.ph-meter').innerText(), /not calibrated/);
     await page.getByRole('button', { name: 'Calibrate the meter' }).click();
     await page.locator('.calibrating [name=instrument]').fill('meter 2');
-    await page.locator('.calibrating [name=mv0]').fill('176.2');
+    assert.deepEqual(await page.locator('.calibrating select').evaluateAll((all) => all.slice(0, 2).map((one) => one.selectedOptions[0].textContent)), ['Oxalate 1.68', 'Technical 4.00'], 'around the window');
+    await page.locator('.calibrating [name=mv0]').fill('313.1');
     await page.locator('.calibrating [name=mv0]').press('Enter');
     assert.match(await page.locator('.calibrating .field-trouble:not([hidden])').innerText(), /Two buffers are needed/);
-    await page.locator('.calibrating [name=mv1]').fill('-0.9');
+    await page.locator('.calibrating [name=mv1]').fill('176.2');
     await page.locator('.calibrating [name=mv1]').press('Enter');
-    await page.locator('.ph-meter', { hasText: /meter 2, calibrated.*slope 99\.\d %/ }).waitFor();
+    await page.locator('.ph-meter', { hasText: /meter 2, calibrated.*slope 99\.\d %.*around the window/ }).waitFor();
     await told(/Read the pH first/);
     const off = 0.03;
     let inIt = 0;

@@ -16,7 +16,7 @@
 //!
 //! Range: one water phase at equilibrium, read settled; doubts are normal, so that their tails are an assumption. Conventions of how sure things are
 //! stand in `data/methods/ph_bench.toml`. Proof: `tests/tests/adjusting.rs`, a thousand batches and more of each formula made with wrong constants, assays,
-//! strengths and electrodes.
+//! strengths and electrodes; it shares the solver of the water phase and the facts with what it proves.
 
 mod asked;
 mod beaker;

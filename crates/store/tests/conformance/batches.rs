@@ -3,9 +3,9 @@
 use levigate_project::clock::Dice as _;
 use levigate_project::clock::LoadedDice;
 use levigate_project::records::{
-    Batch, BatchEntry, Correction, Did, FromDevice, Id, Kept, Lot, LotNamed, LotStatus, Photo, Plan,
-    PlanLine, PlanStep, RetainedSample, SignOff, SignedAs, Status, StepKind, StockMovement, TypedMass,
-    TypedNumber,
+    Batch, BatchEntry, Correction, Did, FromDevice, Id, Kept, Lot, LotNamed, LotStatus, Observation, Photo,
+    Plan, PlanLine, PlanStep, Reading, Record, RetainedSample, SignOff, SignedAs, Status, StepKind,
+    StockMovement, TypedMass, TypedNumber,
 };
 use levigate_project::store::{StoreError, Trace};
 use levigate_project::workbench::batch::Progress;

@@ -175,7 +175,7 @@ export function adjusting(state, step, line, hands, weighing) {
   const adds = say === 'add' && answer;
   const aim = {
     to: adds ? answer.add.value : null,
-    about: adds ? `of ${name}; ${gramsText(state, inIt)} g is in, at most ${gramsText(state, answer.most.value)} g in all keeps to the far edge` : '',
+    about: adds ? `of ${name}; ${gramsText(state, inIt)} g is in, at most ${gramsText(state, answer.most.value)} g in all` : '',
     body: own ? { did: 'weighed', line: line.number } : { did: 'added', material: told.with },
   };
   const weigh = weighing(state, step, of, hands, aim);
@@ -194,13 +194,15 @@ export function adjusting(state, step, line, hands, weighing) {
     fresh ? null : unknown(hands, told),
     ...(fresh ? told.cautions : []).map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),
     adds ? weigh : null,
-    adds ? h('p', { class: 'ph-then' }, 'Then pH ', h('b', {}, number(answer.ph_then, 2)), ` (${between(answer.ph_then, 2)}, 95 %). ${told.say}`) : null,
+    adds ? h('p', { class: 'ph-then' }, 'Then pH ', h('b', {}, number(answer.ph_then, 2)), ` (${between(answer.ph_then, 2)}, 95 %). ${told.say} ${answer.because[0]}`) : null,
+    adds && (answer.warms_by?.value ?? 0) >= 1 ? h('p', { class: 'caution' }, mark('stop', 'shape'), ` All at once it would warm the batch by about ${number(answer.warms_by, 0)} K: in small portions, and cool before reading.`) : null,
+    told && !told.calibration ? meterView(told, calibrate) : null, told && !told.calibration ? place : null,
     form, seriesView(fresh ? told : null, readings),
     ended && answer ? tomorrow(answer) : null,
     h('div', { class: 'verbs big-verbs' }, h('button', { class: ended ? 'big-verb' : 'verb', type: 'button', onclick: finish }, 'The pH is right')),
-    answer ? reasons(answer) : null,
+    answer?.readings.length ? reasons(answer) : null,
     ...(answer?.notes ?? []).filter((/** @type {any} */ note) => !['next-day', 'younger', 'no-calibration'].includes(note.code)).map((/** @type {any} */ note) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', note.text)),
     adds ? null : h('details', { class: 'why', open: !fresh }, h('summary', {}, `Put ${name} in all the same`), typeof line.first?.value === 'number' && !line.actual ? h('p', { class: 'aside' }, `The sheet has ${gramsText(state, line.first.value)} g as a first portion of about ${gramsText(state, line.target.value)} g.`) : null, weigh),
     fresh ? otherWay(state, step, hands, told) : null,
-    told ? meterView(told, calibrate) : null, place);
+    told?.calibration ? meterView(told, calibrate) : null, told?.calibration ? place : null);
 }

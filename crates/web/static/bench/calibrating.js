@@ -25,8 +25,10 @@ export function calibrating(step, hands, told, leave) {
   });
   const rows = [...Array(MOST).keys()];
   const known = told.buffers.map((/** @type {any} */ one) => [one.key, one.name]);
-  // The two that are most used, so that nothing has to be chosen where they stand on the bench.
-  const usual = ['4.00', '7.00'].map((called) => told.buffers.find((/** @type {any} */ one) => one.called === called));
+  // The nearest on either side of the window: outside its buffers an electrode is less sure.
+  const below = told.buffers.filter((/** @type {any} */ one) => Number(one.called) <= told.window.low);
+  const above = told.buffers.filter((/** @type {any} */ one) => Number(one.called) >= told.window.high);
+  const usual = [below[below.length - 1], above[0]];
   form.body.append(form.text('instrument', 'Meter and electrode', { width: 'wide', value: told.calibration?.instrument ?? '' }), form.text('temperature_c', 'Buffers at, °C', { numeric: true, width: 'short', value: '25' }));
   for (const at of rows) {
     const own = form.text(`ph${at}`, 'its pH', { numeric: true, width: 'short' });

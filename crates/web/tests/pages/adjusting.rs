@@ -215,7 +215,9 @@ async fn a_moving_reading_tells_where_it_ends_and_a_stuck_meter_has_its_words() 
     assert_eq!(told["advice"]["readings"].as_array().unwrap().len(), 1, "one series is one reading");
     assert_eq!(told["series"]["stuck"], "");
     // After an addition the meter creeps on in a straight line.
-    beaker.put_in("1.00").await;
+    let line = beaker.line;
+    let put = json!({ "did": "weighed", "step": step, "line": line, "net": "1.00", "unit": "g" });
+    beaker.enter_at(start + 300, put).await;
     for at in 0..12_i64 {
         let ph = 2.60 - 0.02 * at as f64;
         beaker.enter_at(start + 600 + 60 * at, moving(format!("{ph:.2}"))).await;
@@ -270,7 +272,7 @@ async fn past_the_window_another_acid_or_base_is_asked_about_with_its_caution() 
     let told = beaker.advice().await;
     assert_eq!(told["next"], "beyond", "{}", told["say"]);
     let path = format!("/api/batches/{}/steps/{}/advice", beaker.batch, beaker.step);
-    let unknown = beaker.house.read(&format!("{path}?with=tea")).await;
+    let unknown = beaker.house.read(&format!("{path}?with=brewed%20leaves")).await;
     assert_eq!(unknown["next"], "refused");
     assert!(unknown["say"].as_str().unwrap().contains("No raw material is called"), "{}", unknown["say"]);
     let counter = beaker.house.read(&format!("{path}?with=Citric%20acid%2050%20%25")).await;
