@@ -2,6 +2,7 @@
 /** What can be entered at the bench: a trial, a reading, an observation, and corrections of the last two. */
 
 import { Trouble, ask } from './api.js';
+import { identity } from './bench/outbox.js';
 import { EntryForm } from './entry_form.js';
 import { h } from './dom.js';
 
@@ -55,6 +56,16 @@ export function trialForm(book, lots, from, after) {
   return form;
 }
 
+/** What a form sends beside what was typed: sent again because no answer came, it is kept once. */
+function once() {
+  const id = identity();
+  let at = '';
+  return () => {
+    at ||= new Date().toISOString();
+    return { id, at };
+  };
+}
+
 /** @param {EntryForm} form */
 function readingOf(form) {
   /** @type {Record<string, string>} */
@@ -100,10 +111,11 @@ function readingFields(form, given, again) {
 
 /** @param {any} trial @param {any} last the last reading, whose conditions are offered again @param {After} after */
 export function readingForm(trial, last, after) {
+  const sent = once();
   const form = new EntryForm(`A reading on trial ${trial.number}`, {
     word: 'Keep the reading',
     act: async () => {
-      const kept = await ask('POST', `/api/trials/${trial.id}/readings`, readingOf(form));
+      const kept = await ask('POST', `/api/trials/${trial.id}/readings`, { ...sent(), ...readingOf(form) });
       await after.done(`Reading ${kept.number} on trial ${trial.number} is kept.`, `reading-${kept.id}`);
     },
     leave: after.leave,
@@ -133,11 +145,12 @@ function withReason(form, takeBack) {
 /** @param {any} trial @param {After} after */
 export function observationForm(trial, after) {
   /** @type {string|null} */ let photo = null;
+  const sent = once();
   const form = new EntryForm(`An observation on trial ${trial.number}`, {
     word: 'Keep the observation',
     act: async () => {
       if (form.field('photo').files?.length && photo === null) throw new Trouble({ code: 'photo', what: 'The photo is still being read.', why: 'It is a large file.', what_now: 'Wait a moment and keep it again.', place: { field: 'photo' } });
-      const kept = await ask('POST', `/api/trials/${trial.id}/observations`, { text: form.value('text'), shows: form.value('shows'), photo });
+      const kept = await ask('POST', `/api/trials/${trial.id}/observations`, { ...sent(), text: form.value('text'), shows: form.value('shows'), photo });
       await after.done(`Observation ${kept.number} on trial ${trial.number} is kept.`, `observation-${kept.id}`);
     },
     leave: after.leave,

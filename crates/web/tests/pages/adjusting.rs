@@ -74,7 +74,7 @@ impl Beaker {
         let number = 50_000 + self.entries;
         self.entries += 1;
         what["id"] = json!(format!("018f0000-0000-7000-8000-{number:012}"));
-        let at = jiff::Timestamp::from_second(1_795_000_000 + second).unwrap();
+        let at = jiff::Timestamp::from_second(1_795_496_400 + second).unwrap();
         what["at"] = json!(at.to_string());
         let (status, told) = self.house.post(&format!("/api/batches/{}/entries", self.batch), &what).await;
         assert_eq!(status, 200, "{what} {told}");
@@ -250,6 +250,18 @@ async fn a_calibration_is_kept_with_its_meter_and_offered_to_the_next_batch_of_t
     let entry = state["entries"].as_array().unwrap().last().unwrap();
     assert_eq!((entry["did"].as_str(), entry["slope_percent"].as_str()), (Some("calibrated"), Some("98.3")));
     assert_eq!(entry["buffers"][0]["millivolt"]["typed"], "173,0", "typed digits are kept");
+    // Another batch of the day is offered it, as it was typed.
+    let other = beaker.house.read(&format!("/api/batches/{}", beaker.house.batch)).await;
+    let step = other["steps"].as_array().unwrap().iter().find(|step| step["kind"] == "adjust").unwrap();
+    let path = format!("/api/batches/{}/steps/{}/advice", beaker.house.batch, step["number"]);
+    let offered = beaker.house.read(&path).await["offered"].clone();
+    assert_eq!(offered.as_array().unwrap().len(), 1, "{offered}");
+    assert_eq!(
+        (offered[0]["batch"].as_str(), offered[0]["instrument"].as_str()),
+        (Some("QUILL-7"), Some("meter 2"))
+    );
+    assert_eq!(offered[0]["buffers"][0]["millivolt"]["typed"], "173,0");
+    assert!(told["offered"].as_array().unwrap().is_empty(), "not to the batch itself");
     // One buffer is no line, and a buffer that nobody knows is none.
     let entries = format!("/api/batches/{}/entries", beaker.batch);
     for buffers in [

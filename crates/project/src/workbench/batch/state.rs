@@ -5,8 +5,8 @@ use super::composed::{Balanced, OnBalances, finished_g, share};
 use super::over::{WayOut, slip, ways_out};
 use super::progress::{LineProgress, Progress, Stands, StepProgress};
 use crate::records::{
-    Batch, BatchEntry, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanStep, Reading,
-    RetainedSample, SignOff, StepKind, Trial,
+    Batch, BatchEntry, BufferRead, Did, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanStep,
+    Reading, RetainedSample, SignOff, StepKind, Trial,
 };
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workbench::lots::{dates, lot_of};
@@ -299,7 +299,7 @@ impl EntryState {
     pub fn words(&self) -> String {
         let fields = serde_json::to_value(&self.entry.did).unwrap_or_default();
         let mut words = vec![self.entry.did.word().to_owned()];
-        let elsewhere = ["did", "mass", "material", "lot", "media", "taken_out"];
+        let elsewhere = ["did", "mass", "material", "lot", "media", "taken_out", "buffers"];
         let told = |name: &str| !elsewhere.contains(&name);
         for (name, value) in fields.as_object().into_iter().flatten().filter(|(name, _)| told(name)) {
             let text = match value {
@@ -309,6 +309,13 @@ impl EntryState {
             if !text.is_empty() {
                 words.push(format!("{} {}", name.replace('_', " "), text.replace('_', " ")));
             }
+        }
+        if let Did::Calibrated { buffers, .. } = &self.entry.did {
+            let read = |one: &BufferRead| {
+                let name = one.ph.as_ref().map_or(one.buffer.as_str(), |ph| ph.typed.as_str());
+                format!("{name}: {} mV", one.millivolt.typed)
+            };
+            words.extend(buffers.iter().map(read));
         }
         if let Some(lot) = self.entry.did.lot() {
             words.push(format!("lot {}", lot.code));
@@ -403,7 +410,7 @@ pub fn batch_state(records: &BatchRecords, day: Date) -> BatchState {
         })
         .collect();
     let deviations = entries_in_force(records)
-        .filter(|entry| matches!(entry.what.did, crate::records::Did::Deviation { .. }))
+        .filter(|entry| matches!(entry.what.did, Did::Deviation { .. }))
         .map(|entry| entry.number)
         .collect();
     BatchState {
@@ -488,7 +495,7 @@ fn line_state(records: &BatchRecords, line: &LineProgress, day: Date) -> LineSta
 fn remarks(records: &BatchRecords, number: usize, day: Date) -> Vec<String> {
     let mut remarks = Vec::new();
     for entry in entries_in_force(records) {
-        let crate::records::Did::Weighed { line, material, lot, mass, .. } = &entry.what.did else {
+        let Did::Weighed { line, material, lot, mass, .. } = &entry.what.did else {
             continue;
         };
         if *line != number {
