@@ -127,6 +127,12 @@ describe('people', () => {
     await page.route('**/entries', (route) => route.abort());
     await weigh();
     await page.locator('#link', { hasText: '1 entry waits' }).waitFor();
+    // A reading of the trial waits behind it, under the same name.
+    await page.getByRole('button', { name: 'Something else' }).click();
+    await page.locator('#more [name=did]').selectOption('reading');
+    await page.locator('#more [name=value]').fill('2,31');
+    await page.locator('#more .main-verb').click();
+    await page.locator('#link', { hasText: '2 entries wait' }).waitFor();
     await page.unroute('**/entries');
     const logOut = () => page.evaluate(async () => {
       const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
@@ -137,7 +143,7 @@ describe('people', () => {
     await logIn('Una Reed', OTHER);
     await page.goto(batch);
     await page.locator('#link', { hasText: 'typed by Ivo Stone, and sent when they are logged in here' }).waitFor();
-    const entries = (await state()).entries;
+    const { entries, readings } = await state();
     await logOut();
     await logIn('Ivo Stone', OTHER);
     await page.goto(batch);
@@ -145,6 +151,8 @@ describe('people', () => {
     const now = await state();
     assert.ok(entries.length === 0 || entries[0].who === 'Ivo Stone', 'never under another name');
     assert.deepEqual(now.entries.map((/** @type {any} */ one) => one.who), ['Ivo Stone']);
+    assert.ok(readings.length === 0 || readings[0].who === 'Ivo Stone', 'never under another name');
+    assert.deepEqual(now.readings.map((/** @type {any} */ one) => [one.who, one.typed]), [['Ivo Stone', '2,31']]);
     await page.evaluate(async () => {
       const token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
       const { steps } = await (await fetch(`/api${location.pathname}`)).json();

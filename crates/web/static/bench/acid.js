@@ -9,6 +9,9 @@ import { runTimer, unlockSound } from './clock.js';
 import { bigField, fault, fieldName, read } from './field.js';
 import { gramsText } from './words.js';
 
+/** After which a program that did not answer is asked again. */
+const PATIENCE_MS = 8000;
+
 /** What the program said of a step, and whether it knew all that was entered by then. */
 export class Advice extends EventTarget {
   /** @param {string} batch @param {() => boolean} waiting whether entries are still on their way */
@@ -23,28 +26,35 @@ export class Advice extends EventTarget {
     this.asking = '';
     /** Why nothing was said. @type {import('../api.js').Told|null} */
     this.trouble = null;
+    addEventListener('online', () => this.again());
+  }
+
+  again() {
+    this.asking = '';
+    this.dispatchEvent(new Event('told'));
   }
 
   /** @param {any} state @param {number} step */
   fresh(state, step) {
-    return this.told !== null && this.step === step && !this.waiting() && this.told.entries === state.entries.filter((/** @type {any} */ one) => !one.waiting).length;
+    return this.told?.step === step && !this.waiting() && this.told.entries === state.entries.filter((/** @type {any} */ one) => !one.waiting).length;
   }
 
   /** Asks where what is known is of another step, or older than what was entered. @param {any} state @param {number} step */
   async want(state, step) {
+    if (this.step !== step) this.with = '';
     const entries = state.entries.filter((/** @type {any} */ one) => !one.waiting).length;
     const key = `${step} ${entries} ${this.with}`;
     if (this.waiting() || this.asking === key) return;
+    this.step = step;
     this.asking = key;
     try {
       const told = await ask('GET', `/api/batches/${this.batch}/steps/${step}/advice${this.with ? `?with=${encodeURIComponent(this.with)}` : ''}`);
       if (this.asking !== key) return;
-      Object.assign(this, { told, step, trouble: null });
+      Object.assign(this, { told, trouble: null });
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
       this.trouble = error.told;
-      // A program that did not answer is asked again with the next change.
-      this.asking = '';
+      if (error.told.code === 'no-answer') setTimeout(() => { if (this.asking === key) this.again(); }, PATIENCE_MS);
     }
     this.dispatchEvent(new Event('told'));
   }
@@ -162,8 +172,7 @@ function unknown(hands, told) {
  */
 export function adjusting(state, step, line, hands, weighing) {
   const { advice } = hands;
-  advice.want(state, step.number);
-  const told = advice.step === step.number ? advice.told : null;
+  const told = advice.told?.step === step.number ? advice.told : null;
   const fresh = advice.fresh(state, step.number);
   const readings = series(state, step, line);
   const say = fresh ? told.next : 'none';

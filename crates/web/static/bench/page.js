@@ -165,6 +165,7 @@ function draw(move) {
   const askVessel = !withoutVessel && !state.entries.length && state.steps.some((/** @type {any} */ step) => step.kind === 'make_up');
   const line = at ? state.lines.find((/** @type {any} */ one) => one.number === state.steps[at - 1].line) : null;
   const looks = JSON.stringify([at, at ? state.steps[at - 1] : null, line && [line.actual?.value ?? null, line.target.value, line.verdict, line.remarks], over?.number, over?.actual.value, askVessel, state.water, state.balanced, state.sign_offs.length, at ? 0 : state.deviations.length, at && state.steps[at - 1].kind === 'adjust' ? [advice.looks, state.entries.length] : at && state.steps[at - 1].kind === 'check' ? state.readings : 0]);
+  if (at && state.steps[at - 1].kind === 'adjust') advice.want(state, at);
   drawSteps(state);
   drawEntries(state);
   drawFoot(state);
