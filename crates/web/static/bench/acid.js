@@ -143,7 +143,7 @@ function phForm(step, hands, told, first) {
 function otherWay(state, step, hands, told) {
   const id = fieldName();
   const field = h('input', { id, name: 'counter', type: 'text', autocomplete: 'off', value: hands.advice.with });
-  return h('details', { class: 'why', open: ['beyond', 'wrong-way'].includes(told.next) || told.line === null }, h('summary', {}, 'Go on with another acid or base'),
+  return h('details', { class: 'why', open: ['beyond', 'wrong-way', 'none-sure', 'finer'].includes(told.next) || told.line === null }, h('summary', {}, 'Go on with another acid or base'),
     h('p', { class: 'caution' }, mark('stop', 'shape'), ' Acid and base heat each other: in small portions, slowly, stirring, goggles and gloves on, by the rules of the house. Never from one bottle into the other.'),
     h('form', { class: 'counter', onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); hands.advice.goOnWith(field.value.trim(), state, step.number); } }, h('label', { htmlFor: id }, 'Raw material'), field, h('button', { class: 'verb', type: 'submit' }, 'Ask how much')));
 }
@@ -207,6 +207,7 @@ export function adjusting(state, step, line, hands, weighing) {
     adds && (answer.warms_by?.value ?? 0) >= 1 ? h('p', { class: 'caution' }, mark('stop', 'shape'), ` All at once it would warm the batch by about ${number(answer.warms_by, 0)} K: in small portions, and cool before reading.`) : null,
     told && !told.calibration ? meterView(told, calibrate) : null, told && !told.calibration ? place : null,
     form, seriesView(fresh ? told : null, readings),
+    ...(answer?.readings ?? []).slice(-1).filter((/** @type {any} */ one) => !one.used).map((/** @type {any} */ one) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', one.words)),
     ended && answer ? tomorrow(answer) : null,
     h('div', { class: 'verbs big-verbs' }, h('button', { class: ended ? 'big-verb' : 'verb', type: 'button', onclick: finish }, 'The pH is right')),
     answer?.readings.length ? reasons(answer) : null,
