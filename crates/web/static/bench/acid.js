@@ -111,7 +111,7 @@ function meterView(told, open = () => {}) {
   const slope = kept?.reading;
   return h('div', { class: 'ph-meter' },
     kept ? h('p', {}, mark(kept.brackets ? 'measured' : 'change', 'shape'), ` ${kept.instrument || 'Meter'}, calibrated ${new Date(kept.when).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })}: slope ${number(slope.slope_percent, 1)} %, offset ${number(slope.offset, 1)} mV, buffers ${slope.points.map((/** @type {any} */ point) => number(point.ph, 2)).join(' and ')} at ${echo(String(slope.temperature_c))} °C${kept.brackets ? ', around the window' : ', not around the window'}.`)
-      : h('p', {}, mark('change', 'shape'), ' The meter was not calibrated for this batch: its readings are taken as sure to ±0.1 only.'),
+      : h('p', {}, mark('change', 'shape'), ` The meter was not calibrated for this batch. ${told.advice?.notes.find((/** @type {any} */ note) => note.code === 'no-calibration')?.text ?? ''}`),
     ...(slope?.notes ?? []).map((/** @type {any} */ note) => h('p', { class: 'lot-remark' }, note.text)),
     h('button', { class: 'verb', type: 'button', onclick: open }, kept ? 'Calibrate again' : 'Calibrate the meter'));
 }

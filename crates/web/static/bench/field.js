@@ -47,7 +47,7 @@ export function lotChoice(state, line, hands) {
     const lot = lots.find((one) => one.code === field.value.trim());
     const against = lot?.against ?? [];
     const target = lot?.target?.value;
-    remark.replaceChildren(...(against.length ? [mark('change', 'shape'), ' ', h('b', {}, 'Look at this lot: '), against.join('; ')] : []), ...(typeof target === 'number' && target !== line.target.value ? [` With its assay ${gramsText(state, target)} g instead of ${gramsText(state, line.target.value)} g.`] : []), ...(!lot && field.value.trim() ? ['Not on file; it is kept as you write it.'] : []));
+    remark.replaceChildren(...(against.length ? [mark('change', 'shape'), ' ', h('b', {}, 'Look at this lot: '), against.join('; ')] : []), ...(typeof target === 'number' && line.to_ph === null && target !== line.target.value ? [` With its assay ${gramsText(state, target)} g instead of ${gramsText(state, line.target.value)} g.`] : []), ...(!lot && field.value.trim() ? ['Not on file; it is kept as you write it.'] : []));
   };
   const offers = lots.slice(0, 6).map((lot) => h('button', { class: `verb lot-offer${lot.usable ? '' : ' spoken-against'}`, type: 'button', title: lot.why, onclick: () => { field.value = lot.code; look(); } }, lot.code, h('span', { class: 'aside' }, lot.usable ? (lot.expiry ? ` to ${lot.expiry}` : '') : ` ${lot.against[0] ?? ''}`)));
   field.addEventListener('input', look);
