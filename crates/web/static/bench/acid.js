@@ -83,7 +83,7 @@ function series(state, step, line) {
   let readings = [];
   for (const one of state.entries.filter((/** @type {any} */ entry) => !entry.struck && !entry.leaving && !entry.withdrawn)) {
     const said = one.sent ?? one;
-    if ((one.did === 'weighed' && said.line === line.number) || (one.did === 'added' && said.step === step.number)) readings = [];
+    if (said.step === step.number && (one.did === 'added' || (one.did === 'weighed' && said.line === line.number))) readings = [];
     if (one.did === 'ph' && said.step === step.number) readings.push({ at: Date.parse(one.device_time), typed: said.value?.typed ?? said.value, settled: said.settled === true, warm: said.temperature_c?.typed ?? said.temperature_c ?? '', method: said.method ?? 'neat' });
   }
   return readings;
@@ -177,14 +177,13 @@ export function adjusting(state, step, line, hands, weighing) {
   const readings = series(state, step, line);
   const say = fresh ? told.next : 'none';
   const own = !fresh || told.line !== null;
-  const inIt = own ? line.actual?.value ?? 0 : told.advice?.added.value ?? 0;
   const name = fresh ? told.name : line.name;
   const of = own ? line : { number: 0, lot: '', target: {}, remarks: [], actual: null };
   const answer = fresh ? told.advice : null;
   const adds = say === 'add' && answer;
   const aim = {
     to: adds ? answer.add.value : null,
-    about: adds ? `of ${name}; ${gramsText(state, inIt)} g is in, at most ${gramsText(state, answer.most.value)} g in all` : '',
+    about: adds ? `of ${name}; ${gramsText(state, answer.added.value)} g is in, at most ${gramsText(state, answer.most.value)} g in all` : '',
     body: own ? { did: 'weighed', line: line.number } : { did: 'added', material: told.with },
   };
   const weigh = weighing(state, step, of, hands, aim);

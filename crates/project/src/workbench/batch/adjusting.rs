@@ -25,7 +25,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 use levigate_facts::{Facts, PhBench};
-use levigate_formula::sheet::Amount;
+use levigate_formula::sheet::Sheet;
 use levigate_measure::{Grade, Outcome};
 use levigate_process::settling::Moment;
 use rust_decimal::Decimal;
@@ -200,7 +200,7 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize, with: &str) -> Option
     let typed_window = file.as_ref().and_then(|file| file.sheet.target.ph);
     let window = window(typed_window, to_ph, half);
     let question = file.and_then(|mut formula| {
-        formula.sheet = in_the_beaker(facts, records, &formula.sheet, step, line)?;
+        formula.sheet = in_the_beaker(facts, records, &formula.sheet, (&done, step, line))?;
         Some(AdjustFile {
             formula,
             assay_percent: assay(facts, records, line).filter(|_| with == line.material),
@@ -313,25 +313,13 @@ fn happened(done: &[Done<'_>], step: usize, line: &PlanLine) -> Vec<Bench> {
     for one in done {
         let kept = one.entry;
         match &kept.what.did {
-            Did::Weighed { line: number, mass, .. } if *number == line.number => {
-                let happened = Happened::Added {
-                    grams: plain(mass.net_g().unwrap_or_default()),
-                    with: Some(line.material.clone()),
-                };
-                let with = Some(line.material.clone());
+            Did::Weighed { material, mass, .. } | Did::Added { material, mass, .. }
+                if is_added(&kept.what, step, line) =>
+            {
+                let grams = plain(mass.net_g().unwrap_or_default());
+                let happened = Happened::Added { grams, with: Some(material.clone()) };
+                let with = Some(material.clone());
                 all.push(Bench { entry: entry(happened, kept.number), with, read: None });
-                before = None;
-            }
-            Did::Added { material, mass, .. } if kept.what.step == Some(step) => {
-                let happened = Happened::Added {
-                    grams: plain(mass.net_g().unwrap_or_default()),
-                    with: Some(material.clone()),
-                };
-                all.push(Bench {
-                    entry: entry(happened, kept.number),
-                    with: Some(material.clone()),
-                    read: None,
-                });
                 before = None;
             }
             Did::Ph { value, method, temperature_c, settled, age_h } if kept.what.step == Some(step) => {
@@ -371,37 +359,37 @@ fn happened(done: &[Done<'_>], step: usize, line: &PlanLine) -> Vec<Bench> {
     all
 }
 
-/// The formula of what is in the beaker now, without the line that is added and what was put in besides at its step.
+/// The formula of what is in the beaker now, without what is added at the step.
 fn in_the_beaker(
     facts: &Facts,
     records: &BatchRecords,
-    sheet: &levigate_formula::sheet::Sheet,
-    step: usize,
-    line: &PlanLine,
-) -> Option<levigate_formula::sheet::Sheet> {
+    sheet: &Sheet,
+    (done, step, line): (&[Done<'_>], usize, &PlanLine),
+) -> Option<Sheet> {
     let plan = &records.batch.what.plan;
-    let others: Vec<Kept<BatchEntry>> = records
-        .entries
-        .iter()
-        .filter(|entry| !(entry.what.step == Some(step) && matches!(entry.what.did, Did::Added { .. })))
-        .cloned()
-        .collect();
+    let before = done.iter().filter(|one| !is_added(&one.entry.what, step, line));
+    let others: Vec<Kept<BatchEntry>> = before.map(|one| one.entry.clone()).collect();
     let mut progress = Progress::of(plan, &others);
+    // What is not in yet does not count, though it is to come.
     for known in &mut progress.lines {
-        if known.planned.number == line.number {
-            known.portions.clear();
-        }
         known.target_g = known.actual_g();
     }
     let lots = lots_of_lines(facts, &records.entries, &records.lots);
     let mut made = sheet_as_weighed(sheet, &progress, &lots)?;
-    let own = made.phases.iter_mut().flat_map(|phase| &mut phase.lines).nth(line.number.checked_sub(1)?)?;
-    own.amount = Amount::ToPh(line.to_ph?);
     if let Some(balance) = plan.balances.first() {
         made.batch.balance_g = balance.readability_g;
         made.batch.repeatability_g = balance.repeatability_g.and_then(Decimal::from_f64);
     }
     Some(made)
+}
+
+/// Whether an entry is an addition of the step: of its line, or of something besides.
+fn is_added(entry: &BatchEntry, step: usize, line: &PlanLine) -> bool {
+    match &entry.did {
+        Did::Weighed { line: number, .. } => *number == line.number && entry.step.is_none_or(|of| of == step),
+        Did::Added { .. } => entry.step == Some(step),
+        _ => false,
+    }
 }
 
 /// The assay of the lot a line was weighed from.
