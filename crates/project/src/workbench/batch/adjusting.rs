@@ -7,7 +7,7 @@
 
 use super::progress::{Done, Progress, in_order};
 use super::{BatchRecords, lots_of_lines, plain, sheet_as_weighed};
-use crate::batch_sheet::{Practice, caution};
+use crate::batch_sheet::{Practice, SheetCaution, caution};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;
 use crate::making_file::adjust::{AdjustFile, Entry, Happened, MethodTyped, Shown};
@@ -267,7 +267,8 @@ fn cautions_of(facts: &Facts, with: &str) -> Vec<PlanCaution> {
     let (Some(material), Ok(practice)) = (facts.library.materials.get(with), Practice::shipped()) else {
         return Vec::new();
     };
-    super::plan::cautions(&caution::of_line(material, None, &facts.library, &practice))
+    let told = |one: SheetCaution| PlanCaution { hazard: one.hazard, text: one.text, source: one.source };
+    caution::of_line(material, None, &facts.library, &practice).into_iter().map(told).collect()
 }
 
 fn refusal(problems: &[Diagnostic]) -> String {

@@ -175,7 +175,7 @@ fn bare(kind: StepKind, text: &str) -> PlanStep {
     }
 }
 
-pub(super) fn cautions(list: &[SheetCaution]) -> Vec<PlanCaution> {
+fn cautions(list: &[SheetCaution]) -> Vec<PlanCaution> {
     let caution = |one: &SheetCaution| PlanCaution {
         hazard: one.hazard.clone(),
         text: one.text.clone(),
