@@ -134,7 +134,7 @@ function drawFoot(state) {
   byId('foot').replaceChildren(
     h('button', { class: 'verb', type: 'button', disabled: at <= 1, onclick: () => go(at - 1) }, 'Step before'),
     h('button', { class: 'verb', type: 'button', disabled: at >= state.steps.length, onclick: () => go(at + 1) }, 'Step after'),
-    last ? h('button', { class: 'verb', type: 'button', onclick: () => undo(last, state) }, 'Undo the last') : null,
+    ...(last ? [h('button', { class: 'verb', type: 'button', onclick: () => undo(last, state) }, 'Undo the last')] : []),
     h('button', { class: 'verb', type: 'button', 'aria-expanded': 'false', onclick: () => showMore(step) }, 'Something else'));
 }
 
