@@ -10,6 +10,7 @@ mod practice;
 mod remedy;
 
 pub use caution::SheetCaution;
+pub(crate) use making::how as how_in_words;
 pub use making::{MakingLine, MakingStep};
 pub use practice::{
     AdjusterPractice, FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice,

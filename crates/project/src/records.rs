@@ -20,7 +20,10 @@ mod sign_off;
 mod stock;
 mod trial;
 
-pub use batch::{Batch, Plan, PlanCaution, PlanLine, PlanStep, StepKind, is_batch_code};
+pub use batch::{
+    Batch, Plan, PlanCaution, PlanLine, PlanPortion, PlanProcedure, PlanReason, PlanStep, PlanTold, StepKind,
+    is_batch_code,
+};
 pub use batch_entry::{BatchEntry, BufferRead, Did, LotNamed, OverWay, TypedMass, WEIGHT_UNITS};
 pub use curve::{
     CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, MOST_POINTS, OverTime, ReadingBefore,

@@ -126,6 +126,7 @@ fn plan(grams: &[String], remainder: usize, readability: &str) -> Plan {
                 to_ph: None,
                 first_g: None,
                 lot: String::new(),
+                portion: None,
             };
             PlanStep {
                 number: at + 1,
@@ -139,6 +140,7 @@ fn plan(grams: &[String], remainder: usize, readability: &str) -> Plan {
                 hold_min: None,
                 checks: Vec::new(),
                 cautions: Vec::new(),
+                procedure: None,
             }
         })
         .collect();
@@ -155,6 +157,7 @@ fn plan(grams: &[String], remainder: usize, readability: &str) -> Plan {
             certificate: None,
         }],
         steps,
+        told: Vec::new(),
     }
 }
 

@@ -322,7 +322,7 @@ proptest::proptest! {
 
 #[test]
 fn a_batch_made_step_by_step_is_predicted_from_what_was_weighed() {
-    use levigate_project::records::{Batch, BatchEntry, Did, TypedMass};
+    use levigate_project::records::{Batch, BatchEntry, Did, StepKind, TypedMass};
     use levigate_project::workbench::batch::{PlanOrder, plan};
     let facts = shipped().unwrap();
     let mut records = records(&[TONER], vec![Trial { batch_size: None, ..trial(1) }]);
@@ -340,34 +340,44 @@ fn a_batch_made_step_by_step_is_predicted_from_what_was_weighed() {
     let before = laid_out(&facts, &records).trials[0].prediction.clone();
     assert_eq!(before.as_weighed, None);
     // Every line as planned, but of the base only nine tenths.
-    let base = plan.lines().find(|line| line.to_ph.is_some()).unwrap().number;
-    let entries: Vec<_> = plan
+    let base = plan.lines().into_iter().find(|line| line.to_ph.is_some()).unwrap().number;
+    let entry = |number: u32, step: Option<usize>, did: Did| {
+        let what = BatchEntry {
+            batch: Id::from_uuid(Uuid::from_u128(900)),
+            device_time: "2026-11-24T09:00:00Z".parse().unwrap(),
+            step,
+            instrument: String::new(),
+            note: String::new(),
+            did,
+            sent_sha256: String::new(),
+            after_sign_off: false,
+            withdrawn: false,
+        };
+        kept(1000 + u128::from(number), number, what)
+    };
+    let mut entries: Vec<_> = plan
         .lines()
+        .into_iter()
         .zip(1_u32..)
         .map(|(line, number)| {
             let part =
                 if line.number == base { "0.9" } else { "1" }.parse::<rust_decimal::Decimal>().unwrap();
             let net = TypedNumber::read_either(&(line.grams * part).round_dp(2).to_string());
-            let what = BatchEntry {
-                batch: Id::from_uuid(Uuid::from_u128(900)),
-                device_time: "2026-11-24T09:00:00Z".parse().unwrap(),
-                step: None,
-                instrument: String::new(),
-                note: String::new(),
-                did: Did::Weighed {
+            let did = {
+                Did::Weighed {
                     line: line.number,
                     material: line.material.clone(),
                     lot: None,
                     corrected_g: None,
                     mass: TypedMass { net: Some(net), unit: "g".to_owned(), ..TypedMass::default() },
-                },
-                sent_sha256: String::new(),
-                after_sign_off: false,
-                withdrawn: false,
+                }
             };
-            kept(1000 + u128::from(number), number, what)
+            entry(number, None, did)
         })
         .collect();
+    // What went in before the meter was enough.
+    let adjusted = plan.steps.iter().find(|step| step.kind == StepKind::Adjust).unwrap().number;
+    entries.push(entry(99, Some(adjusted), Did::Finished));
     let batch = Batch {
         trial: trial_id,
         code: "B-1".to_owned(),

@@ -61,7 +61,9 @@ impl BatchSheet {
             repeatability_g: order.balance.repeatability_g(),
             making: order
                 .procedure
-                .map(|procedure| making::steps(procedure, &lines.iter().collect::<Vec<_>>()))
+                .map(|procedure| {
+                    making::steps(procedure, &lines.iter().collect::<Vec<_>>(), order.balance.readability())
+                })
                 .unwrap_or_default(),
             steps: steps(order, &facts, lines),
             total_g: rounded.grams.iter().copied().sum(),

@@ -1,7 +1,8 @@
 //! How the batch is made, as the sheet says it: the steps of the procedure with grams that the balance can show.
 
-use super::{BatchLine, Grams};
+use super::{BatchLine, Grams, Percent};
 use levigate_assess::procedure::{Procedure, Step, StepKind};
+use levigate_measure::rounding;
 use levigate_measure::written::result;
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::Serialize;
@@ -27,6 +28,9 @@ pub struct MakingStep {
     pub checks: Vec<String>,
     /// Cautions that do not stand with a line already.
     pub cautions: Vec<String>,
+    /// Place of the step of the procedure it is, from 0; none where it brings in what no step does.
+    #[serde(skip)]
+    pub(crate) of: Option<usize>,
 }
 
 /// A line in a step.
@@ -36,6 +40,9 @@ pub struct MakingLine {
     pub number: usize,
     /// Raw material.
     pub name: String,
+    /// Percent of the batch; the parts of a line add up to it.
+    #[serde(serialize_with = "result::<Percent, _, _>")]
+    pub percent: Decimal,
     /// Grams with the decimals of the balance; the parts of a line add up to it.
     #[serde(serialize_with = "result::<Grams, _, _>")]
     pub grams: Decimal,
@@ -43,21 +50,30 @@ pub struct MakingLine {
     pub part: bool,
 }
 
-/// The steps of a procedure for the lines of a sheet.
-pub(super) fn steps(procedure: &Procedure, lines: &[&BatchLine]) -> Vec<MakingStep> {
-    // Of a line that goes in by parts the last takes what is left, so that nothing is lost to rounding.
-    let mut left: BTreeMap<usize, (Decimal, usize)> = BTreeMap::new();
+/// What is left of a line that goes in by parts, so that nothing is lost to rounding: the last part takes it.
+struct Left {
+    percent: Decimal,
+    grams: Decimal,
+    parts: usize,
+    of: usize,
+}
+
+/// The steps of a procedure for the lines of a sheet. What no step puts in goes in before the last check.
+pub(super) fn steps(procedure: &Procedure, lines: &[&BatchLine], division: Decimal) -> Vec<MakingStep> {
+    let mut left: BTreeMap<usize, Left> = BTreeMap::new();
     for line in procedure.steps.iter().flat_map(|step| &step.lines) {
-        let whole =
-            lines.iter().find(|own| own.number == line.line + 1).map_or(Decimal::ZERO, |own| own.grams);
-        left.entry(line.line).or_insert((whole, 0)).1 += 1;
+        let Some(own) = lines.iter().find(|own| own.number == line.line + 1) else { continue };
+        let whole = Left { percent: own.percent, grams: own.grams, parts: 0, of: 0 };
+        let line = left.entry(own.number).or_insert(whole);
+        (line.parts, line.of) = (line.parts + 1, line.of + 1);
     }
     let said: Vec<&str> =
         lines.iter().flat_map(|line| &line.cautions).map(|caution| caution.text.as_str()).collect();
-    procedure
+    let mut steps: Vec<MakingStep> = procedure
         .steps
         .iter()
-        .map(|step| MakingStep {
+        .enumerate()
+        .map(|(at, step)| MakingStep {
             number: step.number,
             does: step.does,
             how: how(step),
@@ -75,30 +91,72 @@ pub(super) fn steps(procedure: &Procedure, lines: &[&BatchLine]) -> Vec<MakingSt
                 .iter()
                 .filter_map(|line| {
                     let own = lines.iter().find(|own| own.number == line.line + 1)?;
-                    let (rest, parts) = left.get_mut(&line.line)?;
-                    let share = line.share_percent.and_then(|share| Decimal::try_from(share / 100.0).ok());
-                    let grams = match share {
-                        Some(share) if *parts > 1 => (own.grams * share)
-                            .round_dp_with_strategy(own.grams.scale(), RoundingStrategy::MidpointAwayFromZero)
-                            .min(*rest),
-                        _ => *rest,
-                    };
-                    *rest -= grams;
-                    *parts -= 1;
-                    Some(MakingLine {
-                        number: own.number,
-                        name: own.name.clone(),
-                        grams,
-                        part: share.is_some(),
-                    })
+                    Some(part(own, line.share_percent, left.get_mut(&own.number)?, division))
                 })
                 .collect(),
+            of: Some(at),
         })
-        .collect()
+        .collect();
+    let unused: Vec<&BatchLine> =
+        lines.iter().filter(|own| !left.contains_key(&own.number)).copied().collect();
+    if !unused.is_empty() {
+        let at = steps.len() - usize::from(steps.last().is_some_and(|last| last.does == StepKind::Check));
+        steps.insert(at, brought_in(&unused));
+        for (at, step) in steps.iter_mut().enumerate() {
+            step.number = at + 1;
+        }
+    }
+    steps
+}
+
+fn part(own: &BatchLine, share_percent: Option<f64>, left: &mut Left, division: Decimal) -> MakingLine {
+    let share = share_percent.and_then(|share| Decimal::try_from(share / 100.0).ok());
+    let (percent, grams) = match share {
+        Some(share) if left.parts > 1 => {
+            let decimals = own.percent.scale().max(4);
+            let percent = (own.percent * share)
+                .round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero)
+                .normalize();
+            let exact = own.grams * share;
+            let grams = rounding::to_division(exact, division).unwrap_or(exact);
+            (percent.min(left.percent), grams.min(left.grams))
+        }
+        _ => (left.percent, left.grams),
+    };
+    left.percent -= percent;
+    left.grams -= grams;
+    left.parts = left.parts.saturating_sub(1);
+    MakingLine { number: own.number, name: own.name.clone(), percent, grams, part: left.of > 1 }
+}
+
+/// Lines that a person's steps leave out: the batch is not whole without them.
+fn brought_in(lines: &[&BatchLine]) -> MakingStep {
+    MakingStep {
+        number: 0,
+        does: StepKind::Add,
+        how: String::new(),
+        instruction:
+            "No step of the procedure puts this in: put it in where it belongs, and write down when."
+                .to_owned(),
+        lines: lines
+            .iter()
+            .map(|own| MakingLine {
+                number: own.number,
+                name: own.name.clone(),
+                percent: own.percent,
+                grams: own.grams,
+                part: false,
+            })
+            .collect(),
+        name: None,
+        checks: Vec::new(),
+        cautions: Vec::new(),
+        of: None,
+    }
 }
 
 /// Temperature, time and stirring in one line.
-fn how(step: &Step) -> String {
+pub(crate) fn how(step: &Step) -> String {
     let span = |[low, high]: [f64; 2]| {
         let plain = |number: f64| {
             let text = format!("{number:.1}");

@@ -3,9 +3,11 @@
 //! The plan is copied into the record, not pointed at: whatever becomes of the formula, of the facts or of the way steps are
 //! derived, what the person at the bench was asked to do stays as it was.
 
+use levigate_formula::sheet::StepKind as Does;
 use levigate_measure::weighing::BalanceRecord;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 use super::{Id, Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, Trial, at_most, required};
@@ -48,6 +50,28 @@ pub struct Plan {
     pub balances: Vec<BalanceRecord>,
     /// Steps in order.
     pub steps: Vec<PlanStep>,
+    /// What was said against the procedure before it was frozen: told, not forbidden.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub told: Vec<PlanTold>,
+}
+
+/// Something that the procedure breaks, as it was told.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanTold {
+    /// What it weighs, in a word.
+    pub gravity: String,
+    /// Step of the procedure it is about, from 1; absent for the whole.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<usize>,
+    /// What stands wrong, or which demands cannot all be kept.
+    pub found: String,
+    /// What happens then.
+    pub breaks: String,
+    /// Why it is asked.
+    pub why: String,
+    /// Source keys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
 }
 
 /// What a step is about.
@@ -99,9 +123,57 @@ pub struct PlanStep {
     /// What to heed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cautions: Vec<PlanCaution>,
+    /// What the procedure says of it; absent in plans that were made from the phases alone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub procedure: Option<PlanProcedure>,
 }
 
-/// A line to weigh.
+/// The step of the procedure that a step of the plan belongs to.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanProcedure {
+    /// Its number, from 1, as on the printed sheet.
+    pub number: usize,
+    /// Place of the step of the plan in it, from 1.
+    pub place: usize,
+    /// How many steps of the plan it has.
+    pub of: usize,
+    /// What is done in it.
+    pub does: Does,
+    /// The premix that is made in it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub premix: String,
+    /// What is done, in plain sentences.
+    pub instruction: String,
+    /// Temperature, time and stirring in one line.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub how: String,
+    /// Temperature of what is in the vessel, C, from and to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<[Decimal; 2]>,
+    /// How long, minutes, from and to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub minutes: Option<[Decimal; 2]>,
+    /// Why it stands there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub because: Vec<PlanReason>,
+    /// Source keys of what is done and looked at.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
+}
+
+/// Why a step stands where it stands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanReason {
+    /// Where that puts it.
+    pub stands: String,
+    /// Why.
+    pub why: String,
+    /// Source keys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
+}
+
+/// A line to weigh, or a portion of one that goes in by portions.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PlanLine {
     /// Number on the sheet, from 1.
@@ -130,6 +202,24 @@ pub struct PlanLine {
     /// Lot code intended.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub lot: String,
+    /// Where it is a portion: of what.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub portion: Option<PlanPortion>,
+}
+
+/// The whole that a portion belongs to.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanPortion {
+    /// Which portion, from 1 in the order of the steps.
+    pub number: usize,
+    /// Of how many.
+    pub of: usize,
+    /// Percent of the whole line.
+    pub percent: Decimal,
+    /// Grams of the whole line.
+    pub grams: Decimal,
+    /// Tolerance of the whole line, g.
+    pub tolerance_g: Decimal,
 }
 
 /// Something to heed.
@@ -144,9 +234,57 @@ pub struct PlanCaution {
 }
 
 impl Plan {
-    /// The lines in the order of the steps.
-    pub fn lines(&self) -> impl Iterator<Item = &PlanLine> {
+    /// Lines and portions as they are weighed, in the order of the steps.
+    pub fn portions(&self) -> impl Iterator<Item = &PlanLine> {
         self.steps.iter().filter_map(|step| step.line.as_ref())
+    }
+
+    /// The lines by their numbers, each once and whole.
+    #[must_use]
+    pub fn lines(&self) -> Vec<PlanLine> {
+        let mut lines: BTreeMap<usize, PlanLine> = BTreeMap::new();
+        for one in self.portions() {
+            let line = lines.entry(one.number).or_insert_with(|| one.whole());
+            line.to_ph = line.to_ph.or(one.to_ph);
+        }
+        lines.into_values().collect()
+    }
+
+    /// Lines whose portions do not add up to them, by number.
+    fn uneven(&self) -> Option<usize> {
+        let mut sums: BTreeMap<usize, (Decimal, Decimal)> = BTreeMap::new();
+        for one in self.portions() {
+            let (sum, _) = sums.entry(one.number).or_insert((Decimal::ZERO, one.whole().grams));
+            *sum += one.grams;
+        }
+        sums.into_iter().find(|(_, (sum, whole))| sum != whole).map(|(number, _)| number)
+    }
+}
+
+impl PlanStep {
+    /// Whether a temperature, C, has reached that of the step: from above where it cools, else from below. One without a temperature is
+    /// reached by none.
+    #[must_use]
+    pub fn reaches(&self, celsius: Decimal) -> bool {
+        let cools = self.procedure.as_ref().is_some_and(|procedure| procedure.does == Does::Cool);
+        self.temperature_c.is_some_and(|goal| if cools { celsius <= goal } else { celsius >= goal })
+    }
+}
+
+impl PlanLine {
+    /// The line it is, or is a portion of.
+    #[must_use]
+    pub fn whole(&self) -> Self {
+        match &self.portion {
+            None => self.clone(),
+            Some(whole) => Self {
+                percent: whole.percent,
+                grams: whole.grams,
+                tolerance_g: whole.tolerance_g,
+                portion: None,
+                ..self.clone()
+            },
+        }
     }
 }
 
@@ -185,6 +323,10 @@ impl Record for Batch {
         }
         if plan.steps.len() > MOST_STEPS {
             let what = format!("{} steps, at most {MOST_STEPS} are kept", plan.steps.len());
+            return Err(RecordError::Contradiction { field: "plan", what });
+        }
+        if let Some(number) = plan.uneven() {
+            let what = format!("the portions of line {number} do not add up to it");
             return Err(RecordError::Contradiction { field: "plan", what });
         }
         for (at, step) in plan.steps.iter().enumerate() {

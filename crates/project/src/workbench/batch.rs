@@ -23,11 +23,13 @@ pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
 pub use plan::{PlanOrder, plan};
 pub use progress::{
-    AddedProgress, Done, GrossRead, LineProgress, Portion, Progress, Stands, StepProgress, in_order,
+    AddedProgress, Done, GrossRead, LineProgress, Portion, Progress, Stands, StepAmount, StepProgress,
+    in_order,
 };
 pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
 pub use state::{
-    AddedState, BalancedState, BatchState, EntryState, LineState, ReadingState, SampleState, SignOffState,
+    AddedState, BalancedState, BatchState, EntryState, LineState, PortionState, ReadingState, SampleState,
+    SignOffState,
     Standing, StepState, WaterState, batch_state,
 };
 pub use typed::{TypedBuffer, TypedEntry};
@@ -375,7 +377,7 @@ pub async fn target_with_lot(
     code: &str,
 ) -> Result<Option<Decimal>, KeepError> {
     let planned = &records.batch.what.plan;
-    let Some(of) = planned.lines().find(|of| of.number == line) else { return Ok(None) };
+    let Some(of) = planned.lines().into_iter().find(|of| of.number == line) else { return Ok(None) };
     let assay = |code: &str| lot_of(&records.lots, &of.material, code).and_then(plan::assay);
     if assay(code) == assay(&of.lot) {
         return Ok(None);
@@ -396,7 +398,7 @@ pub async fn target_with_lot(
     };
     // Facts may have changed so that the version can no longer be planned: then the target stays what was frozen.
     let Ok(again) = plan(&order) else { return Ok(None) };
-    let grams = again.lines().find(|of| of.number == line).map(|of| of.grams);
+    let grams = again.lines().into_iter().find(|of| of.number == line).map(|of| of.grams);
     Ok(grams.filter(|grams| *grams != of.grams))
 }
 

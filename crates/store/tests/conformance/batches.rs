@@ -39,12 +39,14 @@ fn plan() -> Plan {
             to_ph: None,
             first_g: None,
             lot: String::new(),
+            portion: None,
         }),
         temperature_c: None,
         speed_rpm: None,
         hold_min: None,
         checks: Vec::new(),
         cautions: Vec::new(),
+        procedure: None,
     };
     Plan {
         product: "Toner".to_owned(),
@@ -53,6 +55,7 @@ fn plan() -> Plan {
         size_g: Decimal::from(200),
         balances: vec![serde_json::from_value(serde_json::json!({ "readability_g": "0.01" })).unwrap()],
         steps: vec![step(1, "water", 190), step(2, "mandelic-acid", 10)],
+        told: Vec::new(),
     }
 }
 

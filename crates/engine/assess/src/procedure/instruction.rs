@@ -24,11 +24,8 @@ pub(super) fn instruction(
     match step.does {
         StepKind::Premix => premix(work, step, &all),
         StepKind::Disperse => disperse(work, planned, step, &all, premixes),
-        StepKind::Hydrate => {
-            let before = planned.iter().take(at).rev();
-            let record = before.into_iter().find_map(|made| swelling(work, planned, made));
-            record.map_or_else(|| "Let it swell.".to_owned(), |record| record.hydrate.clone())
-        }
+        StepKind::Hydrate => swollen(work, planned, at)
+            .map_or_else(|| "Let it swell.".to_owned(), |record| record.hydrate.clone()),
         StepKind::Add => add(work, work.is_first_addition(planned, at), step, lines, premixes),
         StepKind::Heat => {
             format!("Cover the vessel and warm it to {}.", to("the temperature of the next step"))
@@ -53,6 +50,29 @@ const CHECK: &str = "Take a sample; look, smell, measure, and write it down with
 fn swelling<'a>(work: &Work<'a>, planned: &[Planned], step: &Planned) -> Option<&'a Swelling> {
     let premixed = step.premixes.iter().filter_map(|made| planned.get(*made)).flat_map(|made| &made.parts);
     step.parts.iter().chain(premixed).find_map(|(at, _)| line(work, *at)?.swelling)
+}
+
+/// What swells in a step that lets swell: what was brought in last.
+fn swollen<'a>(work: &Work<'a>, planned: &[Planned], at: usize) -> Option<&'a Swelling> {
+    planned.iter().take(at).rev().find_map(|made| swelling(work, planned, made))
+}
+
+/// Sources of what is done in a step and of what is looked at; a person's own words have none.
+pub(super) fn sources(work: &Work<'_>, planned: &[Planned], at: usize) -> Vec<String> {
+    let Some(step) = planned.get(at) else { return Vec::new() };
+    let record = match step.does {
+        StepKind::Disperse => swelling(work, planned, step),
+        StepKind::Hydrate => swollen(work, planned, at),
+        _ => None,
+    };
+    let mut sources: Vec<String> = record.map(|record| record.source.clone()).into_iter().collect();
+    let of_checks = work.asked.handling.checks.values().filter(|check| step.checks.contains(&check.text));
+    for source in of_checks.map(|check| &check.source) {
+        if !sources.contains(source) {
+            sources.push(source.clone());
+        }
+    }
+    sources
 }
 
 fn premix(work: &Work<'_>, step: &Planned, all: &[String]) -> String {

@@ -133,6 +133,8 @@ pub struct Step {
     pub cautions: Vec<Caution>,
     /// Why it stands here.
     pub because: Vec<Because>,
+    /// Source keys of what is done and of what is looked at.
+    pub sources: Vec<String>,
     /// What it breaks.
     pub broken: Vec<Broken>,
 }

@@ -2,7 +2,7 @@
 
 use super::constraint::{Constraint, Demand, Event, Mark};
 use super::handling::{Is, Told};
-use super::instruction::{adding, instruction, parts};
+use super::instruction::{adding, instruction, parts, sources};
 use super::judge::{Placed, keeps};
 use super::lines::{LineFacts, matches};
 use super::plan::Planned;
@@ -119,6 +119,7 @@ pub(super) fn step<'b>(
         checks: step.checks.clone(),
         cautions: Vec::new(),
         because: because(work, planned, at),
+        sources: sources(work, planned, at),
         broken: broken.cloned().collect(),
         lines,
         premixes,

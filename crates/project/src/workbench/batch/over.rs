@@ -161,7 +161,8 @@ pub(super) fn slip(line: &LineProgress) -> Option<String> {
                 "{actual} g is {words} the target of {target} g: has the decimal sign slipped?"
             ));
         }
-        if near(Decimal::ONE / ten) && line.portions.len() == 1 && line.planned.to_ph.is_none() {
+        let whole = line.planned_portions <= 1 && line.portions.len() == 1;
+        if near(Decimal::ONE / ten) && whole && line.planned.to_ph.is_none() {
             let words = if ten == Decimal::TEN { "a tenth" } else { "a hundredth" };
             return Some(format!(
                 "{actual} g is {words} of the target of {target} g: has the decimal sign slipped?"

@@ -1,25 +1,27 @@
-//! The plan of a batch, from the batch sheet of a saved version with the lots that are to be taken.
+//! The plan of a batch, from the procedure and the batch sheet of a saved version with the lots that are to be taken.
 
-use crate::batch_sheet::{BatchLine, BatchOrder, BatchSheet, BatchStep, Part, Practice, SheetCaution};
+mod steps;
+mod told;
+
+use crate::batch_sheet::{BatchOrder, BatchSheet, Practice};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;
-use crate::records::{FormulaVersion, Kept, Lot, LotTaken, Plan, PlanCaution, PlanLine, PlanStep, StepKind};
+use crate::records::{FormulaVersion, Kept, Lot, LotTaken, Plan};
 use crate::workbench::assess::{diagnose, facts_for, known};
 use crate::workbench::draft::market_of;
 use crate::workbench::keeping::{FieldFault, KeepError};
 use crate::workbench::lots::lot_of;
+use crate::workbench::procedure::of_assessed;
 use crate::workbench::sheet::{Balance, version_code};
 use jiff::civil::Date;
 use levigate_assess::Inquiry;
 use levigate_facts::Facts;
-use levigate_formula::sheet::{Sheet, Target};
+use levigate_formula::sheet::Sheet;
 use levigate_measure::weighing::BalanceRecord;
 use rust_decimal::Decimal;
 
 /// Name of a version's text in messages.
 const FILE: &str = "formula";
-/// From this temperature on, C, so much water goes off an open beaker that it is weighed back. Common practice, no source.
-const WATER_GOES_OFF_C: Decimal = Decimal::from_parts(40, 0, 0, false, 0);
 
 /// What a plan is made from.
 #[derive(Clone, Debug)]
@@ -68,6 +70,10 @@ pub fn plan(order: &PlanOrder<'_>) -> Result<Plan, KeepError> {
     let balances = balances(&sheet, order.balances)?;
     let first = balances.first().ok_or_else(|| no_balance("there is none", "name one"))?;
     let practice = Practice::shipped().map_err(|error| no_balance(&error.to_string(), "mend the facts"))?;
+    let procedure = of_assessed(&facts, &known(&facts), &sheet, &assessed).map_err(|error| {
+        let why = "a batch is made step by step, and no step follows";
+        FieldFault::new("version", &error.to_string(), why, error.hint())
+    })?;
     let code = version_code(text);
     let made = BatchSheet::build(&BatchOrder {
         sheet: &sheet,
@@ -76,7 +82,7 @@ pub fn plan(order: &PlanOrder<'_>) -> Result<Plan, KeepError> {
         size_g: sheet.batch.size_g,
         balance: first,
         practice: &practice,
-        procedure: None,
+        procedure: Some(&procedure),
         version_code: &code,
         date: &order.day.to_string(),
     })
@@ -90,7 +96,15 @@ pub fn plan(order: &PlanOrder<'_>) -> Result<Plan, KeepError> {
         version_code: code,
         size_g: made.size_g,
         balances: balances.iter().map(|balance| balance.record().clone()).collect(),
-        steps: steps(&made, &sheet.target),
+        steps: steps::steps(&steps::Making {
+            procedure: &procedure,
+            made: &made,
+            target: &sheet.target,
+            library: &facts.library,
+            practice: &practice,
+            room_c: facts.handling.usual.as_ref().map_or(f64::INFINITY, |usual| usual.room_c[1]),
+        }),
+        told: told::told(&procedure),
     })
 }
 
@@ -128,132 +142,4 @@ fn balances(sheet: &Sheet, given: &[BalanceRecord]) -> Result<Vec<Balance>, Keep
         return Ok(vec![checked(Balance::with_readability(sheet.batch.balance_g))?]);
     }
     given.iter().map(|record| checked(Balance::try_from(record.clone()))).collect()
-}
-
-/// One instruction after the other: per phase the lines, then what is done with them, then what is added to a pH; at the end the
-/// water that went off, and the checks of the brief.
-fn steps(made: &BatchSheet, target: &Target) -> Vec<PlanStep> {
-    let mut steps = Vec::new();
-    for phase in &made.steps {
-        let (to_ph, weighed): (Vec<&BatchLine>, Vec<&BatchLine>) =
-            phase.lines.iter().partition(|line| matches!(line.part, Part::ToPh { .. }));
-        steps.extend(weighed.into_iter().map(|line| weighing(phase, line)));
-        if let Some(work) = working(phase) {
-            steps.push(work);
-        }
-        steps.extend(to_ph.into_iter().map(|line| weighing(phase, line)));
-    }
-    let hot = made.steps.iter().filter_map(|step| step.temperature_c).any(|hot| hot >= WATER_GOES_OFF_C);
-    if hot {
-        let text = "Weigh the vessel with the batch, give back the water that went off, stir it in";
-        let why = "Water goes off an open hot vessel, and everything else becomes stronger by it.";
-        steps.push(PlanStep { why: why.to_owned(), ..bare(StepKind::MakeUp, text) });
-    }
-    let checks = checks(target);
-    if !checks.is_empty() {
-        steps.push(PlanStep { checks, ..bare(StepKind::Check, "Check the batch against the brief") });
-    }
-    for (at, step) in steps.iter_mut().enumerate() {
-        step.number = at + 1;
-    }
-    steps
-}
-
-fn bare(kind: StepKind, text: &str) -> PlanStep {
-    PlanStep {
-        number: 0,
-        kind,
-        phase: String::new(),
-        text: text.to_owned(),
-        why: String::new(),
-        line: None,
-        temperature_c: None,
-        speed_rpm: None,
-        hold_min: None,
-        checks: Vec::new(),
-        cautions: Vec::new(),
-    }
-}
-
-fn cautions(list: &[SheetCaution]) -> Vec<PlanCaution> {
-    let caution = |one: &SheetCaution| PlanCaution {
-        hazard: one.hazard.clone(),
-        text: one.text.clone(),
-        source: one.source.clone(),
-    };
-    list.iter().map(caution).collect()
-}
-
-fn weighing(phase: &BatchStep, line: &BatchLine) -> PlanStep {
-    let (kind, text, to_ph, first_g) = match &line.part {
-        Part::ToPh { ph, first_g, .. } => {
-            let text = format!("Add {} in portions until the pH is {ph}", line.name);
-            (StepKind::Adjust, text, Some(*ph), Some(*first_g))
-        }
-        _ => (StepKind::Weigh, format!("Weigh {}", line.name), None, None),
-    };
-    let text = match &line.note {
-        Some(note) => format!("{text} ({note})"),
-        None => text,
-    };
-    let planned = PlanLine {
-        number: line.number,
-        material: line.material.clone(),
-        name: line.name.clone(),
-        percent: line.percent,
-        grams: line.grams,
-        tolerance_percent: line.tolerance_percent,
-        tolerance_g: line.tolerance_g,
-        remainder: line.part == Part::Remainder,
-        to_ph,
-        first_g,
-        lot: line.lot.clone().unwrap_or_default(),
-    };
-    PlanStep {
-        phase: phase.phase.clone(),
-        line: Some(planned),
-        cautions: cautions(&line.cautions),
-        ..bare(kind, &text)
-    }
-}
-
-fn working(phase: &BatchStep) -> Option<PlanStep> {
-    if phase.instruction.is_none() && phase.temperature_c.is_none() && phase.cautions.is_empty() {
-        return None;
-    }
-    let text = match (&phase.instruction, phase.temperature_c) {
-        (Some(words), _) => words.clone(),
-        (None, Some(celsius)) => format!("Bring phase {} to {celsius} \u{00B0}C", phase.phase),
-        (None, None) => format!("Work phase {}", phase.phase),
-    };
-    Some(PlanStep {
-        phase: phase.phase.clone(),
-        temperature_c: phase.temperature_c,
-        cautions: cautions(&phase.cautions),
-        ..bare(StepKind::Work, &text)
-    })
-}
-
-fn checks(target: &Target) -> Vec<String> {
-    let mut checks = Vec::new();
-    if let Some([low, high]) = target.ph {
-        checks.push(format!("pH {low} to {high}"));
-    }
-    if let Some(viscosity) = &target.viscosity {
-        let [low, high] = viscosity.mpa_s;
-        let mut words = format!("viscosity {low} to {high} mPa\u{00B7}s");
-        let spindle = viscosity.spindle.as_ref().map(|spindle| format!("spindle {spindle}"));
-        let speed = viscosity.speed_rpm.map(|speed| format!("{speed} rpm"));
-        let warm = viscosity.temperature_c.map(|celsius| format!("{celsius} \u{00B0}C"));
-        let age = viscosity.age_h.map(|age| format!("after {age} h"));
-        for condition in [spindle, speed, warm, age].into_iter().flatten() {
-            words.push_str(", ");
-            words.push_str(&condition);
-        }
-        checks.push(words);
-    }
-    if let Some(clarity) = &target.clarity {
-        checks.push(format!("clarity: {clarity}"));
-    }
-    checks
 }

@@ -1,6 +1,10 @@
 //! What follows from the plan and the entries in force, in decimals: targets, what went in, which step is next, what water is
 //! missing. It depends on what was entered and when the device says it was, never on the order in which it arrived.
 
+mod portions;
+
+pub use portions::StepAmount;
+
 use crate::records::{BatchEntry, Did, Id, Kept, OverWay, Plan, PlanLine, StepKind, TypedMass, in_force};
 use jiff::Timestamp;
 use levigate_measure::rounding;
@@ -64,6 +68,8 @@ pub struct StepProgress {
     pub started: Option<Timestamp>,
     /// When it was finished.
     pub finished: Option<Timestamp>,
+    /// Where a portion of a line goes in: how much of it.
+    pub amount: Option<StepAmount>,
 }
 
 /// One portion that went in: grams, and on what it was weighed.
@@ -88,6 +94,10 @@ pub struct LineProgress {
     pub portions: Vec<Portion>,
     /// What was decided last about too much of it.
     pub decided: Option<OverWay>,
+    /// Into how many portions the plan divides it.
+    pub planned_portions: usize,
+    /// Some of it went in by the meter.
+    pub by_the_meter: bool,
 }
 
 impl LineProgress {
@@ -107,8 +117,7 @@ impl LineProgress {
     /// amount the meter decides.
     #[must_use]
     pub fn to_come_g(&self) -> Decimal {
-        let by_the_meter = self.planned.to_ph.is_some() && !self.portions.is_empty();
-        if self.is_in() || by_the_meter { Decimal::ZERO } else { self.missing_g() }
+        if self.is_in() || self.by_the_meter { Decimal::ZERO } else { self.missing_g() }
     }
 
     /// What went in above target and tolerance, and nothing was decided yet, g.
@@ -188,21 +197,24 @@ impl Progress {
         for one in &done {
             progress.follow(plan, one, &after_all);
         }
+        progress.divide(plan);
         progress.settle_steps(plan);
         progress
     }
 
     fn planned(plan: &Plan) -> Self {
-        let line = |planned: &PlanLine| LineProgress {
+        let line = |planned: PlanLine| LineProgress {
             target_g: planned.grams,
             tolerance_g: planned.tolerance_g,
-            planned: planned.clone(),
             portions: Vec::new(),
             decided: None,
+            planned_portions: plan.portions().filter(|one| one.number == planned.number).count(),
+            by_the_meter: false,
+            planned,
         };
         Self {
             size_g: plan.size_g,
-            lines: plan.lines().map(line).collect(),
+            lines: plan.lines().into_iter().map(line).collect(),
             added: Vec::new(),
             water: Vec::new(),
             vessel_g: None,
@@ -210,7 +222,7 @@ impl Progress {
             samples_g: Decimal::ZERO,
             output_g: None,
             lost_g: Decimal::ZERO,
-            steps: plan.steps.iter().map(|_| StepProgress::default()).collect(),
+            steps: plan.steps.iter().map(portions::untouched).collect(),
         }
     }
 
@@ -277,6 +289,7 @@ impl Progress {
                 if let Some(line) = self.lines.iter_mut().find(|known| known.planned.number == *line) {
                     line.portions.push(portion(mass));
                 }
+                self.weighed_for(plan, *line, entry.step, mass.net_g().unwrap_or_default());
             }
             Did::Added { material, mass, .. } => {
                 match self.added.iter_mut().find(|added| added.material == *material) {
@@ -303,8 +316,8 @@ impl Progress {
             Did::Lost { mass, .. } => self.lost_g += mass.net_g().unwrap_or_default(),
             Did::Decided { line, way, seen_g } => self.decide(plan, (*line, *way), *seen_g, after_all),
             Did::Started | Did::Finished | Did::Skipped { .. } => self.step(one),
-            Did::Temperature { .. }
-            | Did::Speed { .. }
+            Did::Temperature { value } => self.reached(plan, one, value.value),
+            Did::Speed { .. }
             | Did::Calibrated { .. }
             | Did::Ph { .. }
             | Did::Checked { .. }
@@ -324,6 +337,19 @@ impl Progress {
             Did::Finished => (step.stands, step.finished) = (Stands::Done, Some(one.at)),
             Did::Skipped { reason } => step.stands = Stands::Skipped(reason.clone()),
             _ => {}
+        }
+    }
+
+    /// The time of a hold runs from the first reading that has reached its temperature, where nobody began it by hand.
+    fn reached(&mut self, plan: &Plan, one: &Done<'_>, celsius: Option<Decimal>) {
+        let at = one.entry.what.step.and_then(|step| step.checked_sub(1));
+        let Some((planned, step)) = at.and_then(|at| Some((plan.steps.get(at)?, self.steps.get_mut(at)?)))
+        else {
+            return;
+        };
+        let reaches = celsius.is_some_and(|celsius| planned.reaches(celsius));
+        if planned.hold_min.is_some() && step.stands == Stands::Open && reaches {
+            (step.stands, step.started) = (Stands::Started, Some(one.at));
         }
     }
 
@@ -393,17 +419,21 @@ impl Progress {
         for (planned, step) in plan.steps.iter().zip(&mut self.steps) {
             let Some(number) = planned.line.as_ref().map(|line| line.number) else { continue };
             let Some(line) = self.lines.iter().find(|line| line.planned.number == number) else { continue };
-            if step.stands == Stands::Done || line.portions.is_empty() {
+            let (begun, is_in) = match &step.amount {
+                Some(amount) => (amount.is_begun(), amount.is_in()),
+                None => (!line.portions.is_empty(), line.is_in()),
+            };
+            if step.stands == Stands::Done || !begun {
                 continue;
             }
             step.stands =
-                if planned.kind == StepKind::Weigh && line.is_in() { Stands::Done } else { Stands::Started };
+                if planned.kind == StepKind::Weigh && is_in { Stands::Done } else { Stands::Started };
         }
     }
 }
 
 /// The tolerance of a line for another target, in whole divisions as finely as the plan has them.
-fn tolerance(planned: &PlanLine, target_g: Decimal) -> Decimal {
+pub(super) fn tolerance(planned: &PlanLine, target_g: Decimal) -> Decimal {
     let exact = target_g.saturating_mul(planned.tolerance_percent) / Decimal::ONE_HUNDRED;
     exact.round_dp_with_strategy(planned.grams.scale(), rust_decimal::RoundingStrategy::ToZero)
 }

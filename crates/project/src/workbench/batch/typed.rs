@@ -155,7 +155,7 @@ fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntr
             let line = line_of(form, records, typed)?;
             let lot = lot_named(records, &line.material, &typed.lot);
             let mass = mass(form, typed, false)?;
-            Did::Weighed { line: line.number, material: line.material.clone(), lot, corrected_g: None, mass }
+            Did::Weighed { line: line.number, material: line.material, lot, corrected_g: None, mass }
         }
         "added" => {
             let material = material(form, facts, &typed.material)?;
@@ -283,8 +283,8 @@ fn temperature(form: &mut Form, typed: &TypedEntry, why: &str) -> Option<TypedNu
     form.number("temperature_c", &typed.temperature_c, (Decimal::from(-5), Decimal::from(100)), why)
 }
 
-fn line_of<'r>(form: &mut Form, records: &'r BatchRecords, typed: &TypedEntry) -> Option<&'r PlanLine> {
-    let found = records.batch.what.plan.lines().find(|line| line.number == typed.line);
+fn line_of(form: &mut Form, records: &BatchRecords, typed: &TypedEntry) -> Option<PlanLine> {
+    let found = records.batch.what.plan.lines().into_iter().find(|line| line.number == typed.line);
     if found.is_none() {
         form.fault(
             "line",
