@@ -16,6 +16,7 @@ use levigate_project::workbench::sheet::{Bench, batch_sheet};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 use uuid::Uuid;
 
 /// A slurry in part of a polyol, salts kept back in part of the water, a base that goes in by portions, at room temperature.
@@ -87,6 +88,9 @@ lines = [{ material = "Water", share_percent = 30 }]
 does = "adjust-ph"
 lines = [{ material = "Citric acid" }]
 "#;
+
+/// Read once for the laws.
+static FACTS: LazyLock<Facts> = LazyLock::new(|| shipped().unwrap());
 
 fn version(text: &str) -> Kept<FormulaVersion> {
     let what = FormulaVersion {
@@ -187,10 +191,8 @@ fn the_plan_has_the_order_and_the_numbers_of_the_printed_sheet() {
         steps.dedup();
         let made: Vec<(usize, Does)> = sheet.making.iter().map(|step| (step.number, step.does)).collect();
         assert_eq!(steps, made, "{}", plan.product);
-        let of_sheet: Vec<(usize, Decimal, Decimal, Decimal)> = sheet
-            .lines()
-            .map(|line| (line.number, line.percent, line.grams, line.tolerance_g))
-            .collect();
+        let of_sheet: Vec<(usize, Decimal, Decimal, Decimal)> =
+            sheet.lines().map(|line| (line.number, line.percent, line.grams, line.tolerance_g)).collect();
         let of_plan: Vec<(usize, Decimal, Decimal, Decimal)> = plan
             .lines()
             .into_iter()
@@ -245,7 +247,10 @@ fn what_a_person_wrote_counts_and_what_it_breaks_is_told() {
     // The line that no step puts in comes before the last check; the check of the brief is there though nobody wrote one.
     assert_eq!(does, [Does::Add, Does::Heat, Does::Hold, Does::Cool]);
     let last = plan.steps.last().unwrap();
-    assert_eq!((last.kind, last.checks.as_slice()), (StepKind::Check, ["pH 4.2 to 4.8".to_owned()].as_slice()));
+    assert_eq!(
+        (last.kind, last.checks.as_slice()),
+        (StepKind::Check, ["pH 4.2 to 4.8".to_owned()].as_slice())
+    );
     assert_eq!(steps_of(&plan, 3).len(), 1, "sodium benzoate, which no step names");
     assert_eq!(plan.portions().map(|line| line.grams).sum::<Decimal>(), plan.size_g);
     let water = steps_of(&plan, 1);
@@ -259,7 +264,8 @@ fn what_a_person_wrote_counts_and_what_it_breaks_is_told() {
     let hold = plan.steps.iter().find(|step| step.hold_min.is_some()).unwrap();
     assert_eq!((hold.temperature_c, hold.hold_min), (Some(decimal("75")), Some(decimal("20"))));
     assert!(hold.reaches(decimal("75.0")) && !hold.reaches(decimal("74.9")));
-    let cool = plan.steps.iter().find(|step| step.procedure.as_ref().is_some_and(|own| own.does == Does::Cool));
+    let cool =
+        plan.steps.iter().find(|step| step.procedure.as_ref().is_some_and(|own| own.does == Does::Cool));
     assert!(cool.unwrap().reaches(decimal("25")) && !cool.unwrap().reaches(decimal("26")));
     let hot = plan.steps.iter().flat_map(|step| &step.cautions).filter(|one| one.hazard == "hot").count();
     assert_eq!(hot, 1, "that it scalds is said once");
@@ -314,10 +320,8 @@ fn too_much_of_one_portion_is_missing_from_the_other() {
     let amount = Progress::of(&plan, &short).steps[rest.number - 1].amount.unwrap();
     assert_eq!(amount.target_g, b + decimal("10"));
     // Both in with too much: the line is over, and the ways out of it speak of the line.
-    let both = vec![
-        entry(1, first.number, weighed(first, a + over)),
-        entry(2, rest.number, weighed(rest, b)),
-    ];
+    let both =
+        vec![entry(1, first.number, weighed(first, a + over)), entry(2, rest.number, weighed(rest, b))];
     let progress = Progress::of(&plan, &both);
     let line = progress.lines.iter().find(|line| line.planned.number == 1).unwrap();
     assert_eq!(line.over_g(), Some(over));
@@ -329,12 +333,15 @@ fn a_plan_frozen_before_there_were_procedures_still_reads() {
     let plan: Plan = serde_json::from_str(old).unwrap();
     assert_eq!(serde_json::to_value(&plan).unwrap(), serde_json::from_str::<serde_json::Value>(old).unwrap());
     assert_eq!(plan.lines().len(), 3);
-    let [water, _, acid] = plan.steps.iter().filter(|step| step.line.is_some()).collect::<Vec<_>>()[..] else {
+    let [water, _, acid] = plan.steps.iter().filter(|step| step.line.is_some()).collect::<Vec<_>>()[..]
+    else {
         panic!("three lines");
     };
     let grams = water.line.as_ref().unwrap().grams;
-    let entries =
-        vec![entry(1, water.number, weighed(water, grams)), entry(2, acid.number, weighed(acid, Decimal::ONE))];
+    let entries = vec![
+        entry(1, water.number, weighed(water, grams)),
+        entry(2, acid.number, weighed(acid, Decimal::ONE)),
+    ];
     let progress = Progress::of(&plan, &entries);
     assert_eq!(progress.steps[0].stands, Stands::Done);
     assert!(progress.steps.iter().all(|step| step.amount.is_none()));
@@ -347,8 +354,8 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
     #[test]
     fn portions_always_add_up_to_their_line(size in 20_u32..500_000, which in 0_usize..4) {
-        let facts = shipped().unwrap();
-        let plan = planned(&facts, ALL[which], Some(Decimal::new(i64::from(size), 1)));
+        let facts = &FACTS;
+        let plan = planned(facts, ALL[which], Some(Decimal::new(i64::from(size), 1)));
         let mut sums: BTreeMap<usize, (Decimal, Decimal)> = BTreeMap::new();
         for line in plan.portions() {
             let sum = sums.entry(line.number).or_default();

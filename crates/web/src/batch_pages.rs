@@ -54,6 +54,8 @@ struct BatchData {
     batch: BatchState,
     /// Lots that could be taken, by the number of the line: the page goes on with them when the program does not answer.
     lots: BTreeMap<usize, Vec<Suggested>>,
+    /// Citation of every source key of the plan.
+    sources: BTreeMap<String, String>,
 }
 
 /// One batch at the beaker.
@@ -64,6 +66,7 @@ pub async fn batch(Given(room): Given, Path(name): Path<String>) -> Page {
         lots.insert(line.number, room.desk.lots_for_line(&batch.id.to_string(), line.number).await?);
     }
     let (code, product) = (batch.code.clone(), batch.product.clone());
-    let data = data(&BatchData { batch, lots })?;
+    let sources = room.desk.sources_of(&batch).await;
+    let data = data(&BatchData { batch, lots, sources })?;
     page(&BatchPage { frame: frame(&room, "batches").await?, code, product, data })
 }

@@ -18,7 +18,8 @@
 
 use crate::bench::bytes_of;
 use crate::desk::{
-    BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, Started, Suggested,
+    BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, PlanBefore, Started,
+    Suggested,
     Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo,
 };
 use crate::trouble::Trouble;
@@ -42,6 +43,7 @@ const MOST: u32 = 1000;
 pub fn routes() -> Router<Arc<Door>> {
     Router::new()
         .route("/api/formulas/{id}/batches", post(start))
+        .route("/api/formulas/{id}/batches/plan", post(plan))
         .route("/api/batches", get(list))
         .route("/api/batches/{id}", get(state))
         .route("/api/batches/{id}/entries", post(entry))
@@ -65,6 +67,15 @@ pub async fn start(
     Body(typed): Body<TypedBatch>,
 ) -> Told<Started> {
     room.desk.start_batch(identifier(&formula)?, &typed).await.map(Json)
+}
+
+/// The plan a batch would have: nothing is kept.
+pub async fn plan(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Body(typed): Body<TypedBatch>,
+) -> Told<PlanBefore> {
+    room.desk.plan_before(identifier(&id)?, &typed).await.map(Json)
 }
 
 /// How many.

@@ -12,7 +12,7 @@ mod people;
 
 pub use batches::{
     Back, BatchCard, BatchDesk, BatchState, BenchAdvice, EntryCorrection, Forward, KeptEntry, LineState,
-    LotStock, Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
+    LotStock, PlanBefore, Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
     TypedStatus, TypedUndo,
 };
 pub use draft::{

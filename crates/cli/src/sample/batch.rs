@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use levigate_facts::Facts;
+use levigate_formula::sheet::StepKind as Does;
 use levigate_project::people::Hand;
 use levigate_project::records::{Batch, BatchEntry, Formula, Id, Kept, Plan, StepKind};
 use levigate_project::store::StoreError;
@@ -109,6 +110,12 @@ async fn follow(bench: &mut Bench<'_>, plan: &Plan) -> Result<(), StoreError> {
             if step.kind == StepKind::MakeUp || step.kind == StepKind::Check {
                 continue;
             }
+            let rests = step.procedure.as_ref().is_some_and(|own| own.does == Does::DeAir);
+            if rests {
+                bench.enter(2, entry("started", step.number)).await?;
+                bench.enter(20, entry("finished", step.number)).await?;
+                continue;
+            }
             bench.enter(2, entry("started", step.number)).await?;
             bench.enter(1, TypedEntry { value: "200".to_owned(), ..entry("speed", step.number) }).await?;
             bench
@@ -150,6 +157,9 @@ async fn follow(bench: &mut Bench<'_>, plan: &Plan) -> Result<(), StoreError> {
                 let off = if line.tolerance_g >= Decimal::new(2, 2) { at % 3 } else { 1 };
                 let net = line.grams + Decimal::new(1, 2) - Decimal::new(i64::try_from(off).unwrap_or(1), 2);
                 bench.enter(2, of_line("weighed", net)).await?;
+                if step.kind == StepKind::Adjust {
+                    bench.enter(2, entry("finished", step.number)).await?;
+                }
                 net
             }
         };

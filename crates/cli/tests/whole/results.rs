@@ -108,6 +108,13 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("assay_percent.value", "as typed"),
     ("certificate.value", "as typed"),
     ("certificate.most.value", "as typed"),
+    ("plan.steps.line.portion.*", "frozen when the batch was started; the state beside it explains each"),
+    ("procedure.place", "position"),
+    ("procedure.of", "count"),
+    ("procedure.temperature_c", "frozen when the batch was started"),
+    ("procedure.minutes", "frozen when the batch was started"),
+    ("portion.of", "count"),
+    ("portion.tolerance_percent", "frozen when the batch was started"),
     ("plan.steps.line.*", "frozen when the batch was started; the state beside it explains each"),
 ];
 

@@ -40,7 +40,7 @@ use super::stock::statuses;
 use super::trials::{TypedLotTaken, TypedTrial, read_trial, size_in_grams};
 use crate::audit::content_hash;
 use crate::records::{
-    Batch, BatchEntry, Correction, Did, Formula, Id, Kept, Kind, Lot, Reading, RetainedSample, SignOff,
+    Batch, BatchEntry, Correction, Did, Formula, Id, Kept, Kind, Lot, Plan, Reading, RetainedSample, SignOff,
     Status, Trial, is_batch_code,
 };
 use crate::store::StoreError;
@@ -186,6 +186,53 @@ pub async fn start_batch(
         return Ok(there);
     }
     let code = batch_code(workspace, &mut form, &typed.code, day).await?;
+    let () = form.done(())?;
+    let (trial, plan) = prepared(workspace, facts, day, formula, typed).await?;
+    let made = Batch {
+        trial: Id::from_uuid(uuid::Uuid::nil()),
+        code,
+        plan,
+        engine_version: ENGINE_VERSION.to_owned(),
+        data_version: facts.version(),
+        sent_sha256: sent_sha256.clone(),
+        note: typed.note.trim().to_owned(),
+    };
+    match workspace.begin_batch(who, trial, id, |trial| Batch { trial, ..made }).await {
+        Ok((trial, batch)) => {
+            Ok(Started { id: batch.id, code: batch.what.code, trial: trial.id, already: false })
+        }
+        Err(StoreError::AlreadyKept { .. }) => {
+            let there = started_already(workspace, id, &sent_sha256).await?;
+            there.ok_or_else(|| taken().into())
+        }
+        Err(StoreError::Moved { .. }) => Err(taken().into()),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// The plan that a batch would have, before it is frozen.
+///
+/// # Errors
+/// As [`start_batch`], but for identity and code.
+pub async fn plan_before(
+    workspace: &Workspace,
+    facts: &Facts,
+    day: Date,
+    formula: Id<Formula>,
+    typed: &TypedBatch,
+) -> Result<Plan, KeepError> {
+    prepared(workspace, facts, day, formula, typed).await.map(|(_, plan)| plan)
+}
+
+/// The trial of a batch and its plan.
+async fn prepared(
+    workspace: &Workspace,
+    facts: &Facts,
+    day: Date,
+    formula: Id<Formula>,
+    typed: &TypedBatch,
+) -> Result<(Trial, Plan), KeepError> {
+    let mut form = Form::default();
     let balances: Vec<BalanceRecord> =
         typed.balances.iter().enumerate().filter_map(|(at, one)| balance(&mut form, at, one)).collect();
     let () = form.done(())?;
@@ -213,26 +260,7 @@ pub async fn start_batch(
         lots: &lots,
         taken: &trial.lots,
     })?;
-    let made = Batch {
-        trial: Id::from_uuid(uuid::Uuid::nil()),
-        code,
-        plan,
-        engine_version: ENGINE_VERSION.to_owned(),
-        data_version: facts.version(),
-        sent_sha256: sent_sha256.clone(),
-        note: typed.note.trim().to_owned(),
-    };
-    match workspace.begin_batch(who, trial, id, |trial| Batch { trial, ..made }).await {
-        Ok((trial, batch)) => {
-            Ok(Started { id: batch.id, code: batch.what.code, trial: trial.id, already: false })
-        }
-        Err(StoreError::AlreadyKept { .. }) => {
-            let there = started_already(workspace, id, &sent_sha256).await?;
-            there.ok_or_else(|| taken().into())
-        }
-        Err(StoreError::Moved { .. }) => Err(taken().into()),
-        Err(error) => Err(error.into()),
-    }
+    Ok((trial, plan))
 }
 
 async fn started_already(

@@ -2,6 +2,7 @@
 
 use super::{Answer, Entered};
 use async_trait::async_trait;
+use levigate_project::records::PlanTold;
 pub use levigate_project::workbench::batch::{
     BatchCard, BatchState, BenchAdvice, LineState, Started, TypedBatch, TypedEntry, TypedSample,
     TypedSignOff, TypedUndo,
@@ -10,6 +11,7 @@ use levigate_project::workbench::people::Signature;
 pub use levigate_project::workbench::stock::{LotStock, Suggested, TypedMovement, TypedStatus};
 pub use levigate_project::workbench::trace::{Back, Forward};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// An entry that was kept, now or when it was sent the first time.
 #[derive(Clone, Debug, Serialize)]
@@ -47,11 +49,26 @@ pub struct Traced {
     pub back: Option<Back>,
 }
 
+/// A plan before it is frozen.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct PlanBefore {
+    /// Its steps in a few words.
+    pub steps: Vec<String>,
+    /// What is said against it.
+    pub told: Vec<PlanTold>,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
+}
+
 /// The questions about batches and stock.
 #[async_trait]
 pub trait BatchDesk: Send + Sync {
     /// Starts a batch of a saved version, and its trial with it. Sent twice, it is started once.
     async fn start_batch(&self, formula: &str, typed: &TypedBatch) -> Answer<Started>;
+    /// The plan a batch would have, and what is said against it.
+    async fn plan_before(&self, formula: &str, typed: &TypedBatch) -> Answer<PlanBefore>;
+    /// Citation of every source key that stands in a batch.
+    async fn sources_of(&self, batch: &BatchState) -> BTreeMap<String, String>;
     /// The newest batches, the newest first.
     async fn batches(&self, most: u32) -> Answer<Vec<BatchCard>>;
     /// A batch as it stands, by identity or code.

@@ -2,20 +2,24 @@
 
 use super::bench::{entered, entered_once, entry};
 use super::folders::id_of;
+use super::judging::value;
 use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
     Answer, BatchCard, BatchDesk, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock,
+    PlanBefore,
     Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
     TypedStatus, TypedUndo,
 };
 use crate::trouble::{Kind, Trouble};
 use async_trait::async_trait;
 use levigate_project::records::{Batch, BatchEntry, Did, Id, Kept, Lot};
+use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::keeping::KeepError;
 use levigate_project::workbench::people::Signature;
 use levigate_project::workbench::{batch as verbs, stock, trace};
 use levigate_project::workspace::KeptOnce;
+use std::collections::BTreeMap;
 
 const CODE: &str = "batch";
 
@@ -53,6 +57,20 @@ impl BatchDesk for WorkspaceDesk {
         let facts = desk.shelf.facts();
         let started = verbs::start_batch(&desk.workspace, &facts, by(desk), formula, typed).await;
         started.map_err(|error| not_kept(CODE, &error))
+    }
+
+    async fn plan_before(&self, formula: &str, typed: &TypedBatch) -> Answer<PlanBefore> {
+        let (desk, formula) = (&self.inner, id_of(formula)?);
+        let facts = desk.shelf.facts();
+        let plan = verbs::plan_before(&desk.workspace, &facts, desk.day(), formula, typed).await;
+        let plan = plan.map_err(|error| not_kept(CODE, &error))?;
+        let sources = citations_in(&facts, &value(&plan.told));
+        let steps = plan.steps.into_iter().map(|step| step.text).collect();
+        Ok(PlanBefore { steps, told: plan.told, sources })
+    }
+
+    async fn sources_of(&self, batch: &BatchState) -> BTreeMap<String, String> {
+        citations_in(&self.inner.shelf.facts(), &value(&batch.steps))
     }
 
     async fn batches(&self, most: u32) -> Answer<Vec<BatchCard>> {

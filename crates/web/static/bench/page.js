@@ -12,7 +12,7 @@ import { moreForm } from './more.js';
 import { Outbox } from './outbox.js';
 import { after, lastStanding } from './progress.js';
 import { signing } from './signing.js';
-import { firstVessel, stepView, wayOut } from './step.js';
+import { firstVessel, placeOf, stepView, wayOut } from './step.js';
 import { entryWords, gramsText, itemWords, readingWords } from './words.js';
 
 const data = pageData();
@@ -53,11 +53,11 @@ function remember() {
 
 /** Results that have no value yet stand as nothing. @param {any} state */
 function plainNothing(state) {
-  for (const line of state.lines) if (line.actual && line.actual.value === null) line.actual = null;
+  for (const line of [...state.lines, ...state.steps.flatMap((/** @type {any} */ step) => step.portion ?? [])]) if (line.actual && line.actual.value === null) line.actual = null;
   return state;
 }
 
-const standing = () => plainNothing(after(told, outbox.beside));
+const standing = () => after(plainNothing(structuredClone(told)), outbox.beside);
 
 const hands = {
   keep(/** @type {Record<string, any>} */ body) {
@@ -111,8 +111,9 @@ function drawSteps(state) {
   const words = /** @type {Record<string, string>} */ ({ open: '', started: 'begun', done: 'done', skipped: 'left out' });
   byId('steps').replaceChildren(h('ol', { class: 'step-list' }, ...state.steps.map((/** @type {any} */ step) => {
     const line = state.lines.find((/** @type {any} */ one) => one.number === step.line);
-    const grams = line ? (line.actual ? `${gramsText(state, line.actual.value)} of ${gramsText(state, line.target.value)} g` : `${gramsText(state, line.target.value)} g`) : '';
-    return h('li', { class: `step-${step.stands}${step.number === state.next ? ' step-next' : ''}` }, h('button', { class: 'step-line', type: 'button', onclick: () => { looked = step.number; draw(true); scrollTo({ top: 0 }); } }, h('span', { class: 'step-number' }, String(step.number)), h('span', {}, step.text), h('span', { class: 'figure' }, grams), h('span', { class: 'aside' }, step.number === state.next && step.stands === 'open' ? 'next' : words[step.stands])));
+    const part = step.portion ?? line;
+    const grams = part ? (part.actual ? `${gramsText(state, part.actual.value)} of ${gramsText(state, part.target.value)} g` : `${gramsText(state, part.target.value)} g`) : '';
+    return h('li', { class: `step-${step.stands}${step.number === state.next ? ' step-next' : ''}` }, h('button', { class: 'step-line', type: 'button', onclick: () => { looked = step.number; draw(true); scrollTo({ top: 0 }); } }, h('span', { class: 'step-number' }, placeOf(step)), h('span', {}, step.text), h('span', { class: 'figure' }, grams), h('span', { class: 'aside' }, step.number === state.next && step.stands === 'open' ? 'next' : words[step.stands])));
   })));
 }
 
@@ -160,7 +161,7 @@ function draw(move) {
   const state = standing();
   const at = looked ?? state.next;
   const done = state.steps.filter((/** @type {any} */ step) => ['done', 'skipped'].includes(step.stands)).length;
-  byId('place').replaceChildren(h('span', {}, at ? `Step ${at} of ${state.steps.length}` : `All ${state.steps.length} steps done`), h('progress', { max: state.steps.length, value: done, 'aria-label': `${done} of ${state.steps.length} steps done` }));
+  byId('place').replaceChildren(h('span', {}, at ? `Step ${at} of ${state.steps.length}${state.steps[at - 1].procedure ? `, ${placeOf(state.steps[at - 1])} on the sheet` : ''}` : `All ${state.steps.length} steps done`), h('progress', { max: state.steps.length, value: done, 'aria-label': `${done} of ${state.steps.length} steps done` }));
   const over = state.lines.find((/** @type {any} */ line) => line.verdict === 'over' && line.ways.length && !line.decided && line.to_ph === null);
   const askVessel = !withoutVessel && !state.entries.length && state.steps.some((/** @type {any} */ step) => step.kind === 'make_up');
   const line = at ? state.lines.find((/** @type {any} */ one) => one.number === state.steps[at - 1].line) : null;
@@ -176,7 +177,7 @@ function draw(move) {
   /** What is half typed goes over into the step as it is drawn anew. @type {Array<[string, string]>} */
   const typed = move ? [] : [...byId('step').querySelectorAll('input')].filter((one) => one.type === 'text').map((one) => [one.name, one.value]);
   const inside = document.activeElement instanceof HTMLInputElement && byId('step').contains(document.activeElement) ? document.activeElement.name : '';
-  const shown = over ? wayOut(state, over, hands) : askVessel ? firstVessel(state, hands, () => { withoutVessel = true; draw(true); }) : at ? stepView(state, state.steps[at - 1], hands) : signing(state, { keep: hands.keep, refresh, waiting: () => outbox.waiting.length });
+  const shown = over ? wayOut(state, over, hands) : askVessel ? firstVessel(state, hands, () => { withoutVessel = true; draw(true); }) : at ? stepView(state, state.steps[at - 1], hands, data.sources ?? {}) : signing(state, { keep: hands.keep, refresh, waiting: () => outbox.waiting.length });
   byId('step').replaceChildren(shown);
   for (const [name, value] of typed) {
     const field = shown.querySelector(`input[name=${name}]`);

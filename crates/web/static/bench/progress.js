@@ -28,6 +28,50 @@ function judge(line) {
   line.verdict = line.actual === null ? 'open' : Math.abs(short) <= tolerance + 1e-9 ? 'within' : short > 0 ? 'short' : 'over';
 }
 
+/** Whether a reading has reached the temperature of a step: from above where it cools, else from below. @param {any} step @param {string|undefined} typed */
+export function reaches(step, typed) {
+  const celsius = Number(String(typed ?? '').trim().replace(',', '.'));
+  if (step.temperature_c === null || !Number.isFinite(celsius) || !String(typed ?? '').trim()) return false;
+  return step.procedure?.does === 'cool' ? celsius <= Number(step.temperature_c) : celsius >= Number(step.temperature_c);
+}
+
+/** @param {any} portion */
+const isIn = (portion) => portion.actual !== null && portion.missing.value <= portion.tolerance.value + 1e-9;
+
+/** Shares the target of a line among its portions: what is in says what is left for the others. @param {any} state @param {any} line */
+function divide(state, line) {
+  const own = state.steps.filter((/** @type {any} */ step) => step.portion && step.line === line.number);
+  const division = Number(state.balances[0]?.readability_g ?? 0.01);
+  const shut = (/** @type {any} */ step) => step.stands === 'skipped' || Boolean(step.finished);
+  const settled = (/** @type {any} */ step) => shut(step) || step.portion.actual !== null;
+  let [left, planned] = [line.target.value, own.reduce((/** @type {number} */ sum, /** @type {any} */ step) => sum + step.portion.planned.value, 0)];
+  [...own.filter(settled), ...own.filter((/** @type {any} */ step) => !settled(step))].forEach((step, at) => {
+    const { portion } = step;
+    const share = at + 1 === own.length ? left : Math.round((left * portion.planned.value) / planned / division) * division;
+    const target = tidy(Math.max(0, share));
+    planned -= portion.planned.value;
+    if (target !== portion.target.value) {
+      portion.target = { ...portion.target, value: target };
+      portion.tolerance = { ...portion.tolerance, value: tidy(Math.floor((target * Number(portion.tolerance_percent)) / 100 / division + 1e-9) * division) };
+    }
+    portion.missing = { ...portion.missing, value: Math.max(0, tidy(target - (portion.actual?.value ?? 0))) };
+    left = tidy(left - (isIn(portion) || shut(step) ? portion.actual?.value ?? 0 : target));
+    if (!(isIn(portion) || shut(step)) && target > 0 && line.verdict === 'within') line.verdict = 'short';
+    if (!shut(step)) step.stands = portion.actual === null ? (step.stands === 'done' ? 'open' : step.stands) : step.kind === 'weigh' && isIn(portion) ? 'done' : 'started';
+  });
+}
+
+/** Counts a weighing to the portion it was entered for, else to the first that is not in. @param {any} state @param {any} line @param {any} step @param {number} net */
+function portionIn(state, line, step, net) {
+  const own = state.steps.filter((/** @type {any} */ one) => one.portion && one.line === line.number);
+  if (!own.length) return false;
+  const { portion } = own.includes(step) ? step : own.find((/** @type {any} */ one) => !isIn(one.portion)) ?? own[own.length - 1];
+  const sum = tidy((portion.actual?.value ?? 0) + net);
+  portion.actual = sum > 0 ? { ...portion.missing, value: sum } : null;
+  divide(state, line);
+  return true;
+}
+
 /** @param {any} result */
 const valueOf = (result) => result?.value ?? 0;
 
@@ -70,9 +114,15 @@ function takeBack(state, entry) {
     const left = tidy(line.actual.value - (weightOf(entry) ?? 0));
     line.actual = left > 0 ? { ...line.actual, value: left } : null;
     judge(line);
+    if (portionIn(state, line, step, -(weightOf(entry) ?? 0))) return;
     if (step) step.stands = line.actual === null ? 'open' : line.verdict === 'short' ? 'started' : step.stands;
   } else if (step && ['started', 'finished', 'skipped'].includes(entry.did)) {
     step.stands = entry.did === 'finished' && step.started ? 'started' : 'open';
+    if (entry.did === 'finished') step.finished = null;
+    const own = state.lines.find((/** @type {any} */ one) => one.number === step.line);
+    if (step.portion && own) divide(state, own);
+  } else if (step && entry.did === 'temperature' && step.started === entry.device_time && step.stands === 'started') {
+    Object.assign(step, { stands: 'open', started: null });
   }
 }
 
@@ -99,14 +149,18 @@ export function after(batch, waiting) {
       const sum = tidy((line.actual?.value ?? 0) + net);
       line.actual = { ...(line.actual ?? line.missing), value: sum };
       judge(line);
+      if (portionIn(state, line, step, net)) continue;
       if (step && step.stands !== 'done') step.stands = step.kind === 'weigh' && line.verdict !== 'short' ? 'done' : 'started';
     } else if (body.did === 'vessel') state.water.vessel = { value: netOf({ ...body, tare: '' }) };
     else if (body.did === 'water' && net !== null) giveBack(state, net);
     else if (body.did === 'gross' && net !== null) weighFull(state, net);
     else if (step && body.did === 'started') Object.assign(step, { stands: 'started', started: body.at, finished: null });
     else if (step && body.did === 'finished') Object.assign(step, { stands: 'done', finished: body.at });
+    else if (step && body.did === 'temperature' && step.hold_min !== null && step.stands === 'open' && reaches(step, body.value)) Object.assign(step, { stands: 'started', started: body.at, finished: null });
     else if (step && body.did === 'skipped') Object.assign(step, { stands: 'skipped', skipped: body.reason });
     else if (body.did === 'decided' && line) line.decided = body.way;
+    const own = step?.portion && ['finished', 'skipped'].includes(body.did) ? state.lines.find((/** @type {any} */ one) => one.number === step.line) : null;
+    if (own) divide(state, own);
   }
   state.next = state.steps.find((/** @type {any} */ step) => ['open', 'started'].includes(step.stands))?.number ?? null;
   return state;

@@ -1,7 +1,7 @@
 // @ts-check
 /** One step at a time: what to do, the number that matters, one thing to press. */
 
-import { h, mark } from '../dom.js';
+import { h, mark, prose } from '../dom.js';
 import { echo, fixed } from '../figures.js';
 import { adjusting } from './acid.js';
 import { runTimer, unlockSound } from './clock.js';
@@ -24,6 +24,9 @@ import { gramsText, readingWords, slip } from './words.js';
  * @param {{to: number|null, about: string, body: Record<string, any>}} [aim] of what goes in by the meter: grams, words, and what is kept
  */
 function weighing(state, step, line, hands, aim) {
+  /** What this step puts in: a portion, or all of the line. */
+  const part = step.portion ?? line;
+  const begun = part.actual !== null && part.actual !== undefined;
   const lot = lotChoice(state, line, hands);
   const net = bigField('net', 'The balance shows', 'g', { enterKeyHint: 'done' });
   const tare = bigField('tare', 'Empty boat', 'g');
@@ -40,7 +43,7 @@ function weighing(state, step, line, hands, aim) {
     const body = { ...(aim?.body ?? { did: 'weighed', line: line.number }), step: step.number, lot: lot.field.value.trim(), unit: 'g', ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
     const weighed = netOf(body) ?? 0;
     if (weighed <= 0) { place.replaceChildren(fault('Nothing would be in the boat: the full one is not heavier than the empty one.')); return; }
-    const slipped = slip(weighed, aim ? aim.to ?? 0 : line.missing.value);
+    const slipped = slip(weighed, aim ? aim.to ?? 0 : part.missing.value);
     if (slipped && sure !== net.field.value) {
       sure = net.field.value;
       place.replaceChildren(h('div', { class: 'slip', role: 'alert' }, h('p', {}, mark('stop', 'shape'), ' ', h('b', {}, `${echo(net.field.value)} g is ${slipped}.`), ' Has the decimal sign slipped?'), h('div', { class: 'verbs' }, h('button', { class: 'verb', type: 'button', onclick: () => { place.replaceChildren(); sure = ''; net.field.select(); } }, 'Type it again'), h('button', { class: 'verb', type: 'submit' }, 'It is what the balance shows'))));
@@ -49,10 +52,11 @@ function weighing(state, step, line, hands, aim) {
     hands.keep(body);
   };
   const going = line.actual !== null && line.actual !== undefined;
-  const to = aim ? aim.to : going && line.verdict !== 'short' ? null : line.missing.value;
-  const about = aim?.about ?? [line.tolerance.value > 0 ? `± ${gramsText(state, line.tolerance.value)} g` : 'as near as the balance shows', `line ${line.number}`, going && to !== null ? `${gramsText(state, line.actual.value)} g is in` : ''].filter(Boolean).join(' · ');
+  const more = step.portion ? step.stands !== 'done' : !going || line.verdict === 'short';
+  const to = aim ? aim.to : more ? part.missing.value : null;
+  const about = aim?.about ?? [step.portion ? `part ${step.portion.number} of ${step.portion.of}, ${gramsText(state, line.target.value)} g in all` : '', part.tolerance.value > 0 ? `± ${gramsText(state, part.tolerance.value)} g` : 'as near as the balance shows', `line ${line.number}`, begun && to !== null ? `${gramsText(state, part.actual.value)} g is in` : ''].filter(Boolean).join(' · ');
   return h('form', { class: 'doing', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); keep(); } },
-    to !== null ? matter(gramsText(state, to), 'g', about) : aim ? null : matter(gramsText(state, line.actual.value), 'g in', about),
+    to !== null ? matter(gramsText(state, to), 'g', about) : aim ? null : matter(gramsText(state, part.actual?.value), 'g in', about),
     ...line.remarks.map((/** @type {string} */ text) => h('p', { class: 'lot-remark' }, mark('check', 'shape'), ' ', text)),
     lot.element, h('div', { class: 'weigh-row' }, tare.element, net.element, h('button', { class: 'big-verb', type: 'submit' }, 'Put it in')), h('label', { class: 'boat', htmlFor: boat.id }, boat, ' weighed with a boat, gross and tare'), place);
 }
@@ -106,14 +110,19 @@ function readingsList(state) {
   return read.length ? h('ul', { class: 'readings-so-far' }, ...read.map((/** @type {any} */ one) => h('li', {}, readingWords(one), one.waiting ? h('span', { class: 'aside' }, ' waits to be sent') : null))) : null;
 }
 
-/** Looking and reading. @param {any} state @param {any} step @param {Hands} hands */
-function checking(state, step, hands) {
+/** What is looked at before going on, each with room for what was found. @param {any} state @param {any} step @param {Hands} hands */
+function looking(state, step, hands) {
   const looked = (/** @type {string} */ what) => state.entries.some((/** @type {any} */ one) => !one.struck && one.did === 'checked' && (one.what ?? one.sent?.text) === what);
-  return h('div', { class: 'doing' }, ...step.checks.map((/** @type {string} */ what) => {
+  return step.checks.map((/** @type {string} */ what) => {
     const id = fieldName();
     const field = h('input', { id, name: 'found', autocomplete: 'off' });
     return h('form', { class: 'check-row', onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); hands.keep({ did: 'checked', step: step.number, text: what, decision: field.value.trim() || 'as it should be' }); } }, h('label', { htmlFor: id }, what, looked(what) ? h('span', { class: 'aside' }, ' (looked at)') : null), field, h('button', { class: 'verb', type: 'submit' }, 'Note it'));
-  }), readingsList(state),
+  });
+}
+
+/** Looking and reading at the end. @param {any} state @param {any} step @param {Hands} hands */
+function checking(state, step, hands) {
+  return h('div', { class: 'doing' }, ...looking(state, step, hands), readingsList(state),
     h('div', { class: 'verbs big-verbs' }, h('button', { class: 'verb', type: 'button', onclick: hands.reading }, 'A reading with its conditions'), h('button', { class: 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')));
 }
 
@@ -136,15 +145,34 @@ export function firstVessel(state, hands, leave) {
     oneWeight(null, hands, { did: 'vessel', label: 'Empty vessel', verb: 'Note it' }), h('button', { class: 'verb plain', type: 'button', onclick: leave }, 'Not this time'));
 }
 
-/** @param {any} state @param {any} step @param {Hands} hands */
-export function stepView(state, step, hands) {
+/** Where a source key stands in words; trade habit and memory say so themselves. @param {string[]} keys @param {Record<string, string>} sources */
+const cited = (keys, sources) => keys.map((key) => (key === 'common-practice' ? 'Common practice, no source.' : key === 'from-memory' ? 'From memory.' : sources[key] ?? key)).join(' ');
+
+/** Why a step stands where it stands, with where that comes from. @param {any} step @param {Record<string, string>} sources */
+function reasons(step, sources) {
+  const because = step.procedure?.because ?? [];
+  const own = step.procedure?.sources ?? [];
+  if (!step.why && !because.length && !own.length) return null;
+  return h('details', { class: 'why' }, h('summary', {}, 'Why this stands here'), step.why ? h('p', {}, step.why) : null,
+    because.length ? h('ul', {}, ...because.map((/** @type {any} */ one) => h('li', {}, h('b', {}, `${prose(one.stands)}. `), prose(one.why), h('span', { class: 'aside' }, ` ${cited(one.sources ?? [], sources)}`)))) : null,
+    own.length ? h('p', { class: 'aside' }, `How it is done and looked at: ${cited(own, sources)}`) : null);
+}
+
+/** Its number on the printed sheet, with a letter where that step has several instructions here. @param {any} step */
+export const placeOf = (step) => (step.procedure ? `${step.procedure.number}${step.procedure.of > 1 ? String.fromCharCode(96 + Math.min(26, step.procedure.place)) : ''}` : String(step.number));
+
+/** @param {any} state @param {any} step @param {Hands} hands @param {Record<string, string>} sources */
+export function stepView(state, step, hands, sources) {
   runTimer(null);
   const line = step.line === null ? null : state.lines.find((/** @type {any} */ one) => one.number === step.line);
   const body = step.kind === 'adjust' && line ? adjusting(state, step, line, hands, weighing) : line ? weighing(state, step, line, hands) : step.kind === 'make_up' ? makingUp(state, step, hands) : step.kind === 'check' ? checking(state, step, hands) : working(state, step, hands);
+  const { procedure } = step;
+  const where = step.phase ? `Phase ${step.phase}` : procedure?.premix && line ? `Into a small vessel: ${procedure.premix}` : '';
   return h('section', { class: 'instruction', 'aria-labelledby': 'instruction' },
-    h('h1', { id: 'instruction', tabIndex: -1 }, step.text), step.phase ? h('p', { class: 'aside step-phase' }, `Phase ${step.phase}`) : null,
+    h('h1', { id: 'instruction', tabIndex: -1 }, step.text), where ? h('p', { class: 'aside step-phase' }, where) : null,
+    procedure?.instruction ? h('p', { class: 'told' }, prose(procedure.instruction)) : null, procedure?.how ? h('p', { class: 'aside step-how' }, procedure.how) : null,
     ...step.cautions.map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),
     step.stands === 'done' ? h('p', { class: 'standing' }, mark('measured', 'shape'), ' This step is done.') : step.stands === 'skipped' ? h('p', { class: 'standing' }, `Left out: ${step.skipped}`) : null,
-    body, step.why ? h('details', { class: 'why' }, h('summary', {}, 'Why this stands here'), h('p', {}, step.why)) : null);
+    step.kind !== 'check' && step.checks.length ? h('div', { class: 'looks' }, ...looking(state, step, hands)) : null,
+    body, reasons(step, sources));
 }
-

@@ -201,20 +201,28 @@ fn water_and_yield(paper: &mut Paper, state: &BatchState) {
 
 fn steps(paper: &mut Paper, state: &BatchState) {
     paper.heading("Steps", "");
-    let rows: Vec<Vec<String>> = state
-        .steps
-        .iter()
-        .map(|step| {
-            let mut words = vec![step.text.clone()];
-            words.extend(step.temperature_c.map(|celsius| format!("{celsius} °C")));
-            words.extend(step.checks.iter().cloned());
-            words.extend(step.cautions.iter().map(|caution| caution.text.clone()));
-            if !step.skipped.is_empty() {
-                words.push(format!("left out: {}", step.skipped));
-            }
-            vec![step.number.to_string(), step.stands.to_owned(), words.join("; ")]
-        })
-        .collect();
+    let rows: Vec<Vec<String>> =
+        state
+            .steps
+            .iter()
+            .map(|step| {
+                let mut words = vec![step.text.clone()];
+                words.extend(step.portion.as_ref().map(|portion| {
+                    format!("part {} of {}, {} g", portion.number, portion.of, portion.target)
+                }));
+                words.extend(
+                    step.procedure.as_ref().map(|own| own.instruction.clone()).filter(|it| !it.is_empty()),
+                );
+                words.extend(step.procedure.as_ref().map(|own| own.how.clone()).filter(|it| !it.is_empty()));
+                words.extend(step.temperature_c.map(|celsius| format!("{celsius} °C")));
+                words.extend(step.checks.iter().cloned());
+                words.extend(step.cautions.iter().map(|caution| caution.text.clone()));
+                if !step.skipped.is_empty() {
+                    words.push(format!("left out: {}", step.skipped));
+                }
+                vec![step.number.to_string(), step.stands.to_owned(), words.join("; ")]
+            })
+            .collect();
     paper.columns(&[("", Lean::Right), ("", Lean::Left), ("", Lean::Left)], &rows);
 }
 

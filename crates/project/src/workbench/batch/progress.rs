@@ -96,6 +96,8 @@ pub struct LineProgress {
     pub decided: Option<OverWay>,
     /// Into how many portions the plan divides it.
     pub planned_portions: usize,
+    /// How many of them are still to go in: a small one can be less than the tolerance of the line.
+    pub open_portions: usize,
     /// Some of it went in by the meter.
     pub by_the_meter: bool,
 }
@@ -130,7 +132,7 @@ impl LineProgress {
     /// Whether enough is in.
     #[must_use]
     pub fn is_in(&self) -> bool {
-        !self.portions.is_empty() && self.missing_g() <= self.tolerance_g
+        !self.portions.is_empty() && self.open_portions == 0 && self.missing_g() <= self.tolerance_g
     }
 }
 
@@ -209,6 +211,7 @@ impl Progress {
             portions: Vec::new(),
             decided: None,
             planned_portions: plan.portions().filter(|one| one.number == planned.number).count(),
+            open_portions: 0,
             by_the_meter: false,
             planned,
         };

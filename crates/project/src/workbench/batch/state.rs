@@ -498,7 +498,7 @@ fn line_state(records: &BatchRecords, line: &LineProgress, day: Date) -> LineSta
     let verdict = match (nothing, line.over_g()) {
         (true, _) => "open",
         (_, Some(_)) => "over",
-        _ if planned.to_ph.is_some() || line.is_in() => "within",
+        _ if line.by_the_meter || line.is_in() => "within",
         _ => "short",
     };
     LineState {

@@ -214,27 +214,29 @@ fn work(step: &MakingStep, source: Option<&Step>) -> PlanStep {
         _ => None,
     };
     let hold_min = source.and_then(minutes).map(|[least, _]| least).filter(|least| *least > Decimal::ZERO);
-    PlanStep { temperature_c, hold_min, ..bare(kind, &title(step, celsius)) }
+    PlanStep { temperature_c, hold_min, ..bare(kind, &title(step, source, celsius)) }
 }
 
 /// A short name for the step; the sentences stand beside it.
-fn title(step: &MakingStep, celsius: Option<[Decimal; 2]>) -> String {
+fn title(step: &MakingStep, source: Option<&Step>, celsius: Option<[Decimal; 2]>) -> String {
     let at = |word: &str| match celsius {
         Some([low, high]) if low != high => format!("{word} {low} to {high} \u{00B0}C"),
         Some([low, _]) => format!("{word} {low} \u{00B0}C"),
         None => word.split_whitespace().next().unwrap_or_default().to_owned(),
     };
-    let names: Vec<&str> = step.lines.iter().map(|line| line.name.as_str()).collect();
-    let named = |verb: &str, otherwise: &str| match names.as_slice() {
-        [] => otherwise.to_owned(),
+    let premixes = source.map(|source| source.premixes.as_slice()).unwrap_or_default();
+    let lines = step.lines.iter().map(|line| line.name.as_str());
+    let names: Vec<&str> = lines.chain(premixes.iter().map(String::as_str)).collect();
+    let named = |verb: &str| match names.as_slice() {
+        [] => verb.to_owned(),
         [one] => format!("{verb} {one}"),
         many if many.len() > NAMED => format!("{verb} {} and {} others", many[0], many.len() - 1),
         [first @ .., last] => format!("{verb} {} and {last}", first.join(", ")),
     };
     match step.does {
         Does::Premix => step.name.clone().unwrap_or_else(|| "Premix".to_owned()),
-        Does::Add => named("Add", "Add what was premixed"),
-        Does::Disperse => named("Disperse", "Disperse what was premixed"),
+        Does::Add => named("Add:"),
+        Does::Disperse => named("Disperse:"),
         Does::Hydrate => "Let it swell".to_owned(),
         Does::Heat => at("Warm to"),
         Does::Hold => at("Hold at"),

@@ -87,6 +87,7 @@ impl Progress {
             };
             let (first, then): (Vec<_>, Vec<_>) = own.iter().partition(|(at, _)| settled(*at, &self.steps));
             let mut left_g = line.target_g;
+            line.open_portions = 0;
             let mut planned_g: Decimal = own.iter().map(|(_, one)| one.grams).sum();
             for (nth, (at, one)) in first.iter().chain(&then).enumerate() {
                 let target_g = if nth + 1 == own.len() {
@@ -104,6 +105,7 @@ impl Progress {
                 amount.tolerance_g =
                     if target_g == one.grams { one.tolerance_g } else { tolerance(one, target_g) };
                 let closed = amount.is_in() || matches!(step.stands, Stands::Done | Stands::Skipped(_));
+                line.open_portions += usize::from(!closed && target_g > Decimal::ZERO);
                 left_g -= if closed { amount.actual_g.unwrap_or_default() } else { target_g };
             }
             // More than what goes in before the meter can only have gone in by it, wherever it was entered.
