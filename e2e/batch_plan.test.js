@@ -194,4 +194,42 @@ describe('a batch made by its procedure', () => {
     assert.equal(page.url(), batch);
     assert.deepEqual(wrong.filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to fetch|Failed to load resource/.test(one)), []);
   });
+
+  test('the temperature is drawn as planned, typed and logged, and says what the record does and does not do', async () => {
+    const formula = await form(WARM);
+    const batch = await page.evaluate(async (formula) => (await import(/** @type {any} */ ('/static/api.js'))).ask('POST', `/api/formulas/${formula}/batches`, { id: crypto.randomUUID(), version: 1, size: '400' }), formula);
+    await page.goto(`${server.url}batches/${batch.id}`);
+    const course = page.locator('.course');
+    await course.locator('svg[role=img], svg').first().waitFor();
+    assert.match(await course.innerText(), /time not known/);
+    const hold = (await state()).steps.find((/** @type {any} */ step) => step.procedure.does === 'hold');
+    await page.locator('.step-line', { hasText: hold.text }).click();
+    for (const [name, value] of [['The thermometer shows', '71,5'], ['The stirrer turns at', '250'], ['The thermometer shows', '72.5']]) {
+      await page.locator('#step form', { hasText: name }).locator('input').fill(value);
+      await page.keyboard.press('Enter');
+      await kept();
+    }
+    await course.locator('svg', { hasText: '250 rpm' }).waitFor();
+    await course.locator('summary', { hasText: 'Vessel' }).click();
+    await course.locator('[name=vessel]').selectOption('beaker-600-ml');
+    await page.waitForFunction(() => !/time not known/.test(document.querySelector('.course')?.textContent ?? ''));
+    // A logger whose file says nothing of when it began is asked; then it is read, and counts.
+    const file = { name: 'probe.csv', mimeType: 'text/csv', buffer: Buffer.from('time (min),temperature (C)\n0,22\n20,72\n45,72\n60,50\n') };
+    await course.locator('input[type=file]').setInputFiles(file);
+    await course.locator('.field-trouble', { hasText: 'When did the record begin?' }).waitFor();
+    await course.locator('[name=began]').fill('2026-11-27T09:00:00');
+    await course.locator('input[type=file]').setInputFiles({ ...file, buffer: Buffer.from('nothing of use') });
+    await course.locator('.field-trouble:not([hidden])', { hasText: /time/ }).waitFor();
+    await course.locator('input[type=file]').setInputFiles(file);
+    await page.locator('#entries', { hasText: 'Record of a logger: 4 points' }).waitFor();
+    // At 70 C or above: from 19.2 min to 45 + 15 * 2 / 22 min.
+    await course.locator('b', { hasText: 'Held: 27.2 min' }).waitFor();
+    await course.locator('summary', { hasText: 'microbes' }).click();
+    const said = await course.innerText();
+    assert.match(said, /Escherichia coli\s+vegetative\s+12 or more/);
+    assert.match(said, /Bacillus cereus\s+bacterial spores\s+0\.\d/);
+    assert.match(said, /nothing here is sterile/);
+    assert.match(said, /Water that goes off by the model/);
+    assert.deepEqual(wrong.filter((one) => !/400|422|Failed to load resource/.test(one)), []);
+  });
 });

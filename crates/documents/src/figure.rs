@@ -1,5 +1,5 @@
 //! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve, a recovery after
-//! shear, and how far a model lies from what was measured.
+//! shear, how far a model lies from what was measured, and the temperature of a batch over time.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
@@ -10,6 +10,7 @@
 
 mod axis;
 mod canvas;
+mod course;
 mod flow;
 mod life;
 mod places;
@@ -21,6 +22,7 @@ mod titration;
 mod windows;
 mod working_share;
 
+pub use course::{CourseFigure, CoursePoint, CourseStage};
 pub use flow::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
     Upright,

@@ -9,9 +9,12 @@ use levigate_facts::{Facts, shipped};
 use levigate_formula::sheet::StepKind as Does;
 use levigate_project::audit::content_hash;
 use levigate_project::records::{
-    BatchEntry, Did, FormulaVersion, How, Id, Kept, Plan, PlanStep, StepKind, TypedMass, TypedNumber,
+    Batch, BatchEntry, Did, FormulaVersion, How, Id, Kept, Plan, PlanStep, StepKind, Trial, TypedMass,
+    TypedNumber,
 };
-use levigate_project::workbench::batch::{PlanOrder, Progress, Stands, plan};
+use levigate_project::workbench::batch::{
+    BatchRecords, PlanOrder, Progress, Stands, TypedVessel, plan, temperature_course,
+};
 use levigate_project::workbench::sheet::{Bench, batch_sheet};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
@@ -348,6 +351,123 @@ fn a_plan_frozen_before_there_were_procedures_still_reads() {
     let acid = progress.lines.iter().find(|line| line.planned.to_ph.is_some()).unwrap();
     assert!(acid.by_the_meter && acid.to_come_g() == Decimal::ZERO);
     assert!(plan.told.is_empty() && plan.steps.iter().all(|step| step.procedure.is_none()));
+}
+
+/// Readings in the steps that warm, hold and cool: minute and C.
+const READ: [(i64, &str); 6] = [(0, "22.5"), (14, "52"), (24, "71,5"), (34, "73"), (45, "72"), (80, "38")];
+
+fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
+    let trial = Trial {
+        formula: Id::from_uuid(Uuid::from_u128(1)),
+        version: 1,
+        parent: None,
+        changed: String::new(),
+        batch_size: None,
+        process: String::new(),
+        made: None,
+        lots: Vec::new(),
+    };
+    let batch = Batch {
+        trial: Id::from_uuid(Uuid::from_u128(5)),
+        code: "261124-01".to_owned(),
+        plan,
+        engine_version: "test".to_owned(),
+        data_version: "test".to_owned(),
+        sent_sha256: String::new(),
+        note: String::new(),
+    };
+    BatchRecords {
+        batch: kept(7, 1, batch),
+        trial: kept(5, 1, trial),
+        entries,
+        sign_offs: Vec::new(),
+        samples: Vec::new(),
+        places: Vec::new(),
+        lots: Vec::new(),
+        statuses: BTreeMap::new(),
+    }
+}
+
+#[test]
+fn the_course_is_planned_from_the_steps_and_read_from_the_entries() {
+    let facts = &FACTS;
+    let plan = planned(facts, WRITTEN, None);
+    let heat =
+        plan.steps.iter().find(|step| step.procedure.as_ref().is_some_and(|own| own.does == Does::Heat));
+    let heat = heat.unwrap().number;
+    let mut entries: Vec<_> = READ
+        .iter()
+        .zip(1_u32..)
+        .map(|((minute, celsius), number)| {
+            let mut read = entry(number, heat, Did::Temperature { value: TypedNumber::read_either(celsius) });
+            read.what.device_time = Timestamp::from_second(1_790_000_000 + 60 * minute).unwrap();
+            read
+        })
+        .collect();
+    // The room before anything is warmed does not move the beginning.
+    let mut before = entry(90, 1, Did::Temperature { value: TypedNumber::read_either("21") });
+    before.what.device_time = Timestamp::from_second(1_790_000_000 - 600).unwrap();
+    entries.push(before);
+    let records = records(plan, entries);
+    let course = temperature_course(facts, &records, &TypedVessel::default()).unwrap();
+    let shape: Vec<(f64, f64, bool)> = course
+        .planned
+        .iter()
+        .map(|stage| (stage.points[0].1, stage.points.last().unwrap().1, stage.takes.value.is_some()))
+        .collect();
+    assert_eq!(shape, [(22.5, 75.0, false), (75.0, 75.0, true), (75.0, 25.0, false)]);
+    assert!(course.notes.iter().any(|note| note.contains("not known without the vessel")));
+    assert_eq!(
+        course.typed.iter().map(|one| one.minute).collect::<Vec<_>>(),
+        [-10.0, 0.0, 14.0, 24.0, 34.0, 45.0, 80.0]
+    );
+    // At 72 or above, by hand: 71.5 to 73 in ten minutes crosses after 10/3 of them; then 73 to 72 in eleven.
+    let mut at_72 = records.clone();
+    for step in &mut at_72.batch.what.plan.steps {
+        if step.hold_min.is_some() {
+            step.temperature_c = Some(decimal("72"));
+        }
+    }
+    let held = temperature_course(facts, &at_72, &TypedVessel::default()).unwrap().held;
+    assert!((held[0].kept.value.unwrap() - (10.0 * 2.0 / 3.0 + 11.0)).abs() < 1e-9);
+    assert_eq!((held[0].at_c, held[0].planned_min), (72.0, 20.0));
+    // With the vessel the ramps have times of their own and water goes off.
+    let beaker = TypedVessel { vessel: "beaker-600-ml".to_owned(), ..TypedVessel::default() };
+    let course = temperature_course(facts, &records, &beaker).unwrap();
+    assert!(course.planned.iter().all(|stage| stage.takes.value.is_some()));
+    let ends: Vec<f64> = course.planned.iter().map(|stage| stage.points.last().unwrap().0).collect();
+    let begins: Vec<f64> = course.planned.iter().map(|stage| stage.points[0].0).collect();
+    assert_eq!(begins[1..], ends[..2], "one stage begins where the other ends");
+    assert!(course.evaporation.unwrap().loss.value.unwrap() > 0.0);
+    let none = TypedVessel { vessel: "bucket".to_owned(), ..TypedVessel::default() };
+    assert!(temperature_course(facts, &records, &none).unwrap_err().to_string().contains("bucket"));
+}
+
+#[test]
+fn the_record_of_a_logger_counts_before_typed_readings_and_spores_are_told() {
+    let facts = &FACTS;
+    let plan = planned(facts, WRITTEN, None);
+    let hold = plan.steps.iter().find(|step| step.hold_min.is_some()).unwrap().number;
+    let points = vec![(decimal("0"), decimal("72")), (decimal("1200"), decimal("72"))];
+    let told = "the record is that of probe.csv".to_owned();
+    let entries = vec![
+        entry(1, hold, Did::TemperatureLog { points, told }),
+        entry(2, hold, Did::Temperature { value: TypedNumber::read_either("99") }),
+    ];
+    let course = temperature_course(facts, &records(plan, entries), &TypedVessel::default()).unwrap();
+    let lethality = course.lethality.unwrap();
+    // Twenty minutes at one temperature, by hand: t 10^((T - T_r)/z).
+    for unit in &lethality.units {
+        let known = &facts.making.lethal_units[&unit.key];
+        let by_hand = 20.0 * 10f64.powf((72.0 - known.reference_c) / known.z_k);
+        assert!((unit.units.value.unwrap() / by_hand - 1.0).abs() < 1e-9, "{}", unit.key);
+    }
+    let spores = lethality.organisms.iter().find(|one| one.key.contains("cereus")).unwrap();
+    assert!(spores.log_reduction.value.unwrap() < 0.5);
+    let said: String = lethality.notes.iter().map(|note| note.text.as_str()).collect();
+    assert!(said.contains("spores") && said.contains("nothing here is sterile"), "{said}");
+    assert_eq!((course.logged.len(), course.typed.len()), (2, 1));
+    assert_eq!(course.held[0].kept.value, Some(0.0), "never at 75 C");
 }
 
 proptest! {

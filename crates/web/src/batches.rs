@@ -10,7 +10,7 @@
 //! POST /api/batches/{id}/undo     { "id": "018f...", "entry": "018f...", "reason": "wrong boat" }
 //! ```
 //!
-//! `did` is one of weighed, added, water, vessel, gross, temperature, speed, calibrated, ph, started, finished, skipped, checked, sample,
+//! `did` is one of weighed, added, water, vessel, gross, temperature, temperature_log, speed, calibrated, ph, started, finished, skipped, checked, sample,
 //! output, lost, note, deviation, photo, decided ([`levigate_project::workbench::batch::TypedEntry`] says which fields each one reads). An undo
 //! that arrives before the entry it takes back is answered with 404 and is to be sent again behind it. Readings and observations of the
 //! trial, retained samples, movements of stock and decisions about lots carry `id` and `at` the same way; without them each sending is
@@ -19,8 +19,8 @@
 use crate::bench::bytes_of;
 use crate::desk::{
     BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, PlanBefore, Started,
-    Suggested,
-    Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo,
+    Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
+    TypedStatus, TypedUndo, TypedVessel,
 };
 use crate::trouble::Trouble;
 use crate::window::{Body, Door, Given, MOST_BYTES_WITH_PHOTO, identifier};
@@ -54,6 +54,7 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/api/batches/{id}/samples", post(sample))
         .route("/api/batches/{id}/lines/{line}/lots", get(lots_for_line))
         .route("/api/batches/{id}/next", get(next))
+        .route("/api/batches/{id}/temperatures", get(temperatures))
         .route("/api/lots/{id}", get(lot))
         .route("/api/lots/{id}/status", post(decide_lot))
         .route("/api/lots/{id}/movements", post(move_stock))
@@ -192,6 +193,15 @@ pub async fn lots_for_line(
 ) -> Told<Vec<Suggested>> {
     let line = line.parse().map_err(|_| Trouble::not_found("There is no such line.").in_field("line"))?;
     room.desk.lots_for_line(identifier(&batch)?, line).await.map(Json)
+}
+
+/// The temperature over time, as planned and as read.
+pub async fn temperatures(
+    Given(room): Given,
+    Path(batch): Path<String>,
+    Query(vessel): Query<TypedVessel>,
+) -> Told<TemperatureView> {
+    room.desk.temperatures(identifier(&batch)?, &vessel).await.map(Json)
 }
 
 /// What the next batch starts from.

@@ -11,9 +11,9 @@ mod making;
 mod people;
 
 pub use batches::{
-    Back, BatchCard, BatchDesk, BatchState, BenchAdvice, EntryCorrection, Forward, KeptEntry, LineState,
-    LotStock, PlanBefore, Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
-    TypedStatus, TypedUndo,
+    Back, BatchCard, BatchDesk, BatchState, BenchAdvice, EntryCorrection, Forward, HeldView, KeptEntry,
+    LineState, LotStock, PlanBefore, Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry,
+    TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
 };
 pub use draft::{
     AmountKind, Bench, Draft, DraftLine, DraftPhase, DraftProduct, DraftStep, DraftStepLine, DraftTarget,

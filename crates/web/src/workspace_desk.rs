@@ -24,6 +24,7 @@
 mod batches;
 mod beaker;
 mod bench;
+mod course;
 mod flow_plate;
 mod folders;
 mod judging;

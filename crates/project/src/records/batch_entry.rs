@@ -18,6 +18,9 @@ use crate::store::LotUse;
 pub const WEIGHT_UNITS: [(&str, Decimal); 3] =
     [("g", Decimal::ONE), ("kg", Decimal::ONE_THOUSAND), ("mg", Decimal::from_parts(1, 0, 0, false, 3))];
 
+/// Most points of the record of a logger that are kept with a batch: a day, one every ten seconds or so.
+pub const MOST_LOGGED: usize = 10_000;
+
 /// One entry.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BatchEntry {
@@ -99,6 +102,13 @@ pub enum Did {
     Temperature {
         /// As typed.
         value: TypedNumber,
+    },
+    /// A logger recorded the temperature; its time begins at the moment of the entry.
+    TemperatureLog {
+        /// Time, s, and temperature, C, point by point.
+        points: Vec<(Decimal, Decimal)>,
+        /// How its file was read.
+        told: String,
     },
     /// The stirrer was set, rpm.
     Speed {
@@ -327,6 +337,7 @@ impl Did {
             Self::Vessel { .. } => "vessel",
             Self::Gross { .. } => "gross",
             Self::Temperature { .. } => "temperature",
+            Self::TemperatureLog { .. } => "temperature_log",
             Self::Speed { .. } => "speed",
             Self::Calibrated { .. } => "calibrated",
             Self::Ph { .. } => "ph",
@@ -413,6 +424,13 @@ impl Record for BatchEntry {
                 required("value", &value.typed)?;
                 required("method", &String::from(method.clone()))?;
                 required("temperature", &temperature_c.typed)
+            }
+            Did::TemperatureLog { points, told } => {
+                if points.len() < 2 || points.len() > MOST_LOGGED {
+                    let what = format!("{} points, from 2 to {MOST_LOGGED} are kept", points.len());
+                    return Err(RecordError::Contradiction { field: "record of the logger", what });
+                }
+                at_most("how the file was read", told, TEXT_LIMIT)
             }
             Did::Skipped { reason } => required("reason", reason),
             Did::Checked { what, found } => {

@@ -6,6 +6,7 @@
 
 mod adjusting;
 mod composed;
+mod course;
 mod list;
 mod over;
 mod plan;
@@ -19,6 +20,8 @@ pub use adjusting::{
 };
 use composed::plain;
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
+pub use course::{CourseReading, Held, PlannedStage, TemperatureCourse, TypedVessel, temperature_course};
+pub use levigate_measure::Outcome;
 pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
 pub use plan::{PlanOrder, plan};
@@ -29,8 +32,7 @@ pub use progress::{
 pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
 pub use state::{
     AddedState, BalancedState, BatchState, EntryState, LineState, PortionState, ReadingState, SampleState,
-    SignOffState,
-    Standing, StepState, WaterState, batch_state,
+    SignOffState, Standing, StepState, WaterState, batch_state,
 };
 pub use typed::{TypedBuffer, TypedEntry};
 

@@ -1,12 +1,14 @@
 //! What is asked about batches, lots on the shelf and where a lot went.
 
-use super::{Answer, Entered};
+use super::{Answer, Entered, Plate};
 use async_trait::async_trait;
 use levigate_project::records::PlanTold;
+use levigate_project::workbench::batch::Outcome;
 pub use levigate_project::workbench::batch::{
     BatchCard, BatchState, BenchAdvice, LineState, Started, TypedBatch, TypedEntry, TypedSample,
-    TypedSignOff, TypedUndo,
+    TypedSignOff, TypedUndo, TypedVessel,
 };
+use levigate_project::workbench::making::lethality::LethalityReading;
 use levigate_project::workbench::people::Signature;
 pub use levigate_project::workbench::stock::{LotStock, Suggested, TypedMovement, TypedStatus};
 pub use levigate_project::workbench::trace::{Back, Forward};
@@ -60,6 +62,38 @@ pub struct PlanBefore {
     pub sources: BTreeMap<String, String>,
 }
 
+/// The temperature of a batch over time, to be looked at.
+#[derive(Clone, Debug, Serialize)]
+pub struct TemperatureView {
+    /// The figure with its numbers; none where nothing is planned and nothing was read.
+    pub plate: Option<Plate>,
+    /// Vessels of the facts: key and words.
+    pub vessels: Vec<(String, String)>,
+    /// What each hold asks for, and how long it was kept.
+    pub held: Vec<HeldView>,
+    /// How long warming and cooling takes.
+    pub takes: Vec<(String, Outcome)>,
+    /// What the record does to microbes.
+    pub lethality: Option<LethalityReading>,
+    /// Water that goes off by the model, g.
+    pub evaporates: Option<Outcome>,
+    /// Water that went off by the balance, g.
+    pub went_off: Option<Outcome>,
+    /// What must be known of it.
+    pub notes: Vec<String>,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// A hold as it was kept.
+#[derive(Clone, Debug, Serialize)]
+pub struct HeldView {
+    /// What was asked for, in words.
+    pub words: String,
+    /// At its temperature or above.
+    pub kept: Outcome,
+}
+
 /// The questions about batches and stock.
 #[async_trait]
 pub trait BatchDesk: Send + Sync {
@@ -69,6 +103,8 @@ pub trait BatchDesk: Send + Sync {
     async fn plan_before(&self, formula: &str, typed: &TypedBatch) -> Answer<PlanBefore>;
     /// Citation of every source key that stands in a batch.
     async fn sources_of(&self, batch: &BatchState) -> BTreeMap<String, String>;
+    /// The temperature of a batch over time, with what is known of its vessel.
+    async fn temperatures(&self, batch: &str, vessel: &TypedVessel) -> Answer<TemperatureView>;
     /// The newest batches, the newest first.
     async fn batches(&self, most: u32) -> Answer<Vec<BatchCard>>;
     /// A batch as it stands, by identity or code.

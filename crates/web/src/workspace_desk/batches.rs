@@ -7,9 +7,8 @@ use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
     Answer, BatchCard, BatchDesk, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock,
-    PlanBefore,
-    Started, Suggested, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
-    TypedStatus, TypedUndo,
+    PlanBefore, Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement,
+    TypedSample, TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
 };
 use crate::trouble::{Kind, Trouble};
 use async_trait::async_trait;
@@ -71,6 +70,19 @@ impl BatchDesk for WorkspaceDesk {
 
     async fn sources_of(&self, batch: &BatchState) -> BTreeMap<String, String> {
         citations_in(&self.inner.shelf.facts(), &value(&batch.steps))
+    }
+
+    async fn temperatures(&self, batch: &str, vessel: &TypedVessel) -> Answer<TemperatureView> {
+        let records = verbs::gather_batch(&self.inner.workspace, entry(batch)?).await;
+        let records = records.map_err(|error| stored(&error))?;
+        let vessel = vessel.clone();
+        self.work(move |desk| {
+            let facts = desk.shelf.facts();
+            verbs::temperature_course(&facts, &records, &vessel)
+                .map(|course| super::course::view(&facts, &records.batch.what.code, course))
+        })
+        .await?
+        .map_err(|error| not_kept(CODE, &error))
     }
 
     async fn batches(&self, most: u32) -> Answer<Vec<BatchCard>> {

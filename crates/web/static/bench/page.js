@@ -8,8 +8,9 @@ import { when } from '../saving.js';
 import { Advice } from './acid.js';
 import { KEPT_BATCHES, workAlone } from './alone.js';
 import { stayAwake, unlockSound } from './clock.js';
+import { Course } from './course.js';
 import { moreForm } from './more.js';
-import { Outbox } from './outbox.js';
+import { Outbox, identity } from './outbox.js';
 import { after, lastStanding } from './progress.js';
 import { signing } from './signing.js';
 import { firstVessel, placeOf, stepView, wayOut } from './step.js';
@@ -56,6 +57,11 @@ function plainNothing(state) {
   for (const line of [...state.lines, ...state.steps.flatMap((/** @type {any} */ step) => step.portion ?? [])]) if (line.actual && line.actual.value === null) line.actual = null;
   return state;
 }
+
+const course = new Course(told, async (body) => {
+  await ask('POST', `/api/batches/${told.id}/entries`, { at: new Date().toISOString(), ...body, id: identity(), step: 0 });
+  await refresh();
+});
 
 const standing = () => after(plainNothing(structuredClone(told)), outbox.beside);
 
@@ -171,6 +177,7 @@ function draw(move) {
   drawEntries(state);
   drawFoot(state);
   drawLink();
+  course.look(told.entries.filter((/** @type {any} */ one) => ['temperature', 'temperature_log', 'speed', 'gross', 'vessel'].includes(one.did)).map((/** @type {any} */ one) => `${one.id}${one.struck ? '-' : ''}`).join(' '));
   // What looks the same stays as it is, with the focus and whatever is being typed in it.
   if (looks === drawn && !move) return;
   drawn = looks;
@@ -189,6 +196,7 @@ function draw(move) {
   }
 }
 
+byId('course').replaceChildren(course.element);
 outbox.addEventListener('changed', drawLink);
 advice.addEventListener('told', () => draw(false));
 outbox.addEventListener('sent', refresh);

@@ -68,9 +68,12 @@ function reading(did, label, unit, step, hands) {
   return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(value.field, place) !== null) hands.keep({ did, step: step.number, value: value.field.value.trim() }); } }, value.element, h('button', { class: 'verb', type: 'submit' }, 'Note it'), place);
 }
 
+/** Steps in which a speed is set. */
+const STIRRED = ['add', 'disperse', 'hydrate', 'heat', 'hold', 'cool'];
+
 /** Stirring, heating, holding, cooling. @param {any} state @param {any} step @param {Hands} hands */
 function working(state, step, hands) {
-  const plan = [step.temperature_c !== null ? [echo(String(step.temperature_c)), '°C'] : null, step.speed_rpm !== null ? [echo(String(step.speed_rpm)), 'rpm'] : null].filter((one) => one !== null);
+  const plan = [step.temperature_c !== null ? [echo(String(step.temperature_c)), '°C', !step.procedure ? '' : step.procedure.does === 'cool' ? 'or below' : 'or above'] : null, step.speed_rpm !== null ? [echo(String(step.speed_rpm)), 'rpm', ''] : null].filter((one) => one !== null);
   const hold = step.hold_min !== null ? Number(step.hold_min) : null;
   const clock = h('span', { class: 'matter-number clock', role: 'timer' });
   const word = h('span', { class: 'matter-unit' });
@@ -78,11 +81,12 @@ function working(state, step, hands) {
   if (running) runTimer({ place: clock, word, started: step.started, minutes: hold, name: step.text });
   return h('div', { class: 'doing' },
     running ? h('div', { class: 'matter' }, clock, ' ', word, h('div', { class: 'matter-aside' }, `of ${echo(String(step.hold_min))} min, begun ${new Date(step.started).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })}`)) : null,
-    ...plan.map(([value, unit]) => matter(value, unit, '')),
+    ...plan.map(([value, unit, aside]) => matter(value, unit, aside)),
     !running && hold !== null ? matter(echo(String(step.hold_min)), 'min', 'the clock runs from your press') : null,
     h('div', { class: 'verbs big-verbs' }, step.stands === 'open' && hold !== null ? h('button', { class: 'big-verb', type: 'button', onclick: () => { unlockSound(); hands.keep({ did: 'started', step: step.number }); } }, 'Begin') : null,
       h('button', { class: step.stands === 'open' && hold !== null ? 'verb' : 'big-verb', type: 'button', onclick: () => hands.keep({ did: 'finished', step: step.number }) }, 'Done')),
-    step.temperature_c !== null || hold !== null ? reading('temperature', 'The thermometer shows', '°C', step, hands) : null);
+    h('div', { class: 'read-rows' }, step.temperature_c !== null || hold !== null ? reading('temperature', 'The thermometer shows', '°C', step, hands) : null,
+      STIRRED.includes(step.procedure?.does) ? reading('speed', 'The stirrer turns at', 'rpm', step, hands) : null));
 }
 
 /** One weight in, one thing pressed. @param {any} step @param {Hands} hands @param {{did: string, label: string, verb: string}} how */
@@ -173,6 +177,5 @@ export function stepView(state, step, hands, sources) {
     procedure?.instruction ? h('p', { class: 'told' }, prose(procedure.instruction)) : null, procedure?.how ? h('p', { class: 'aside step-how' }, procedure.how) : null,
     ...step.cautions.map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),
     step.stands === 'done' ? h('p', { class: 'standing' }, mark('measured', 'shape'), ' This step is done.') : step.stands === 'skipped' ? h('p', { class: 'standing' }, `Left out: ${step.skipped}`) : null,
-    step.kind !== 'check' && step.checks.length ? h('div', { class: 'looks' }, ...looking(state, step, hands)) : null,
-    body, reasons(step, sources));
+    body, step.kind !== 'check' && step.checks.length ? h('div', { class: 'looks' }, ...looking(state, step, hands)) : null, reasons(step, sources));
 }

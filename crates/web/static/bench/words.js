@@ -52,6 +52,7 @@ export function entryWords(entry, state) {
     case 'vessel': return `Empty vessel: ${weight(mass)}`;
     case 'gross': return `Vessel with the batch: ${weight(mass)}`;
     case 'temperature': return `${typed(said.value)} °C`;
+    case 'temperature_log': return `Record of a logger: ${said.points?.length ?? ''} points`;
     case 'speed': return `Stirrer at ${typed(said.value)} rpm`;
     case 'ph': return `pH ${typed(said.value)}, ${said.method || 'neat'}, ${typed(said.temperature_c)} °C${said.settled ? ', stands' : ''}`;
     case 'calibrated': return `Meter calibrated${said.slope_percent ? `: slope ${echo(String(said.slope_percent))} %, offset ${echo(String(said.offset_mv))} mV` : ''}, ${said.buffers.map((/** @type {any} */ one) => typed(one.millivolt ?? one.mv)).join(' and ')} mV`;

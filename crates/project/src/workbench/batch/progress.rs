@@ -323,6 +323,7 @@ impl Progress {
             Did::Speed { .. }
             | Did::Calibrated { .. }
             | Did::Ph { .. }
+            | Did::TemperatureLog { .. }
             | Did::Checked { .. }
             | Did::Note { .. }
             | Did::Deviation { .. }

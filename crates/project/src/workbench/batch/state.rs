@@ -331,7 +331,7 @@ impl EntryState {
     pub fn words(&self) -> String {
         let fields = serde_json::to_value(&self.entry.did).unwrap_or_default();
         let mut words = vec![self.entry.did.word().to_owned()];
-        let elsewhere = ["did", "mass", "material", "lot", "media", "taken_out", "buffers"];
+        let elsewhere = ["did", "mass", "material", "lot", "media", "taken_out", "buffers", "points"];
         let told = |name: &str| !elsewhere.contains(&name);
         for (name, value) in fields.as_object().into_iter().flatten().filter(|(name, _)| told(name)) {
             let text = match value {

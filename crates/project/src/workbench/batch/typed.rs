@@ -2,9 +2,10 @@
 
 use super::{BatchRecords, LineProgress, Progress};
 use crate::audit::content_hash;
+use crate::flow_table::temperature_log;
 use crate::records::{
-    BatchEntry, BufferRead, Did, LotNamed, Method, OverWay, Photo, PhotoError, PlanLine, TypedMass,
-    TypedNumber, WEIGHT_UNITS,
+    BatchEntry, BufferRead, Did, LotNamed, MOST_LOGGED, Method, OverWay, Photo, PhotoError, PlanLine,
+    TypedMass, TypedNumber, WEIGHT_UNITS,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, short};
 use crate::workbench::lots::{lot_of, lot_root, named_key};
@@ -44,7 +45,7 @@ pub struct TypedEntry {
     pub unit: String,
     /// Temperature or speed.
     pub value: String,
-    /// In words: a remark, what deviated, what was looked at, what a photo shows, what a sample is for.
+    /// In words: a remark, what deviated, what was looked at, what a photo shows, what a sample is for; of a logger its file.
     pub text: String,
     /// Why.
     pub reason: String,
@@ -175,6 +176,7 @@ fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntr
         }
         "calibrated" => calibrated(form, facts, typed)?,
         "ph" => ph(form, typed)?,
+        "temperature_log" => logged(form, typed)?,
         "started" => Did::Started,
         "finished" => Did::Finished,
         "skipped" => {
@@ -281,6 +283,39 @@ fn temperature(form: &mut Form, typed: &TypedEntry, why: &str) -> Option<TypedNu
         form.fault("temperature_c", "no temperature is typed", why, "type it in degrees Celsius");
     }
     form.number("temperature_c", &typed.temperature_c, (Decimal::from(-5), Decimal::from(100)), why)
+}
+
+/// The record of a logger: its file is the text, the name of the file the remark.
+fn logged(form: &mut Form, typed: &TypedEntry) -> Option<Did> {
+    let name = match typed.note.trim() {
+        "" => "the record",
+        name => name,
+    };
+    let why = "a record has a time and a temperature in every row";
+    let read = match temperature_log(name, typed.text.as_bytes()) {
+        Ok(read) => read,
+        Err(complaints) => {
+            for one in complaints {
+                form.fault("text", &one.what, why, &one.what_now);
+            }
+            return None;
+        }
+    };
+    let points = read.record.points();
+    if points.len() > MOST_LOGGED {
+        let what = format!("the record has {} points, at most {MOST_LOGGED} are kept", points.len());
+        form.fault(
+            "text",
+            &what,
+            "it is kept with the batch, point by point",
+            "export one point every ten seconds",
+        );
+        return None;
+    }
+    let decimal =
+        |value: f64, decimals: u32| Some(Decimal::try_from(value).ok()?.round_dp(decimals).normalize());
+    let points = points.iter().map(|(time_s, celsius)| Some((decimal(*time_s, 3)?, decimal(*celsius, 3)?)));
+    Some(Did::TemperatureLog { points: points.collect::<Option<_>>()?, told: read.told })
 }
 
 fn line_of(form: &mut Form, records: &BatchRecords, typed: &TypedEntry) -> Option<PlanLine> {
