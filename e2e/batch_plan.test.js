@@ -202,6 +202,7 @@ describe('a batch made by its procedure', () => {
     const course = page.locator('.course');
     await course.locator('svg[role=img], svg').first().waitFor();
     assert.match(await course.innerText(), /time not known/);
+    await page.getByRole('button', { name: 'Not this time' }).click();
     const hold = (await state()).steps.find((/** @type {any} */ step) => step.procedure.does === 'hold');
     await page.locator('.step-line', { hasText: hold.text }).click();
     for (const [name, value] of [['The thermometer shows', '71,5'], ['The stirrer turns at', '250'], ['The thermometer shows', '72.5']]) {

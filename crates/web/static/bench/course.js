@@ -42,7 +42,7 @@ export class Course {
     this.file.addEventListener('change', () => this.log());
     const form = h('form', { class: 'course-vessel', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); this.remember(); this.look(true); } },
       h('label', {}, 'Vessel', this.choice), field('heat_c', 'Jacket heats with, °C'), field('cool_c', 'Jacket cools with, °C'), field('rpm', 'Stirrer, rpm'), h('button', { class: 'verb', type: 'submit' }, 'Draw it so'));
-    form.addEventListener('change', (event) => { if (event.target === this.choice) { this.remember(); this.look(true); } });
+    form.addEventListener('change', (/** @type {Event} */ event) => { if (event.target === this.choice) { this.remember(); this.look(true); } });
     return h('details', { class: 'course-more' }, h('summary', {}, 'Vessel, and the file of a logger'), form, h('p', { class: 'aside' }, 'Without a jacket it stands on a usual hot plate and the room cools it.'),
       h('p', { class: 'aside' }, 'The file of a logger: CSV with time and temperature. It is sent at once; it needs the program to answer.'), h('div', { class: 'course-log' }, h('label', {}, 'Its record began at', h('input', { name: 'began', type: 'datetime-local', step: '1' })), h('label', {}, 'File', this.file)));
   }
@@ -96,7 +96,7 @@ export class Course {
     const organisms = (view.lethality?.organisms ?? []).filter((/** @type {any} */ one) => typeof one.log_reduction.value === 'number');
     const refused = (view.lethality?.organisms ?? []).filter((/** @type {any} */ one) => typeof one.log_reduction.value !== 'number');
     this.says.replaceChildren(
-      ...(view.takes.length ? [h('p', {}, view.takes.map(([name, takes]) => `${name}: ${typeof takes.value === 'number' ? `${number(takes, 0)}${between(takes, 0)}` : 'time not known'}`).join(' · '))] : []),
+      ...(view.takes.length ? [h('p', {}, view.takes.map((/** @type {[string, any]} */ [name, takes]) => `${name}: ${typeof takes.value === 'number' ? `${number(takes, 0)}${between(takes, 0)}` : 'time not known'}`).join(' · '))] : []),
       ...view.held.map((/** @type {any} */ one) => h('p', {}, h('b', {}, `Held: ${number(one.kept, 1)}`), ` of ${one.words}.`)),
       ...(view.went_off || view.evaporates ? [h('p', {}, [view.went_off ? `Water that went off by the balance: ${number(view.went_off, 2)}` : '', view.evaporates ? `${view.went_off ? 'by' : 'Water that goes off by'} the model for the open vessel: ${number(view.evaporates, 1)}${between(view.evaporates, 1)}` : ''].filter(Boolean).join('; '), '.')] : []),
       ...(view.lethality ? [h('details', { class: 'course-microbes' }, h('summary', {}, 'What the record does to microbes'),

@@ -63,7 +63,8 @@ function weighing(state, step, line, hands, aim) {
 
 /** A number read off an instrument while a step goes on. @param {string} did @param {string} label @param {string} unit @param {any} step @param {Hands} hands */
 function reading(did, label, unit, step, hands) {
-  const value = bigField('value', label, unit);
+  // Names of their own: what is half typed goes over into the step drawn anew by its name.
+  const value = bigField(did === 'speed' ? 'speed' : 'value', label, unit);
   const place = h('div', {});
   return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(value.field, place) !== null) hands.keep({ did, step: step.number, value: value.field.value.trim() }); } }, value.element, h('button', { class: 'verb', type: 'submit' }, 'Note it'), place);
 }
