@@ -251,3 +251,39 @@ percent = 0.5
     );
     assert_eq!(broken(&found), Vec::<String>::new());
 }
+
+fn of_lines(lines: &[(&str, &str)]) -> Procedure {
+    let mut text = String::from(
+        "[product]\nname = \"Any\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\nmarkets = [\"eu\"]\n\n[[phase]]\nname = \"A\"\n",
+    );
+    for (material, amount) in lines {
+        text.push_str(&format!("\n[[phase.line]]\nmaterial = \"{material}\"\n{amount}\n"));
+    }
+    procedure(&FACTS, "any.toml", &text).unwrap_or_else(|list| panic!("{list:?}")).0
+}
+
+#[test]
+fn a_distillate_is_the_water_that_acid_and_base_go_into() {
+    let found = of_lines(&[
+        ("rose-water", "remainder = true"),
+        ("Sodium hydroxide 10 %", "to_ph = 5.5"),
+        ("citric-acid", "percent = 0.3"),
+    ]);
+    let why = found.steps.iter().flat_map(|step| &step.because);
+    let told: Vec<&str> =
+        why.filter(|one| one.rule == "water-before-acid-and-base").map(|one| one.stands.as_str()).collect();
+    assert!(told.iter().any(|stands| stands.contains("Rose")), "{told:?}");
+}
+
+#[test]
+fn drops_of_base_for_a_treated_powder_are_cautioned_of_where_they_fall() {
+    let found = of_lines(&[("Water", "remainder = true"), ("hypromellose-100k-treated", "percent = 0.8")]);
+    let swells = found.steps.iter().find(|step| step.does == StepKind::Hydrate).expect("it swells");
+    assert!(swells.instruction.contains("drops of base"));
+    let caustic: Vec<&str> =
+        swells.cautions.iter().filter(|one| one.hazard == "caustic").map(|one| one.text.as_str()).collect();
+    assert_eq!(caustic.len(), 1, "{:?}", swells.cautions);
+    assert_eq!(swells.sources, ["makers-hpmc"]);
+    let untreated = of_lines(&[("Water", "remainder = true"), ("xanthan-gum", "percent = 0.3")]);
+    assert!(untreated.steps.iter().flat_map(|step| &step.cautions).all(|one| one.hazard != "caustic"));
+}

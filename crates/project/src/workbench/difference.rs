@@ -4,6 +4,9 @@
 //! does not make all below it look changed. What has no partner in that order but stands elsewhere has moved.
 
 mod brief;
+mod making;
+
+pub use making::StepChange;
 
 use super::assess::{diagnose, facts_for, known};
 use super::draft::market_of;
@@ -11,6 +14,7 @@ use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
 use jiff::civil::Date;
 use levigate_assess::finding::{Concerns, Finding};
+use levigate_assess::procedure::Procedure;
 use levigate_assess::{Assessment, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::names::folded;
@@ -84,6 +88,8 @@ pub struct ConsequenceChange {
 pub struct FormulaDifference {
     /// Changed points of the brief, then lines in the order of the newer; a removed line stands where it was.
     pub lines: Vec<LineChange>,
+    /// Steps of the procedures, proposed or written, in the order of the newer; empty where one has none.
+    pub steps: Vec<StepChange>,
     /// What follows.
     pub consequences: Vec<ConsequenceChange>,
     /// Findings only in the older.
@@ -99,6 +105,8 @@ struct Side {
     keys: Vec<String>,
     /// The assessment, or why there is none.
     assessment: Result<Assessment, String>,
+    /// How it is made, where that was asked for and follows.
+    procedure: Option<Procedure>,
 }
 
 impl Side {
@@ -107,6 +115,7 @@ impl Side {
         day: Date,
         market: &str,
         (file, text): (&str, &str),
+        with_steps: bool,
     ) -> Result<Self, Vec<Diagnostic>> {
         let formula = formula_file::read(file, text)?;
         let facts = facts_for(facts, file, &formula)?;
@@ -122,12 +131,15 @@ impl Side {
             .collect();
         let market = market_of(&formula.sheet, market, &facts.rules);
         let inquiry = Inquiry { sheet: &formula.sheet, known: known(&facts), day, market };
-        let assessment =
-            levigate_assess::assess(&inquiry).map(|assessed| assessed.assessment).map_err(|error| {
-                let all: Vec<String> = diagnose(&formula, &error).into_iter().map(|one| one.what).collect();
-                all.join("; ")
-            });
-        Ok(Self { formula, keys, assessment })
+        let assessed = levigate_assess::assess(&inquiry);
+        let procedure = assessed.as_ref().ok().filter(|_| with_steps).and_then(|assessed| {
+            super::procedure::of_assessed(&facts, &known(&facts), &formula.sheet, assessed).ok()
+        });
+        let assessment = assessed.map(|assessed| assessed.assessment).map_err(|error| {
+            let all: Vec<String> = diagnose(&formula, &error).into_iter().map(|one| one.what).collect();
+            all.join("; ")
+        });
+        Ok(Self { formula, keys, assessment, procedure })
     }
 
     fn lines(&self) -> Vec<(&Phase, &Line)> {
@@ -156,13 +168,39 @@ pub fn difference(
     left: (&str, &str),
     right: (&str, &str),
 ) -> Result<FormulaDifference, Vec<Diagnostic>> {
-    let left = Side::read(facts, day, market, left)?;
-    let right = Side::read(facts, day, market, right)?;
+    let left = Side::read(facts, day, market, left, true)?;
+    let right = Side::read(facts, day, market, right, true)?;
+    let (findings_gone, findings_new) = findings(&left, &right);
+    Ok(FormulaDifference {
+        lines: lines(&left, &right),
+        steps: making::steps(&left, &right),
+        consequences: consequences(&left, &right),
+        findings_gone,
+        findings_new,
+    })
+}
+
+/// Only the brief and the lines of two formula texts side by side.
+///
+/// # Errors
+/// As [`difference`].
+pub(super) fn line_difference(
+    facts: &Facts,
+    day: Date,
+    market: &str,
+    left: (&str, &str),
+    right: (&str, &str),
+) -> Result<Vec<LineChange>, Vec<Diagnostic>> {
+    let left = Side::read(facts, day, market, left, false)?;
+    let right = Side::read(facts, day, market, right, false)?;
+    Ok(lines(&left, &right))
+}
+
+fn lines(left: &Side, right: &Side) -> Vec<LineChange> {
     let mut lines = brief::brief(&left.formula.sheet, &right.formula.sheet);
     lines.extend(brief::steps(&left.formula.sheet, &right.formula.sheet));
-    lines.extend(line_changes(&left, &right));
-    let (findings_gone, findings_new) = findings(&left, &right);
-    Ok(FormulaDifference { lines, consequences: consequences(&left, &right), findings_gone, findings_new })
+    lines.extend(line_changes(left, right));
+    lines
 }
 
 // ---- lines
@@ -409,6 +447,7 @@ fn named(side: &Side) -> Vec<(String, &Finding)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use levigate_assess::procedure::StepKind;
     use proptest::prelude::*;
 
     fn day() -> Date {
@@ -504,6 +543,39 @@ to_ph = 4.4
         // Benzoic acid, pKa 4.2: far less is undissociated at pH 5.6 than at 4.4.
         assert!(value(&at_work.left) > 5.0 * value(&at_work.right));
         assert!(!found.findings_new.is_empty(), "a preservative that hardly works is a new finding");
+    }
+
+    #[test]
+    fn a_step_that_came_moved_or_is_done_otherwise_is_told_by_its_kind_and_what_goes_in() {
+        let same = changes(OLD);
+        assert!(!same.steps.is_empty() && same.steps.iter().all(|step| step.change == Change::Same));
+        // A gum brings a slurry in part of the glycerin, its dispersion, swelling and de-airing; the first addition takes less glycerin.
+        let gum = "[[phase.line]]\nmaterial = \"Xanthan gum\"\npercent = 0.3\n\n[[phase]]\nname = \"B\"";
+        let with_gum = OLD.replace("3.00", "9.00").replace("[[phase]]\nname = \"B\"", gum);
+        let found = changes(&with_gum);
+        let of = |change: Change| -> Vec<StepKind> {
+            found.steps.iter().filter(|step| step.change == change).map(|step| step.does).collect()
+        };
+        for kind in [StepKind::Premix, StepKind::Disperse, StepKind::Hydrate, StepKind::DeAir] {
+            assert!(of(Change::Added).contains(&kind), "{kind:?}: {:?}", found.steps);
+        }
+        assert!(of(Change::Removed).is_empty(), "{:?}", found.steps);
+        let numbers: Vec<usize> = found.steps.iter().filter_map(|step| step.right_number).collect();
+        assert_eq!(numbers, (1..=numbers.len()).collect::<Vec<_>>());
+        // The other way round the same steps are gone, each where it was.
+        let facts = levigate_facts::shipped().unwrap();
+        let back = difference(&facts, day(), "eu", ("new", &with_gum), ("old", OLD)).unwrap();
+        let gone: Vec<StepKind> =
+            back.steps.iter().filter(|step| step.change == Change::Removed).map(|step| step.does).collect();
+        assert_eq!(gone.len(), of(Change::Added).len());
+        assert!(back.steps.last().unwrap().change != Change::Removed, "the check stays the last");
+        // Steps of one's own in place of the proposal.
+        let own = format!(
+            "{OLD}\n[[step]]\ndoes = \"add\"\nnote = \"All at once\"\nlines = [{{ material = \"Water\" }}, {{ material = \"Glycerin\" }}, {{ material = \"Sodium benzoate\" }}, {{ material = \"Citric acid\" }}]\n"
+        );
+        let found = changes(&own);
+        assert_eq!(rows(&found)[0], ("procedure", "proposed", "1 step of its own", Change::Changed));
+        assert!(found.steps.iter().any(|step| step.right.starts_with("All at once")));
     }
 
     #[test]

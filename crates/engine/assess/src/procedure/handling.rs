@@ -283,6 +283,12 @@ pub struct Swelling {
     /// What is looked at before going on.
     #[serde(default)]
     pub check: String,
+    /// What can hurt somebody while it swells, in plain words; empty where nothing can.
+    #[serde(default)]
+    pub caution: String,
+    /// Hazard of the caution (`caustic`, ...).
+    #[serde(default)]
+    pub hazard: String,
     /// Source key.
     pub source: String,
 }

@@ -3,7 +3,7 @@
 use super::handling::{Is, Swelling};
 use super::lines::LineFacts;
 use super::plan::Planned;
-use super::reading::{Adding, StepLine};
+use super::reading::{Adding, Caution, StepLine};
 use super::words::{celsius, line, listed};
 use super::{Work, grams_per_percent, percent_per_step};
 use crate::findings::digits;
@@ -55,6 +55,18 @@ fn swelling<'a>(work: &Work<'a>, planned: &[Planned], step: &Planned) -> Option<
 /// What swells in a step that lets swell: what was brought in last.
 fn swollen<'a>(work: &Work<'a>, planned: &[Planned], at: usize) -> Option<&'a Swelling> {
     planned.iter().take(at).rev().find_map(|made| swelling(work, planned, made))
+}
+
+/// What can hurt somebody in a step that lets swell; what hangs on the materials themselves is told elsewhere.
+pub(super) fn cautions(work: &Work<'_>, planned: &[Planned], at: usize) -> Vec<Caution> {
+    let swells = planned.get(at).is_some_and(|step| step.does == StepKind::Hydrate);
+    let record = swollen(work, planned, at).filter(|record| swells && !record.caution.is_empty());
+    let caution = |record: &Swelling| Caution {
+        hazard: record.hazard.clone(),
+        text: record.caution.clone(),
+        source: "common-practice".to_owned(),
+    };
+    record.map(caution).into_iter().collect()
 }
 
 /// Sources of what is done in a step and of what is looked at; a person's own words have none.

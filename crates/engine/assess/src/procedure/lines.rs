@@ -8,8 +8,10 @@ use levigate_formula::sheet::{Amount, Sheet};
 use levigate_measure::Sourced;
 use rust_decimal::prelude::ToPrimitive;
 
-/// Water from here on is what a raw material consists of, percent of it.
+/// Water from here on is what a raw material consists of, percent of it. Distillates of plants count as water.
 const MOSTLY_WATER: f64 = 95.0;
+/// A solvent that is water from here on is the water of a batch that has no plainer one, percent of it: a distillate kept with alcohol.
+const WATERY_SOLVENT: f64 = 80.0;
 /// A polyol for wetting holds less water than this, percent of it.
 const LITTLE_WATER: f64 = 50.0;
 /// A substance of a material from here on is what it consists of, percent of it.
@@ -117,7 +119,7 @@ pub(super) fn look<'a>(
         .collect();
     let water = lines
         .iter()
-        .filter(|one| holds(one.material, "water", MOSTLY_WATER))
+        .filter(|one| is_watery(one.material, library))
         .max_by(|a, b| a.percent.total_cmp(&b.percent).then(b.line.cmp(&a.line)))
         .map(|one| one.line);
     for one in &mut lines {
@@ -186,6 +188,15 @@ fn own_traits(
         is.push(Is::HeatSensitive);
     }
     is
+}
+
+/// Whether it can be the water of a batch.
+fn is_watery(material: &Material, library: &Library) -> bool {
+    let water = |key: &str| library.substances.get(key).is_some_and(|one| one.in_water == InWater::Water);
+    let share: f64 =
+        material.constituents.iter().filter(|part| water(&part.substance)).map(|part| part.typical).sum();
+    let solvent = material.functions.iter().any(|function| function == "solvent");
+    share >= MOSTLY_WATER || solvent && share >= WATERY_SOLVENT
 }
 
 fn holds(material: &Material, substance: &str, percent: f64) -> bool {

@@ -2,7 +2,7 @@
 
 use super::constraint::{Constraint, Demand, Event, Mark};
 use super::handling::{Is, Told};
-use super::instruction::{adding, instruction, parts, sources};
+use super::instruction::{adding, cautions, instruction, parts, sources};
 use super::judge::{Placed, keeps};
 use super::lines::{LineFacts, matches};
 use super::plan::Planned;
@@ -117,7 +117,7 @@ pub(super) fn step<'b>(
         adding: adding(work, step),
         bubbles: if step.does == StepKind::DeAir { work.bubbles.clone() } else { Vec::new() },
         checks: step.checks.clone(),
-        cautions: Vec::new(),
+        cautions: cautions(work, planned, at),
         because: because(work, planned, at),
         sources: sources(work, planned, at),
         broken: broken.cloned().collect(),

@@ -117,9 +117,19 @@ fn pack(target: &Target) -> String {
     format!("{}, {} {unit}{airless}{cost}", pack.name, pack.fill.normalize())
 }
 
-/// Temperature and step of phases that both have.
+/// Whether the steps are a person's own; temperature and step of phases that both have.
 pub(super) fn steps(left: &Sheet, right: &Sheet) -> Vec<LineChange> {
     let mut out = Vec::new();
+    if left.steps != right.steps {
+        let own = |sheet: &Sheet| match sheet.steps.len() {
+            0 => "proposed".to_owned(),
+            1 => "1 step of its own".to_owned(),
+            many => format!("{many} steps of its own"),
+        };
+        let (was, now) = (own(left), own(right));
+        let now = if was == now { format!("{now}, changed") } else { now };
+        out.extend(changed("making", "procedure", was, now));
+    }
     for newer in &right.phases {
         let Some(older) = left.phases.iter().find(|older| older.name == newer.name) else { continue };
         let degrees = |phase: &Phase| {

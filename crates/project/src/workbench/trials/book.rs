@@ -11,7 +11,7 @@ use crate::workbench::assess::facts_for;
 use crate::workbench::batch::BatchMade;
 use crate::workbench::citations::citations_in;
 use crate::workbench::curves::{CurveRead, curves_read};
-use crate::workbench::difference::{Change, difference, words as amount_words};
+use crate::workbench::difference::{Change, line_difference, words as amount_words};
 use crate::workbench::draft::{SheetAssessed, assess_sheet, market_of};
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workbench::lots::{dates, lot_of};
@@ -521,7 +521,7 @@ impl<'a> Desk<'a> {
             return Vec::new();
         }
         let names = (format!("version {left}"), format!("version {right}"));
-        let found = difference(
+        let found = line_difference(
             self.facts,
             self.day,
             self.market,
@@ -537,7 +537,6 @@ impl<'a> Desk<'a> {
         };
         let moved = |was: &str, now: &str| if was == now { format!("{now}, moved") } else { now.to_owned() };
         found
-            .lines
             .into_iter()
             .filter(|line| line.change != Change::Same)
             .map(|line| ChangeSince {

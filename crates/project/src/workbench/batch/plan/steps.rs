@@ -188,7 +188,7 @@ fn weighing(making: &Making<'_>, line: &BatchLine, part: &MakingLine, (nth, of):
         to_ph,
         first_g,
         lot: line.lot.clone().unwrap_or_default(),
-        portion: (of > 1).then(|| PlanPortion {
+        portion: (of > 1).then_some(PlanPortion {
             number: nth,
             of,
             percent: line.percent,
