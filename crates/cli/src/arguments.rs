@@ -3,6 +3,7 @@
 mod bench;
 mod in_use;
 mod making;
+mod papers;
 mod people;
 mod records;
 
@@ -11,10 +12,11 @@ pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{
     MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,
 };
+pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use records::{
-    Backup, BatchExport, BatchList, BatchShow, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb,
-    RecordsWhat, Restore, TraceAsked,
+    Backup, BatchDeviations, BatchExport, BatchList, BatchShow, BatchTypeBack, BatchVerb, EnterLot,
+    ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore, TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -116,32 +118,6 @@ pub(crate) struct Assess {
     pub(crate) fail_on: Option<FailOn>,
 }
 
-/// `sheet`
-#[derive(Debug, Args)]
-pub(crate) struct Sheet {
-    /// Formula file
-    #[arg(value_name = "FORMULA")]
-    pub(crate) formula: PathBuf,
-    /// Batch size with its unit, such as 200g or 1.5kg [default: as in the formula]
-    #[arg(long, value_name = "MASS")]
-    pub(crate) size: Option<String>,
-    /// Readability of the balance, such as 0.01g [default: as in the formula]
-    #[arg(long, value_name = "MASS")]
-    pub(crate) balance: Option<String>,
-    /// The day on the sheet [default: today, UTC]
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    pub(crate) date: Option<Date>,
-    /// Write the sheet as PDF
-    #[arg(long, value_name = "OUT")]
-    pub(crate) pdf: Option<PathBuf>,
-    /// Write the sheet as a page to print
-    #[arg(long, value_name = "OUT")]
-    pub(crate) html: Option<PathBuf>,
-    /// Write the lines as CSV
-    #[arg(long, value_name = "OUT")]
-    pub(crate) csv: Option<PathBuf>,
-}
-
 /// `speciate`
 #[derive(Debug, Args)]
 pub(crate) struct Speciate {
@@ -162,20 +138,6 @@ pub(crate) struct Titrate {
     /// The pH wanted
     #[arg(long, value_name = "PH")]
     pub(crate) to: Decimal,
-}
-
-/// `label`
-#[derive(Debug, Args)]
-pub(crate) struct Label {
-    /// Formula file
-    #[arg(value_name = "FORMULA")]
-    pub(crate) formula: PathBuf,
-    /// Market whose rules count
-    #[arg(long, value_name = "MARKET", default_value = "eu")]
-    pub(crate) market: String,
-    /// The day the product is placed on the market [default: today, UTC]
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    pub(crate) date: Option<Date>,
 }
 
 /// `materials`

@@ -1,14 +1,26 @@
-//! Paper: what is known about a batch or a formula, arranged as HTML, PDF, CSV and SVG.
+//! Paper: what is known about a batch or a formula, arranged as HTML, PDF, workbook, CSV and SVG.
 //!
 //! Nothing is computed here that a chemist would argue about; figures arrive ready and are only set. Every text that a
-//! person typed is escaped (HTML, SVG), quoted (CSV) or passed as data (PDF), never as markup.
+//! person typed is escaped (HTML, SVG), quoted (CSV) or passed as data (PDF, workbook), never as markup.
 
 mod batch;
+pub mod document;
 mod escape;
 pub mod figure;
+mod papers;
+#[cfg(feature = "pdf")]
+mod qr;
+#[cfg(feature = "pdf")]
+mod setting;
 mod sheet;
 
 pub use batch::batch_csv;
+#[cfg(feature = "pdf")]
+pub use document::document_pdf;
+pub use document::{Document, document_xlsx};
+pub use papers::{
+    blank_record, deviation_list, filled_record, label_text, sheet_document, specification_paper,
+};
 pub use sheet::{Paper, SHEET_CONTENT_SECURITY_POLICY, sheet_csv, sheet_html};
 #[cfg(feature = "pdf")]
 pub use sheet::{sheet_pdf, sheet_pdf_on};

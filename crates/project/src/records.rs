@@ -24,7 +24,9 @@ pub use batch::{
     Batch, Plan, PlanCaution, PlanLine, PlanPortion, PlanProcedure, PlanReason, PlanStep, PlanTold, StepKind,
     is_batch_code,
 };
-pub use batch_entry::{BatchEntry, BufferRead, Did, LotNamed, MOST_LOGGED, OverWay, TypedMass, WEIGHT_UNITS};
+pub use batch_entry::{
+    BatchEntry, BufferRead, Did, FromPaper, LotNamed, MOST_LOGGED, OverWay, TypedMass, WEIGHT_UNITS,
+};
 pub use curve::{
     CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, MOST_POINTS, OverTime, ReadingBefore,
     ReadingOverTime,

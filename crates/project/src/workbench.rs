@@ -27,6 +27,7 @@ pub mod procedure;
 pub mod readings;
 pub mod sheet;
 pub mod shelf;
+pub mod specification;
 pub mod stock;
 pub mod summary;
 pub mod titrate;

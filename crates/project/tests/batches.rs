@@ -190,6 +190,7 @@ fn entry_at(number: u32, second: i64, did: Did) -> Kept<BatchEntry> {
         what: BatchEntry {
             batch: Id::from_uuid(Uuid::from_u128(7)),
             device_time: Timestamp::from_second(1_790_000_000 + second).unwrap(),
+            paper: None,
             step: None,
             instrument: "bench".to_owned(),
             note: String::new(),

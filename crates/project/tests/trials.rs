@@ -345,6 +345,7 @@ fn a_batch_made_step_by_step_is_predicted_from_what_was_weighed() {
         let what = BatchEntry {
             batch: Id::from_uuid(Uuid::from_u128(900)),
             device_time: "2026-11-24T09:00:00Z".parse().unwrap(),
+            paper: None,
             step,
             instrument: String::new(),
             note: String::new(),

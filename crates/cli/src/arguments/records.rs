@@ -1,7 +1,9 @@
 //! What can be typed about batches, lots on the shelf and the records as a whole.
 
+use super::papers::{OnPaper, Written};
 use super::{By, Where};
 use clap::{Args, Subcommand, ValueEnum};
+use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// The verbs about records.
@@ -36,8 +38,12 @@ pub(crate) enum BatchVerb {
     List(BatchList),
     /// One batch as it stands: lines against their targets, water, yield, entries, signatures
     Show(BatchShow),
-    /// One batch with everything that was entered, as JSON or CSV
+    /// One batch on paper or as data: everything that was entered, the record filled or to be filled by hand, its deviations
     Export(BatchExport),
+    /// What went otherwise than planned, over a span of days
+    Deviations(BatchDeviations),
+    /// Type a sheet back that was filled by hand, by the numbers of its lines
+    TypeBack(BatchTypeBack),
 }
 
 /// `batch list`
@@ -65,10 +71,16 @@ pub(crate) struct BatchShow {
 /// In which form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum ExportForm {
-    /// Everything: plan, state, entries, signatures
+    /// Everything as data: plan, state, entries, signatures
     Json,
     /// One row for each entry
     Csv,
+    /// The batch record as it stands
+    Record,
+    /// The record before anything is made, with boxes to write in
+    Blank,
+    /// What went otherwise than planned
+    Deviations,
 }
 
 /// `batch export`
@@ -80,12 +92,61 @@ pub(crate) struct BatchExport {
     /// In which form
     #[arg(long = "as", value_name = "FORM", default_value = "json")]
     pub(crate) form: ExportForm,
-    /// Write it into a file instead of standard output
+    /// How a record, a blank or a list of deviations is written [default: pdf]
+    #[arg(long, value_name = "FORMAT")]
+    pub(crate) format: Option<Written>,
+    /// Size of the paper
+    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    pub(crate) paper: OnPaper,
+    /// Write it into a file instead of standard output; a PDF or a workbook needs one
     #[arg(long, value_name = "OUT")]
     pub(crate) out: Option<PathBuf>,
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,
+}
+
+/// `batch deviations`
+#[derive(Debug, Args)]
+pub(crate) struct BatchDeviations {
+    /// First day of the span
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) from: Date,
+    /// Last day of the span [default: today, UTC]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) to: Option<Date>,
+    /// Files to write
+    #[command(flatten)]
+    pub(crate) files: super::papers::Files,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `batch type-back`
+#[derive(Debug, Args)]
+pub(crate) struct BatchTypeBack {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// Table with the columns line, reading_1, reading_2, lot, time, initials as CSV, or - for standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) rows: PathBuf,
+    /// What stands beside the square code on the sheet
+    #[arg(long, value_name = "CODE")]
+    pub(crate) sheet: String,
+    /// The day the sheet was filled [default: that on which the batch was begun]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) day: Option<Date>,
+    /// How far the clock on the wall is from universal time
+    #[arg(long, value_name = "OFFSET", default_value = "+00:00", allow_hyphen_values = true)]
+    pub(crate) utc_offset: String,
+    /// Figures that look like a slip were looked at: that is what stands on the sheet
+    #[arg(long)]
+    pub(crate) sure: bool,
+    /// Who types, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
 }
 
 /// `lot`

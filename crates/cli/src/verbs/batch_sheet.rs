@@ -1,13 +1,13 @@
 //! `sheet`: what to weigh, in which order, how well it can be weighed; on the screen and as files.
 
-use super::day;
+use super::papers::unmade;
+use super::{day, papers};
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, Sheet};
+use crate::arguments::{Common, Sheet, SheetOf, Written};
 use crate::input::{self, FactsUsed, Input};
 use crate::numbers;
 use crate::paper::{Ink, Lean, Look, Paper};
-use crate::writing::write_whole;
-use levigate_documents::{DocumentError, sheet_csv, sheet_html};
+use levigate_documents::{sheet_csv, sheet_document, sheet_html};
 use levigate_measure::weighing::Balance;
 use levigate_project::batch_sheet::{BatchLine, BatchSheet, BatchStep, Part};
 use levigate_project::sheet::parse_size;
@@ -17,14 +17,17 @@ use serde::Serialize;
 use std::path::Path;
 
 #[derive(Serialize)]
-struct Written<'a> {
+struct Filled<'a> {
     #[serde(flatten)]
     sheet: &'a BatchSheet,
     facts: &'a FactsUsed,
 }
 
-/// Makes the batch sheet and writes the files asked for.
+/// Makes the sheet asked for and writes the files.
 pub(crate) fn sheet(common: &Common, asked: &Sheet, look: Look) -> Result<Answer, Failure> {
+    if asked.what == SheetOf::Specification {
+        return super::specification::specification(common, asked, look);
+    }
     let bench = bench(asked)?;
     let (facts, used) = input::facts(&common.facts)?;
     let input = Input::read(&asked.formula)?;
@@ -38,37 +41,28 @@ pub(crate) fn sheet(common: &Common, asked: &Sheet, look: Look) -> Result<Answer
     if let Some(out) = &asked.csv {
         files.push((out, sheet_csv(&sheet).map_err(|error| unmade(&error))?));
     }
-    if let Some(out) = &asked.pdf {
-        files.push((out, pdf(&sheet)?));
+    if let Some(out) = &asked.files.pdf {
+        files.push((out, pdf(&sheet, papers::size(asked.files.paper))?));
     }
-    let mut answer = if common.json {
-        Answer::json(&Written { sheet: &sheet, facts: &used })?
+    if let Some(out) = &asked.files.xlsx {
+        files.push((out, papers::bytes(&sheet_document(&sheet), Written::Xlsx, asked.files.paper)?));
+    }
+    let answer = if common.json {
+        Answer::json(&Filled { sheet: &sheet, facts: &used })?
     } else {
         Answer::text(page(&sheet, &used, look))
     };
-    for (out, bytes) in files {
-        write_whole(out, &bytes)?;
-        answer.remarks.push(format!("{} is written.", out.display()));
-    }
-    Ok(answer)
+    papers::write(files, answer)
 }
 
 #[cfg(feature = "pdf")]
-fn pdf(sheet: &BatchSheet) -> Result<Vec<u8>, Failure> {
-    levigate_documents::sheet_pdf(sheet).map_err(|error| unmade(&error))
+fn pdf(sheet: &BatchSheet, paper: levigate_documents::Paper) -> Result<Vec<u8>, Failure> {
+    levigate_documents::sheet_pdf_on(sheet, paper).map_err(|error| unmade(&error))
 }
 
 #[cfg(not(feature = "pdf"))]
-fn pdf(_: &BatchSheet) -> Result<Vec<u8>, Failure> {
-    Err(Failure::could_not(
-        "no-pdf",
-        "this program was built without PDF",
-        "write the page with --html and print it",
-    ))
-}
-
-fn unmade(error: &DocumentError) -> Failure {
-    Failure::could_not("document-not-made", error.to_string(), error.hint())
+fn pdf(_: &BatchSheet, _: levigate_documents::Paper) -> Result<Vec<u8>, Failure> {
+    Err(papers::without_pdf())
 }
 
 fn bench(asked: &Sheet) -> Result<Bench, Failure> {

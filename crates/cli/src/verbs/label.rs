@@ -1,12 +1,14 @@
 //! `label`: the ingredient list and warnings for a market as of a date.
 
-use super::day;
 use super::tables::rules;
+use super::{day, papers};
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, Label};
 use crate::input::{self, FactsUsed, Input};
 use crate::paper::{Look, Paper};
+use levigate_documents::label_text;
 use levigate_project::workbench::label::{LabelReading, label as label_of};
+use levigate_project::workbench::sheet::version_code;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -23,8 +25,10 @@ pub(crate) fn label(common: &Common, asked: &Label, look: Look) -> Result<Answer
     let market = asked.market.to_lowercase();
     let reading = label_of(&facts, day(asked.date), &market, &input.name, &input.text)
         .map_err(|problems| input.refused(problems))?;
+    let document = label_text(&reading, &version_code(&input.text));
+    let files = papers::files(&document, &asked.files)?;
     if common.json {
-        return Answer::json(&Written { reading: &reading, facts: &used });
+        return papers::write(files, Answer::json(&Written { reading: &reading, facts: &used })?);
     }
     let mut paper = Paper::new(look);
     paper.title(&reading.product);
@@ -37,5 +41,5 @@ pub(crate) fn label(common: &Common, asked: &Label, look: Look) -> Result<Answer
     if let Some(remark) = used.remark() {
         paper.heading("", &remark);
     }
-    Ok(Answer::text(paper.finish()))
+    papers::write(files, Answer::text(paper.finish()))
 }

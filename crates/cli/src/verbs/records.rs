@@ -2,8 +2,10 @@
 
 mod batch;
 mod copies;
+mod deviations;
 mod lot;
 mod trace;
+mod type_back;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{BatchVerb, Common, RecordsVerb, RecordsWhat};
@@ -16,6 +18,8 @@ pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Resul
             BatchVerb::List(asked) => batch::list(common, asked, look),
             BatchVerb::Show(asked) => batch::show(common, asked, look),
             BatchVerb::Export(asked) => batch::export(common, asked),
+            BatchVerb::Deviations(asked) => deviations::deviations(common, asked, look),
+            BatchVerb::TypeBack(asked) => type_back::type_back(common, asked, look),
         },
         RecordsVerb::Lot(asked) => lot::lot(common, asked, look),
         RecordsVerb::Trace(asked) => trace::trace(common, asked, look),

@@ -3,41 +3,12 @@
 use super::Paper;
 use super::words::Printed;
 use crate::DocumentError;
-use crate::escape::without_controls;
+use crate::setting::Setting;
 use levigate_project::batch_sheet::BatchSheet;
-use serde_json::{Value, json};
-use std::sync::LazyLock;
-use typst::diag::{FileError, FileResult, SourceDiagnostic};
-use typst::foundations::{Bytes, Datetime, Duration, Smart};
-use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook};
-use typst::utils::LazyHash;
-use typst::{Library, LibraryExt, World};
-use typst_kit::fonts::{FontStore, embedded};
-use typst_layout::PagedDocument;
-use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
+use levigate_project::paper_code;
+use serde_json::Value;
 
 const TEMPLATE: &str = include_str!("sheet.typ");
-const FONTS: [&[u8]; 4] = [
-    include_bytes!("../../fonts/atkinson-hyperlegible-next-regular.ttf"),
-    include_bytes!("../../fonts/atkinson-hyperlegible-next-semibold.ttf"),
-    include_bytes!("../../fonts/atkinson-hyperlegible-next-bold.ttf"),
-    include_bytes!("../../fonts/literata-medium.ttf"),
-];
-
-static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
-/// Our own families first; the embedded ones give Greek, Cyrillic and signs that ours lack.
-static FONT_STORE: LazyLock<FontStore> = LazyLock::new(|| {
-    let mut store = FontStore::new();
-    store.extend(FONTS.into_iter().flat_map(|bytes| {
-        Font::iter(Bytes::new(bytes)).map(|font| {
-            let info = font.info().clone();
-            (font, info)
-        })
-    }));
-    store.extend(embedded());
-    store
-});
 
 /// The sheet as PDF on A4.
 ///
@@ -52,125 +23,16 @@ pub fn sheet_pdf(sheet: &BatchSheet) -> Result<Vec<u8>, DocumentError> {
 /// # Errors
 /// A date that is none, or a page the layout refuses.
 pub fn sheet_pdf_on(sheet: &BatchSheet, paper: Paper) -> Result<Vec<u8>, DocumentError> {
-    let date = date_of(&sheet.date)?;
-    let desk = Desk::new(sheet, paper, date)?;
-    let document = typst::compile::<PagedDocument>(&desk)
-        .output
-        .map_err(|errors| DocumentError::Layout { why: said(&errors) });
-    let written = document.and_then(|document| {
-        // A name in a script that no font here covers cannot be archived; it can still be printed.
-        write(&document, sheet, date, &[PdfStandard::A_2a]).or_else(|_| write(&document, sheet, date, &[]))
-    });
-    // What was remembered for this page is let go, so that a server that prints all day stays small.
-    typst::comemo::evict(4);
-    written
+    let data = data(sheet)?;
+    setting(sheet, &data, paper, &paper_code::of_version("sheet", &sheet.version_code)).pdf()
 }
 
-fn write(
-    document: &PagedDocument,
-    sheet: &BatchSheet,
-    date: Datetime,
-    standards: &[PdfStandard],
-) -> Result<Vec<u8>, DocumentError> {
-    let standards = PdfStandards::new(standards)
-        .map_err(|error| DocumentError::Writing { why: error.message().to_string() })?;
-    let options = PdfOptions {
-        ident: Smart::Custom(format!("{} {} {}", sheet.version_code, sheet.size_g, sheet.date)),
-        creator: Smart::Custom(Some("Levigate".to_owned())),
-        timestamp: Some(Timestamp::new_utc(date)),
-        standards,
-        ..PdfOptions::default()
-    };
-    typst_pdf::pdf(document, &options).map_err(|errors| DocumentError::Writing { why: said(&errors) })
+fn data(sheet: &BatchSheet) -> Result<Value, DocumentError> {
+    serde_json::to_value(Printed::of(sheet)).map_err(|error| DocumentError::Layout { why: error.to_string() })
 }
 
-fn said(errors: &[SourceDiagnostic]) -> String {
-    errors.iter().take(5).map(|error| error.message.to_string()).collect::<Vec<_>>().join("; ")
-}
-
-fn date_of(text: &str) -> Result<Datetime, DocumentError> {
-    let wrong = || DocumentError::Date { date: without_controls(text).chars().take(40).collect() };
-    let mut parts = text.splitn(3, '-');
-    let mut part = |digits: usize| {
-        let part =
-            parts.next().filter(|part| part.len() == digits && part.bytes().all(|b| b.is_ascii_digit()));
-        part.and_then(|part| part.parse::<i32>().ok()).ok_or_else(wrong)
-    };
-    let (year, month, day) = (part(4)?, part(2)?, part(2)?);
-    let small = |number: i32| u8::try_from(number).map_err(|_| wrong());
-    Datetime::from_ymd_hms(year, small(month)?, small(day)?, 0, 0, 0).ok_or_else(wrong)
-}
-
-/// The world the layout sees: the template, the data, the fonts, a fixed date; no folder, no network, no packages.
-struct Desk {
-    template: Source,
-    data: FileId,
-    data_bytes: Bytes,
-    date: Datetime,
-}
-
-impl Desk {
-    fn new(sheet: &BatchSheet, paper: Paper, date: Datetime) -> Result<Self, DocumentError> {
-        let failed = |why: String| DocumentError::Layout { why };
-        let mut data = serde_json::to_value(Printed::of(sheet)).map_err(|error| failed(error.to_string()))?;
-        tidy(&mut data);
-        let (name, height_mm) = match paper {
-            Paper::A4 => ("a4", 297.0),
-            Paper::Letter => ("us-letter", 279.4),
-        };
-        data["paper"] = json!(name);
-        data["page_height"] = json!(height_mm);
-        let place = |name: &str| -> Result<FileId, DocumentError> {
-            let path = VirtualPath::new(name).map_err(|error| failed(format!("{error:?}")))?;
-            Ok(FileId::new(RootedPath::new(VirtualRoot::Project, path)))
-        };
-        Ok(Self {
-            template: Source::new(place("/sheet.typ")?, TEMPLATE.to_owned()),
-            data: place("/sheet.json")?,
-            data_bytes: Bytes::from_string(data.to_string()),
-            date,
-        })
-    }
-}
-
-/// Takes control characters out of every text.
-fn tidy(value: &mut Value) {
-    match value {
-        Value::String(text) => *text = without_controls(text),
-        Value::Array(values) => values.iter_mut().for_each(tidy),
-        Value::Object(fields) => fields.values_mut().for_each(tidy),
-        _ => {}
-    }
-}
-
-impl World for Desk {
-    fn library(&self) -> &LazyHash<Library> {
-        &LIBRARY
-    }
-
-    fn book(&self) -> &LazyHash<FontBook> {
-        FONT_STORE.book()
-    }
-
-    fn main(&self) -> FileId {
-        self.template.id()
-    }
-
-    fn source(&self, id: FileId) -> FileResult<Source> {
-        if id == self.template.id() { Ok(self.template.clone()) } else { Err(FileError::AccessDenied) }
-    }
-
-    fn file(&self, id: FileId) -> FileResult<Bytes> {
-        if id == self.data { Ok(self.data_bytes.clone()) } else { Err(FileError::AccessDenied) }
-    }
-
-    fn font(&self, index: usize) -> Option<Font> {
-        FONT_STORE.font(index)
-    }
-
-    fn today(&self, _offset: Option<Duration>) -> Option<Datetime> {
-        Some(self.date)
-    }
+fn setting<'a>(sheet: &'a BatchSheet, data: &'a Value, paper: Paper, code: &'a str) -> Setting<'a> {
+    Setting { template: TEMPLATE, data, paper, date: &sheet.date, code }
 }
 
 #[cfg(test)]
@@ -180,43 +42,13 @@ mod toner;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use typst::layout::{Frame, FrameItem};
-
-    #[test]
-    fn only_an_iso_date_is_a_date() {
-        assert!(date_of("2026-11-24").is_ok());
-        for text in ["24.11.2026", "2026-13-01", "2026-02-30", "2026-11-24T10:00", "", "-1-1-1", "٢٠٢٦-١١-٢٤"]
-        {
-            assert!(date_of(text).is_err(), "{text}");
-        }
-    }
 
     /// The words on each page, in the order they are set, with the size of their type.
     fn pages(sheet: &BatchSheet, paper: Paper) -> Vec<Vec<(String, f64)>> {
-        fn collect(frame: &Frame, words: &mut Vec<(String, f64)>) {
-            for (_, item) in frame.items() {
-                match item {
-                    FrameItem::Group(group) => collect(&group.frame, words),
-                    FrameItem::Text(text) => words.push((text.text.to_string(), text.size.to_pt())),
-                    _ => {}
-                }
-            }
-        }
-        let desk = Desk::new(sheet, paper, date_of(&sheet.date).unwrap()).unwrap();
-        let compiled = typst::compile::<PagedDocument>(&desk);
-        assert!(compiled.warnings.is_empty(), "{:?}", compiled.warnings);
-        let document = compiled.output.unwrap();
-        document
-            .pages()
-            .iter()
-            .map(|page| {
-                let mut words = Vec::new();
-                collect(&page.frame, &mut words);
-                words
-            })
-            .collect()
+        let data = data(sheet).unwrap();
+        let code = paper_code::of_version("sheet", &sheet.version_code);
+        crate::setting::looked_at::pages(&setting(sheet, &data, paper, &code))
     }
-
     fn all(pages: &[Vec<(String, f64)>]) -> String {
         pages.iter().flatten().map(|(word, _)| word.as_str()).collect::<Vec<_>>().join("|")
     }

@@ -26,8 +26,12 @@ pub const MOST_LOGGED: usize = 10_000;
 pub struct BatchEntry {
     /// The batch.
     pub batch: Id<Batch>,
-    /// What the clock of the device said when it was typed. The envelope has the time it was kept.
+    /// What the clock of the device said when it was typed; of what came back on paper, when it was written there. The envelope has
+    /// the time it was kept.
     pub device_time: Timestamp,
+    /// It was written on paper and typed back later.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub paper: Option<FromPaper>,
     /// Step of the plan it belongs to, from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<usize>,
@@ -48,6 +52,20 @@ pub struct BatchEntry {
     /// The record only takes back the one it corrects and puts nothing in its place.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub withdrawn: bool,
+}
+
+/// What is known of the sheet an entry was typed back from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FromPaper {
+    /// Identifier on the sheet, as it was checked against the batch.
+    pub code: String,
+    /// What the clock of the device said when it was typed. Who typed stands in the envelope.
+    pub typed_at: Timestamp,
+    /// Whether a time stands on the sheet; without one the entry stands at the time it was typed.
+    pub timed: bool,
+    /// Initials on the sheet: who did it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub initials: String,
 }
 
 /// What was done.
@@ -403,6 +421,10 @@ impl Record for BatchEntry {
     fn check(&self) -> Result<(), RecordError> {
         at_most("instrument", &self.instrument, LINE_LIMIT)?;
         at_most("note", &self.note, TEXT_LIMIT)?;
+        if let Some(paper) = &self.paper {
+            required("identifier of the sheet", &paper.code)?;
+            at_most("initials", &paper.initials, LINE_LIMIT)?;
+        }
         if let Some(mass) = self.did.mass() {
             mass.check()?;
         }

@@ -7,13 +7,16 @@
 mod adjusting;
 mod composed;
 mod course;
+mod deviations;
 mod list;
 mod over;
 mod plan;
 mod progress;
+mod record;
 mod signing;
 mod state;
 mod typed;
+mod typed_back;
 
 pub use adjusting::{
     Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, advise, gather_beaker,
@@ -21,6 +24,7 @@ pub use adjusting::{
 use composed::plain;
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
 pub use course::{CourseReading, Held, PlannedStage, TemperatureCourse, TypedVessel, temperature_course};
+pub use deviations::{Deviated, DeviationList, deviations_between, deviations_of};
 pub use levigate_measure::Outcome;
 pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
@@ -29,12 +33,14 @@ pub use progress::{
     AddedProgress, Done, GrossRead, LineProgress, Portion, Progress, Stands, StepAmount, StepProgress,
     in_order,
 };
+pub use record::{BatchRecord, LotInRecord, ReadingInRecord, Seal, batch_record, day_of, record_called};
 pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
 pub use state::{
     AddedState, BalancedState, BatchState, EntryState, LineState, PortionState, ReadingState, SampleState,
     SignOffState, Standing, StepState, WaterState, batch_state,
 };
-pub use typed::{TypedBuffer, TypedEntry};
+pub use typed::{TypedBuffer, TypedEntry, TypedPaper};
+pub use typed_back::{RowKept, TypedRow, TypedSheet, rows_of_table, type_back};
 
 use super::keeping::{FieldFault, Form, KeepError, short};
 use super::lots::{lot_of, lot_root};

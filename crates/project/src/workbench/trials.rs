@@ -7,6 +7,7 @@ mod beside;
 mod book;
 mod flow;
 
+pub(super) use beside::against_target;
 pub use beside::{Beside, Stands};
 pub use book::{
     ChangeSince, Observed, Prediction, Read, TrialBook, TrialLine, TrialView, VersionBrief, trial_book,

@@ -212,8 +212,11 @@ impl Workspace {
         Ok(self.of_batch(batch).await?.into_iter().map(|found| (found.entry.kind, found.sequence)).collect())
     }
 
-    /// The records of a batch in the order of the log.
-    async fn of_batch(&self, batch: &Kept<Batch>) -> Result<Vec<LogEntry>, StoreError> {
+    /// The records of a batch in the order of the log, without its signatures.
+    ///
+    /// # Errors
+    /// The medium failed.
+    pub async fn of_batch(&self, batch: &Kept<Batch>) -> Result<Vec<LogEntry>, StoreError> {
         let (own, trial) = (batch.id.to_string(), batch.what.trial.to_string());
         let selects = [
             Select::One(batch.what.trial.uuid()),

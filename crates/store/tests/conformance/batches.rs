@@ -91,6 +91,7 @@ pub(crate) fn weighed(batch: Id<Batch>, second: i64, lot: &LotNamed, net: &str) 
     BatchEntry {
         batch,
         device_time: jiff::Timestamp::from_second(1_772_000_000 + second).unwrap(),
+        paper: None,
         step: Some(2),
         instrument: "balance".to_owned(),
         note: String::new(),

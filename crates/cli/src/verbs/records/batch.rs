@@ -1,18 +1,18 @@
 //! `batch`: the batches of a workspace.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{BatchExport, BatchList, BatchShow, Common, ExportForm, Where};
+use crate::arguments::{BatchExport, BatchList, BatchShow, Common, ExportForm, Where, Written};
 use crate::input::FactsUsed;
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
-use crate::verbs::day;
-use crate::writing::write_whole;
+use crate::verbs::{day, papers};
 use jiff::Timestamp;
-use levigate_documents::batch_csv;
+use levigate_documents::{batch_csv, blank_record, deviation_list, filled_record};
 use levigate_project::records::Plan;
 use levigate_project::workbench::batch::{
-    BatchCard, BatchState, LineState, batch_called, batch_state, batches, gather_batch,
+    BatchCard, BatchState, LineState, batch_called, batch_record, batch_state, batches, deviations_of,
+    gather_batch,
 };
 use rust_decimal::Decimal;
 use serde::Serialize;
@@ -289,22 +289,46 @@ struct Exported<'a> {
     state: &'a BatchState,
 }
 
-fn unwritten(error: levigate_documents::DocumentError) -> Failure {
-    Failure::could_not("not-written", error.to_string(), "report this; it is a mistake of Levigate")
-}
-
 /// Exports one batch.
 pub(crate) fn export(common: &Common, asked: &BatchExport) -> Result<Answer, Failure> {
     block_on(async {
-        let (_, state, plan) = open(common, &asked.place, &asked.batch).await?;
-        let text = match asked.form {
-            ExportForm::Json => Answer::json(&Exported { plan: &plan, state: &state })?.text,
-            ExportForm::Csv => String::from_utf8_lossy(&batch_csv(&state).map_err(unwritten)?).into_owned(),
+        let bytes = match asked.form {
+            ExportForm::Json | ExportForm::Csv => {
+                if asked.format.is_some() {
+                    return Err(Failure::bad_option(
+                        "format",
+                        "--format",
+                        "everything as data or as rows has one form only",
+                        "leave --format out, or export it --as record, blank or deviations",
+                    ));
+                }
+                let (_, state, plan) = open(common, &asked.place, &asked.batch).await?;
+                match asked.form {
+                    ExportForm::Csv => batch_csv(&state).map_err(|error| papers::unmade(&error))?,
+                    _ => Answer::json(&Exported { plan: &plan, state: &state })?.text.into_bytes(),
+                }
+            }
+            _ => paper(common, asked).await?,
         };
-        let Some(out) = &asked.out else { return Ok(Answer::text(text)) };
-        write_whole(out, text.as_bytes())?;
-        let mut answer = Answer::text("");
-        answer.remarks.push(format!("Wrote {}.", out.display()));
-        Ok(answer)
+        papers::told(bytes, asked.out.as_deref())
     })
+}
+
+/// The record of a batch, the sheet to be filled, or its deviations.
+async fn paper(common: &Common, asked: &BatchExport) -> Result<Vec<u8>, Failure> {
+    let format = asked.format.unwrap_or(if common.json { Written::Json } else { Written::Pdf });
+    if format != Written::Json && asked.out.is_none() {
+        return Err(papers::needs_a_file());
+    }
+    let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
+    let batch = batch_called(&shelf.workspace, &asked.batch).await.map_err(|error| refused(&error))?;
+    if asked.form == ExportForm::Deviations {
+        let list = deviations_of(&shelf.workspace, &batch).await.map_err(|error| refused(&error))?;
+        return papers::as_asked(&list, &deviation_list(&list), format, asked.paper);
+    }
+    let record = batch_record(&shelf.workspace, &shelf.facts, batch.id).await;
+    let record = record.map_err(|error| refused(&error))?;
+    let document =
+        if asked.form == ExportForm::Blank { blank_record(&record) } else { filled_record(&record) };
+    papers::as_asked(&record, &document, format, asked.paper)
 }

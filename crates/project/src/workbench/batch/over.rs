@@ -151,7 +151,12 @@ fn words(way: OverWay, line: &LineProgress, size_g: Decimal) -> String {
 
 /// Whether what went in looks like a slip of the decimal sign, in words.
 pub(super) fn slip(line: &LineProgress) -> Option<String> {
-    let (actual, target) = (line.actual_g(), line.target_g);
+    let alone = line.planned_portions <= 1 && line.portions.len() == 1 && line.planned.to_ph.is_none();
+    slipped(line.actual_g(), line.target_g, alone)
+}
+
+/// The same for a weight against a target. What is far too little is a slip only where nothing more is to come.
+pub(super) fn slipped(actual: Decimal, target: Decimal, alone: bool) -> Option<String> {
     let ratio = actual.checked_div(target).filter(|ratio| *ratio > Decimal::ZERO)?;
     let near = |ten: Decimal| ratio >= ten * NEAR_TEN.0 && ratio <= ten * NEAR_TEN.1;
     for (ten, words) in [(10, "ten times"), (100, "a hundred times")] {
@@ -161,8 +166,7 @@ pub(super) fn slip(line: &LineProgress) -> Option<String> {
                 "{actual} g is {words} the target of {target} g: has the decimal sign slipped?"
             ));
         }
-        let whole = line.planned_portions <= 1 && line.portions.len() == 1;
-        if near(Decimal::ONE / ten) && whole && line.planned.to_ph.is_none() {
+        if near(Decimal::ONE / ten) && alone {
             let words = if ten == Decimal::TEN { "a tenth" } else { "a hundredth" };
             return Some(format!(
                 "{actual} g is {words} of the target of {target} g: has the decimal sign slipped?"

@@ -3,6 +3,8 @@
 mod steps;
 mod told;
 
+pub(super) use steps::checks;
+
 use crate::batch_sheet::{BatchOrder, BatchSheet, Practice};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;

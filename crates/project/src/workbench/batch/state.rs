@@ -326,9 +326,17 @@ pub struct EntryState {
 }
 
 impl EntryState {
-    /// What was done, in words, from the fields it was kept with.
+    /// What was done, in words, with the instrument, the remark and the paper it came from.
     #[must_use]
     pub fn words(&self) -> String {
+        let more = [&self.entry.instrument, &self.entry.note].map(String::as_str);
+        let more = more.into_iter().filter(|text| !text.is_empty()).map(str::to_owned);
+        std::iter::once(self.done()).chain(more).chain(self.from_paper()).collect::<Vec<_>>().join(", ")
+    }
+
+    /// What was done, in words, from the fields it was kept with, whatever kind it is of.
+    #[must_use]
+    pub fn done(&self) -> String {
         let fields = serde_json::to_value(&self.entry.did).unwrap_or_default();
         let mut words = vec![self.entry.did.word().to_owned()];
         let elsewhere = ["did", "mass", "material", "lot", "media", "taken_out", "buffers", "points"];
@@ -357,9 +365,21 @@ impl EntryState {
                 words.extend(number.as_ref().map(|number| format!("{name} {} {}", number.typed, mass.unit)));
             }
         }
-        let more = [&self.entry.instrument, &self.entry.note].map(String::as_str);
-        words.extend(more.into_iter().filter(|text| !text.is_empty()).map(str::to_owned));
         words.join(", ")
+    }
+
+    /// That it was typed back from paper, with the initials and whether a time stands there; none for what was typed at the beaker.
+    #[must_use]
+    pub fn from_paper(&self) -> Option<String> {
+        let paper = self.entry.paper.as_ref().filter(|_| !self.entry.withdrawn)?;
+        let mut words = "typed back from paper".to_owned();
+        if !paper.initials.is_empty() {
+            words.push_str(&format!(", initials {}", paper.initials));
+        }
+        if !paper.timed {
+            words.push_str(", no time on the sheet");
+        }
+        Some(words)
     }
 }
 

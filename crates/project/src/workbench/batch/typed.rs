@@ -3,9 +3,10 @@
 use super::{BatchRecords, LineProgress, Progress};
 use crate::audit::content_hash;
 use crate::flow_table::temperature_log;
+use crate::paper_code;
 use crate::records::{
-    BatchEntry, BufferRead, Did, LotNamed, MOST_LOGGED, Method, OverWay, Photo, PhotoError, PlanLine,
-    TypedMass, TypedNumber, WEIGHT_UNITS,
+    BatchEntry, BufferRead, Did, FromPaper, LotNamed, MOST_LOGGED, Method, OverWay, Photo, PhotoError,
+    PlanLine, TypedMass, TypedNumber, WEIGHT_UNITS,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, short};
 use crate::workbench::lots::{lot_of, lot_root, named_key};
@@ -72,6 +73,21 @@ pub struct TypedEntry {
     pub instrument: String,
     /// Remark.
     pub note: String,
+    /// The sheet it is typed back from; none for what is typed at the beaker.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub paper: Option<TypedPaper>,
+}
+
+/// The sheet an entry is typed back from. `at` of the entry is then the time on the sheet, or empty.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TypedPaper {
+    /// Identifier on the sheet.
+    pub code: String,
+    /// What the clock of the device says, ISO; the time it is kept when empty.
+    pub typed_at: String,
+    /// Initials on the sheet.
+    pub initials: String,
 }
 
 /// A buffer as typed.
@@ -111,7 +127,9 @@ pub(super) fn read_entry(
 ) -> Result<(BatchEntry, Option<Photo>), KeepError> {
     let mut form = Form::default();
     let sent_sha256 = typed.sent_sha256(photo.as_deref());
-    let device_time = form.moment(&typed.at).unwrap_or(now);
+    let paper = typed.paper.as_ref().and_then(|paper| from_paper(&mut form, records, now, (typed, paper)));
+    let unmarked = paper.as_ref().map_or(now, |paper| paper.typed_at);
+    let device_time = form.moment(&typed.at).unwrap_or(unmarked);
     let step = Some(typed.step).filter(|step| *step > 0);
     if step.is_some_and(|step| step > records.batch.what.plan.steps.len()) {
         form.fault(
@@ -135,6 +153,7 @@ pub(super) fn read_entry(
     let entry = did.map(|did| BatchEntry {
         batch: records.batch.id,
         device_time,
+        paper,
         step,
         instrument: typed.instrument.trim().to_owned(),
         note: typed.note.trim().to_owned(),
@@ -147,6 +166,41 @@ pub(super) fn read_entry(
         Some(entry) => Ok((entry, kept.map(|(photo, _)| photo))),
         None => Err(FieldFault::new("did", "nothing was done", "an entry says what", "send it again").into()),
     }
+}
+
+/// The sheet, if it is one of this batch.
+fn from_paper(
+    form: &mut Form,
+    records: &BatchRecords,
+    now: Timestamp,
+    (typed, paper): (&TypedEntry, &TypedPaper),
+) -> Option<FromPaper> {
+    let batch = &records.batch.what;
+    let why = "what stands on the sheet of one batch is not put to another";
+    let code: String = paper.code.split_whitespace().collect::<String>().to_uppercase();
+    match paper_code::read(&code) {
+        None => {
+            let what = format!("\"{}\" is not the identifier of a batch sheet", short(&paper.code));
+            let now = "type what stands beside the square code at the foot of the page";
+            form.fault("paper", &what, why, now);
+        }
+        Some(read) if read.batch != batch.code => {
+            let what = format!("this is a sheet of batch {}, not of {}", short(&read.batch), batch.code);
+            form.fault("paper", &what, why, "open that batch, or take the right sheet");
+        }
+        Some(read) if !read.version_code.eq_ignore_ascii_case(&batch.plan.version_code) => {
+            let what = format!(
+                "the sheet says version {}, the batch is of {}",
+                short(&read.version_code),
+                batch.plan.version_code
+            );
+            form.fault("paper", &what, why, "take the sheet that was printed for this batch");
+        }
+        Some(_) => {}
+    }
+    let typed_at = form.moment(&paper.typed_at).unwrap_or(now);
+    let timed = !typed.at.trim().is_empty();
+    Some(FromPaper { code, typed_at, timed, initials: paper.initials.trim().to_owned() })
 }
 
 fn did(form: &mut Form, facts: &Facts, records: &BatchRecords, typed: &TypedEntry) -> Option<Did> {

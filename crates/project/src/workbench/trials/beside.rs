@@ -210,7 +210,7 @@ fn distance(far: f64, decimals: usize) -> String {
     }
 }
 
-fn against_target(reading: &Reading, target: &Target) -> String {
+pub(in crate::workbench) fn against_target(reading: &Reading, target: &Target) -> String {
     let Some(value) = reading.value.value else { return String::new() };
     match (reading.quantity.as_str(), &reading.method) {
         ("ph", Method::Neat) => target.ph.map(|window| window_words(value, window, "")).unwrap_or_default(),

@@ -284,7 +284,7 @@ fn told(step: &MakingStep, source: Option<&Step>) -> PlanProcedure {
 }
 
 /// The points of the brief that are looked at.
-fn checks(target: &Target) -> Vec<String> {
+pub(in crate::workbench::batch) fn checks(target: &Target) -> Vec<String> {
     let mut checks = Vec::new();
     if let Some([low, high]) = target.ph {
         checks.push(format!("pH {low} to {high}"));
