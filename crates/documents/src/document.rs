@@ -101,7 +101,9 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// What was typed here no longer counts; it stays readable.
     pub struck: bool,
-    /// Remarks that stand under the row.
+    /// What must not be passed over about the row; it stands under it.
+    pub heed: Vec<String>,
+    /// Further remarks under the row.
     pub below: Vec<String>,
 }
 

@@ -22,13 +22,23 @@ const SPACE: char = '\u{00A0}';
 
 /// Date and minute, in universal time.
 fn moment(when: Timestamp) -> String {
-    when.strftime("%Y-%m-%d %H:%M").to_string()
+    when.strftime("%Y-%m-%d\u{00A0}%H:%M").to_string()
 }
 
 /// A number with its sign, as a difference is written.
 fn signed(number: Decimal) -> String {
-    let sign = if number.is_sign_negative() && !number.is_zero() { "\u{2212}" } else { "+" };
+    let sign = match number {
+        zero if zero.is_zero() => "",
+        below if below.is_sign_negative() => "\u{2212}",
+        _ => "+",
+    };
     format!("{sign}{}", number.abs())
+}
+
+/// A hash in groups, so that it can be compared by eye and breaks at the end of a line.
+fn grouped(hash: &str) -> String {
+    let signs: Vec<char> = hash.chars().collect();
+    signs.chunks(8).map(|group| group.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
 }
 
 /// The first letter as a capital.

@@ -24,6 +24,7 @@ pub use people::PeopleDesk;
 
 use crate::adjusting::BeakerDesk;
 use crate::measurement::{Measured, MeasuredReading};
+use crate::papers::PaperDesk;
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
@@ -44,7 +45,7 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + 'static {
+pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + PaperDesk + 'static {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

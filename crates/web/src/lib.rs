@@ -36,6 +36,7 @@ pub mod listen;
 pub mod measured;
 pub mod measurement;
 pub mod pages;
+pub mod papers;
 pub mod people;
 pub mod serve;
 pub mod trouble;

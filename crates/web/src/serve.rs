@@ -8,7 +8,9 @@ use crate::people::waits::Waits;
 use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
-use crate::{adjusting, api, assets, batch_pages, batches, bench, guard, measured, measurement, pages};
+use crate::{
+    adjusting, api, assets, batch_pages, batches, bench, guard, measured, measurement, pages, papers,
+};
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
@@ -232,6 +234,7 @@ fn routes(door: Door) -> Router {
         .route("/api/people/first", post(people::first))
         .route("/api/people/{id}", post(people::change))
         .merge(batches::routes())
+        .merge(papers::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
         .layer(from_fn_with_state(Arc::clone(&door), guard::watch))
         .with_state(door)

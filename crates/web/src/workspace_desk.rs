@@ -16,6 +16,7 @@
 //! | `materials` | raw materials, shipped and own |
 //! | `measuring` | measured tables to curves, models and figures |
 //! | `paper` | the batch sheet |
+//! | `papers` | records, specifications, labels, deviations |
 //! | `people` | people who log in |
 //! | `troubles` | errors from below, in words |
 //!
@@ -34,6 +35,7 @@ mod materials;
 mod measured;
 mod measuring;
 mod paper;
+mod papers;
 pub(crate) mod people;
 mod plates;
 mod shelf;

@@ -17,7 +17,7 @@ export class SavingView {
     const id = session.id;
     byId('verbs').replaceChildren(
       h('div', {}, this.undo, this.redo, this.kept),
-      h('div', {}, id ? h('a', { class: 'verb', href: `/formulas/${id}/batch-sheet`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/batch-sheet`) }, 'Batch sheet') : null,
+      h('div', {}, id ? h('a', { class: 'verb', href: `/formulas/${id}/batch-sheet`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/batch-sheet`) }, 'Batch sheet') : null, id ? h('a', { class: 'verb', href: `/formulas/${id}/batch-sheet#papers`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/batch-sheet#papers`) }, 'Specification, label') : null,
         id ? h('a', { class: 'verb', href: `/formulas/${id}/trials` }, 'Trials') : null,
         h('button', { class: 'verb', type: 'button', onclick: () => this.takeFile() }, 'Formula file'),
         id ? this.versionsVerb : null, session.lookingBack ? null : this.save));

@@ -221,7 +221,7 @@ impl<'s> SheetPage<'s> {
                 self.cell(at, cell, row.struck)?;
             }
             self.row += 1;
-            for words in &row.below {
+            for words in row.heed.iter().chain(&row.below) {
                 self.text(1, words, &Format::new())?;
                 self.row += 1;
             }

@@ -74,6 +74,10 @@ pub fn blank_record(record: &BatchRecord) -> Document {
                 blocks: vec![Block::blanks(&["What", "Why", "What was decided, initials"].repeat(3), 3)],
             },
             Section {
+                name: "How this sheet is filled".to_owned(),
+                blocks: HOW.iter().map(|words| Block::words(*words)).collect(),
+            },
+            Section {
                 name: "Signed".to_owned(),
                 blocks: vec![Block::blanks(
                     &[
@@ -84,10 +88,6 @@ pub fn blank_record(record: &BatchRecord) -> Document {
                     ],
                     2,
                 )],
-            },
-            Section {
-                name: "How this sheet is filled".to_owned(),
-                blocks: HOW.iter().map(|words| Block::words(*words)).collect(),
             },
         ],
     }

@@ -73,8 +73,8 @@ fn row(row: &Deviated) -> Row {
     };
     let or = |text: &str, empty: &str| if text.is_empty() { empty.to_owned() } else { text.to_owned() };
     let asked = if row.kind == "off target" { "" } else { "nothing written" };
-    let mut below = vec![format!("{}, version {}; {}, {}", row.product, row.version, row.who, row.known_by)];
-    below.extend(row.struck.iter().map(|struck| format!("Struck out by {}: {}", struck.who, struck.reason)));
+    let below = vec![format!("{}, version {}; {}, {}", row.product, row.version, row.who, row.known_by)];
+    let struck = row.struck.iter().map(|struck| format!("Struck out by {}: {}", struck.who, struck.reason));
     Row {
         cells: vec![
             Cell::words(place),
@@ -84,6 +84,7 @@ fn row(row: &Deviated) -> Row {
             Cell::words(or(&row.decision, if row.kind == "left out" { "" } else { asked })),
         ],
         struck: row.struck.is_some(),
+        heed: struck.collect(),
         below,
     }
 }

@@ -1,16 +1,15 @@
 //! The batch record as it was filled: nothing left out, what was struck still readable, what is open said.
 
-use super::{SPACE, capitalised, moment, signed};
+mod entered;
+
+use super::{SPACE, capitalised, grouped, moment, signed};
 use crate::document::{Block, Cell, Column, Document, Row, Section, Table};
 use levigate_project::paper_code;
 use levigate_project::records::{Did, StepKind};
 use levigate_project::workbench::batch::{
-    BatchRecord, BatchState, EntryState, LineState, SignOffState, Standing, StepState, day_of,
+    BatchRecord, BatchState, LineState, SignOffState, Standing, StepState, day_of,
 };
 use rust_decimal::Decimal;
-
-/// Minutes between doing and keeping from which on both are told.
-const LATE_MIN: i64 = 5;
 
 /// The record of a batch as it stands.
 #[must_use]
@@ -27,7 +26,7 @@ pub fn filled_record(record: &BatchRecord) -> Document {
         Section { name: "What went otherwise".to_owned(), blocks: deviations(state) },
         Section { name: "Samples kept".to_owned(), blocks: samples(state) },
         Section { name: "Signed off".to_owned(), blocks: signatures(record) },
-        Section { name: "Everything that was entered".to_owned(), blocks: entries(state) },
+        Section { name: "Everything that was entered".to_owned(), blocks: entered::entries(state) },
         Section { name: "What holds this record".to_owned(), blocks: seal(record) },
     ];
     sections.retain(|section| !section.blocks.is_empty());
@@ -175,7 +174,7 @@ fn line_row(record: &BatchRecord, line: &LineState) -> Row {
     let off = difference.map(|off| Cell { text: signed(off), ..Cell::number(off) }).unwrap_or_default();
     let percent = difference
         .and_then(|off| (off * Decimal::ONE_HUNDRED).checked_div(line.target))
-        .map(|percent| percent.round_dp(2))
+        .map(|percent| with_two_decimals(percent))
         .map(|percent| Cell { text: signed(percent), ..Cell::number(percent) });
     let stands = match line.verdict {
         "open" => Cell::words("not weighed").strongly(),
@@ -184,7 +183,7 @@ fn line_row(record: &BatchRecord, line: &LineState) -> Row {
         _ if line.to_ph.is_some() => Cell::words("by the meter"),
         _ => Cell::words("within"),
     };
-    let mut below = line.remarks.clone();
+    let mut below = Vec::new();
     if line.target != planned(record, line.number) {
         below.push(format!(
             "Planned {} g; the target moved with the lot or by what was decided.",
@@ -195,7 +194,7 @@ fn line_row(record: &BatchRecord, line: &LineState) -> Row {
         cells: vec![
             Cell { number: Some(Decimal::from(line.number)), ..Cell::words(line.number.to_string()) },
             Cell::words(&line.name),
-            Cell::words(if taken.is_empty() { "none written".to_owned() } else { taken.join(", ") }),
+            Cell::words(if taken.is_empty() { "none".to_owned() } else { taken.join(", ") }),
             Cell::number(line.target),
             Cell::maybe(line.actual).strongly(),
             off,
@@ -203,8 +202,15 @@ fn line_row(record: &BatchRecord, line: &LineState) -> Row {
             stands,
         ],
         struck: false,
+        heed: line.remarks.clone(),
         below,
     }
+}
+
+fn with_two_decimals(number: Decimal) -> Decimal {
+    let mut shown = number.round_dp(2);
+    shown.rescale(2);
+    shown
 }
 
 /// Grams of a line as planned; its portions together where it goes in by several.
@@ -232,9 +238,9 @@ fn lots(record: &BatchRecord) -> Vec<Block> {
         };
         let numbers = lot.lines.iter().map(usize::to_string).collect::<Vec<_>>().join(", ");
         let assay = if lot.assay.is_empty() { String::new() } else { format!("{}{SPACE}%", lot.assay) };
-        let mut below = Vec::new();
+        let mut heed = Vec::new();
         if !lot.on_file {
-            below.push("Not on file: supplier and dates are not known here.".to_owned());
+            heed.push("Not on file: supplier and dates are not known here.".to_owned());
         }
         Row {
             cells: vec![
@@ -245,8 +251,8 @@ fn lots(record: &BatchRecord) -> Vec<Block> {
                 Cell::words(if lot.on_file { until } else { String::new() }),
                 Cell::words(numbers),
             ],
-            struck: false,
-            below,
+            heed,
+            ..Row::default()
         }
     };
     let mut blocks = vec![Block::Table(Table { columns, rows: record.lots.iter().map(row).collect() })];
@@ -311,10 +317,10 @@ fn steps(state: &BatchState) -> Vec<Block> {
     let columns = vec![
         Column::numbers("No.", 10.0),
         Column::words("What was to be done", None),
-        Column::words("As planned", 30.0),
+        Column::words("As planned", 27.0),
         Column::words("Stands", 19.0),
-        Column::words("From, UTC", 31.0),
-        Column::words("To, UTC", 31.0),
+        Column::words("From, UTC", 34.0),
+        Column::words("To, UTC", 34.0),
     ];
     let shown = |step: &&StepState| step.kind != StepKind::Weigh || step.stands == "skipped";
     let rows = state.steps.iter().filter(shown).map(|step| step_row(state, step)).collect();
@@ -381,17 +387,17 @@ fn brief(record: &BatchRecord) -> Vec<Block> {
                     Cell::words(moment(entry.entry.device_time)),
                 ],
                 struck: entry.struck.is_some(),
-                below: Vec::new(),
+                ..Row::default()
             }),
             _ => None,
         })
         .collect();
     if !looked.is_empty() {
         let columns = vec![
-            Column::words("Looked at", 46.0),
+            Column::words("Looked at", 44.0),
             Column::words("Found", None),
             Column::words("By", 36.0),
-            Column::words("When, UTC", 31.0),
+            Column::words("When, UTC", 34.0),
         ];
         blocks.push(Block::Table(Table { columns, rows: looked }));
     }
@@ -404,7 +410,7 @@ fn brief(record: &BatchRecord) -> Vec<Block> {
         Column::words("Value", 26.0),
         Column::words("How", None),
         Column::words("Against the brief", 44.0),
-        Column::words("By, when (UTC)", 33.0),
+        Column::words("By, when (UTC)", 34.0),
     ];
     let rows = record.readings.iter().map(|reading| Row {
         cells: vec![
@@ -415,6 +421,7 @@ fn brief(record: &BatchRecord) -> Vec<Block> {
             Cell::words(format!("{}, {}", reading.who, moment(reading.when))),
         ],
         struck: reading.struck.is_some(),
+        heed: Vec::new(),
         below: reading
             .struck
             .iter()
@@ -448,7 +455,7 @@ fn deviations(state: &BatchState) -> Vec<Block> {
                     Cell::words(if decision.is_empty() { "nothing written" } else { decision }),
                 ],
                 struck: entry.struck.is_some(),
-                below: Vec::new(),
+                ..Row::default()
             }),
             _ => None,
         })
@@ -484,6 +491,7 @@ fn samples(state: &BatchState) -> Vec<Block> {
                 Cell::words(sample.until.map_or_else(|| "not said".to_owned(), |day| day.to_string())),
             ],
             struck: kept.struck.is_some(),
+            heed: Vec::new(),
             below: kept
                 .struck
                 .iter()
@@ -502,7 +510,7 @@ fn signatures(record: &BatchRecord) -> Vec<Block> {
     let columns = vec![
         Column::words("For having", 24.0),
         Column::words("Name", None),
-        Column::words("When, UTC", 32.0),
+        Column::words("When, UTC", 34.0),
         Column::words("How the name is known", 62.0),
     ];
     let rows = signed.iter().zip(&record.seal.signatures).map(|(signed, holds)| signature(signed, *holds));
@@ -510,20 +518,23 @@ fn signatures(record: &BatchRecord) -> Vec<Block> {
 }
 
 fn signature(signed: &SignOffState, holds: bool) -> Row {
-    let mut below = Vec::new();
+    let (mut heed, mut below) = (Vec::new(), Vec::new());
     if !holds {
-        below.push("What it covers no longer is what was signed.".to_owned());
+        heed.push("What it covers no longer is what was signed.".to_owned());
     }
     below.push(format!(
         "Covers {} records; SHA-256 {}; program {}, facts {}",
-        signed.records, signed.content_sha256, signed.made_with[0], signed.made_with[1]
+        signed.records,
+        grouped(&signed.content_sha256),
+        signed.made_with[0],
+        signed.made_with[1]
     ));
     if !signed.note.is_empty() {
         below.push(format!("Remark: {}", signed.note));
     }
     let after = signed.entries_after + signed.others_after;
     if after > 0 {
-        below.push(format!("{} after it.", counted(after, "record was kept", "records were kept")));
+        heed.push(format!("{} after it.", counted(after, "record was kept", "records were kept")));
     }
     Row {
         cells: vec![
@@ -533,104 +544,9 @@ fn signature(signed: &SignOffState, holds: bool) -> Row {
             Cell::words(&signed.known_by),
         ],
         struck: false,
+        heed,
         below,
     }
-}
-
-fn entries(state: &BatchState) -> Vec<Block> {
-    if state.entries.is_empty() {
-        return vec![Block::words("Nothing was entered.")];
-    }
-    let known: Vec<&str> = state.entries.iter().map(|entry| entry.known_by).collect();
-    let alike = known.windows(2).all(|pair| pair[0] == pair[1]);
-    let intro =
-        "As typed, in the order they were kept; times are when it was done, in universal time.".to_owned();
-    let intro = match known.first().filter(|_| alike) {
-        Some(word) => format!("{intro} All of them: {word}."),
-        None => intro,
-    };
-    let columns = vec![
-        Column::numbers("No.", 11.0),
-        Column::words("Done, UTC", 32.0),
-        Column::words("By", 34.0),
-        Column::words("What", None),
-        Column::numbers("g", 19.0),
-        Column::words("Instrument", 28.0),
-    ];
-    let rows = state.entries.iter().map(|entry| entry_row(state, entry, alike)).collect();
-    vec![Block::words(intro), Block::Table(Table { columns, rows })]
-}
-
-fn entry_row(state: &BatchState, entry: &EntryState, alike: bool) -> Row {
-    let kept = &entry.entry;
-    let mut below = Vec::new();
-    if let Some((number, reason)) = &entry.corrects {
-        let verb = if kept.withdrawn { "Takes back entry" } else { "Stands instead of entry" };
-        below.push(format!("{verb} {number}: {reason}"));
-    }
-    if let Some(struck) = &entry.struck {
-        below.push(format!(
-            "Struck out by entry {} ({}, {} UTC): {}",
-            struck.by,
-            struck.who,
-            moment(struck.when),
-            struck.reason
-        ));
-    }
-    match &kept.paper {
-        Some(paper) if !kept.withdrawn => {
-            let words = entry.from_paper().unwrap_or_default();
-            below.push(format!(
-                "{}; typed {} UTC by {}",
-                capitalised(&words),
-                moment(paper.typed_at),
-                entry.who
-            ));
-        }
-        _ if (entry.when.as_second() - kept.device_time.as_second()).abs() > LATE_MIN * 60 => {
-            below.push(format!("Kept {} UTC", moment(entry.when)));
-        }
-        _ => {}
-    }
-    if kept.after_sign_off {
-        below.push("After the batch had been signed off".to_owned());
-    }
-    if !kept.note.is_empty() {
-        below.push(format!("Remark: {}", kept.note));
-    }
-    let mass = kept.did.mass();
-    let grams = mass.and_then(|mass| mass.net_g().or_else(|| mass.gross_g()));
-    Row {
-        cells: vec![
-            Cell { number: Some(Decimal::from(entry.number)), ..Cell::words(entry.number.to_string()) },
-            Cell::words(moment(kept.device_time)),
-            Cell::words(if alike { entry.who.clone() } else { format!("{}, {}", entry.who, entry.known_by) }),
-            Cell::words(words(state, entry)),
-            if kept.withdrawn { Cell::default() } else { Cell::maybe(grams) },
-            Cell::words(&kept.instrument),
-        ],
-        struck: entry.struck.is_some(),
-        below,
-    }
-}
-
-/// What was done; of a weighing with the name of the line, of any other kind by its own fields.
-fn words(state: &BatchState, entry: &EntryState) -> String {
-    if entry.entry.withdrawn {
-        return "Taken back".to_owned();
-    }
-    let Did::Weighed { line, lot, mass, .. } = &entry.entry.did else { return capitalised(&entry.done()) };
-    let name = state.lines.iter().find(|known| known.number == *line).map_or("", |known| known.name.as_str());
-    let mut words = format!("Line {line}, {name}");
-    if let Some(lot) = lot {
-        words.push_str(&format!(", lot {}", lot.code));
-    }
-    for (name, number) in [("tare", &mass.tare), ("gross", &mass.gross), ("net", &mass.net)] {
-        if let Some(number) = number {
-            words.push_str(&format!(", {name} {}{SPACE}{}", number.typed, mass.unit));
-        }
-    }
-    words
 }
 
 fn seal(record: &BatchRecord) -> Vec<Block> {
@@ -654,7 +570,7 @@ fn seal(record: &BatchRecord) -> Vec<Block> {
     blocks.push(Block::Pairs {
         pairs: vec![
             ("Place of the last record".to_owned(), format!("{} of the log", seal.place)),
-            ("Link of the chain there".to_owned(), seal.link.clone()),
+            ("Link of the chain there".to_owned(), grouped(&seal.link)),
             ("Planned with".to_owned(), format!("program {program}, facts {facts}")),
         ],
     });

@@ -4,6 +4,8 @@ use super::folders::{id_of, kept, newest, one_version, text_of};
 use super::troubles::diagnosed;
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{Answer, BatchLine, BatchMaking, BatchPhase, BatchRequest, BatchSheet};
+#[cfg(feature = "pdf")]
+use crate::papers::paper_of;
 use crate::trouble::{Kind, Trouble};
 use levigate_project::batch_sheet::{self as sheet, Part};
 use levigate_project::formula_file;
@@ -16,13 +18,14 @@ use rust_decimal::Decimal;
 const SPACE: char = '\u{00A0}';
 
 /// What the sheet is made of.
-struct Order {
-    text: String,
+pub(super) struct Order {
+    pub(super) text: String,
     version: String,
-    bench: Bench,
+    pub(super) bench: Bench,
 }
 
-async fn order(desk: &Inner, request: &BatchRequest) -> Answer<Order> {
+/// Reads what is asked for.
+pub(super) async fn order(desk: &Inner, request: &BatchRequest) -> Answer<Order> {
     let id = id_of(&request.id)?;
     let (text, version) = match request.version {
         Some(number) => (one_version(desk, id, number).await?.what.text, format!("version {number}")),
@@ -97,15 +100,7 @@ pub(super) async fn page(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer
 /// The sheet on paper.
 #[cfg(feature = "pdf")]
 pub(super) async fn pdf(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer<Vec<u8>> {
-    let paper = match request.paper.as_str() {
-        "" | "a4" => levigate_documents::Paper::A4,
-        "letter" => levigate_documents::Paper::Letter,
-        other => {
-            let what = format!("There is no paper \"{other}\" here.");
-            let (why, now) = ("The sheet is laid out for A4 and Letter.", "Choose one of the two.");
-            return Err(Trouble::new(Kind::BadInput, "paper", what, why, now).in_field("paper"));
-        }
-    };
+    let paper = paper_of(&request.paper)?;
     let (sheet, _, _) = made(desk, request).await?;
     desk.work(move |_| levigate_documents::sheet_pdf_on(&sheet, paper)).await?.map_err(|error| {
         Trouble::new(
@@ -122,13 +117,18 @@ pub(super) async fn pdf(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer<
 #[cfg(not(feature = "pdf"))]
 pub(super) async fn pdf(desk: &WorkspaceDesk, request: &BatchRequest) -> Answer<Vec<u8>> {
     made(desk, request).await?;
-    Err(Trouble::new(
+    Err(without_pdf())
+}
+
+#[cfg(not(feature = "pdf"))]
+pub(super) fn without_pdf() -> Trouble {
+    Trouble::new(
         Kind::Failed,
         "no-pdf",
         "This program was built without PDF.",
         "The page layout was left out to keep it small.",
-        "Print the batch sheet from its page.",
-    ))
+        "Take the workbook, or print the batch sheet from its page.",
+    )
 }
 
 fn making(step: sheet::MakingStep) -> BatchMaking {

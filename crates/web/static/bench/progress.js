@@ -141,7 +141,7 @@ export function after(batch, waiting) {
       continue;
     }
     if (state.entries.some((/** @type {any} */ one) => one.id === key)) continue;
-    state.entries.push({ id: key, waiting: true, device_time: body.at, sent: body, did: body.did, step: body.step, line: body.line });
+    state.entries.push({ id: key, waiting: true, device_time: body.at || body.paper?.typed_at, sent: body, did: body.did, step: body.step, line: body.line });
     const step = state.steps[body.step - 1];
     const line = state.lines.find((/** @type {any} */ one) => one.number === body.line);
     const net = netOf(body);

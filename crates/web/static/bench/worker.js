@@ -33,5 +33,7 @@ worker.addEventListener('fetch', (/** @type {any} */ event) => {
   const { request } = event;
   const { origin, pathname } = new URL(request.url);
   if (request.method !== 'GET' || origin !== location.origin) return;
+  // A document is made anew each time, and is no page of the bench.
+  if (pathname.includes('/papers/')) return;
   if (pathname.startsWith('/batches') || pathname.startsWith('/static/')) event.respondWith(newest(request));
 });
