@@ -11,6 +11,7 @@ mod flow_taught;
 mod flow_use;
 mod making;
 mod measured;
+mod papers;
 mod people;
 mod procedure;
 mod program;

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::process::Stdio;
 
 /// Runs the program with a person's data in a folder of its own.
-fn at(home: &Path, arguments: &[&str]) -> Said {
+pub(crate) fn at(home: &Path, arguments: &[&str]) -> Said {
     Said::of(&program().args(arguments).env("XDG_DATA_HOME", home).stdin(Stdio::null()).output().unwrap())
 }
 
@@ -19,6 +19,8 @@ pub(crate) fn answers() -> Vec<Said> {
         &["batch", "list", "--json"][..],
         &["batch", "show", "QL-2611-04", "--json"],
         &["batch", "export", "QL-2611-04"],
+        &["batch", "export", "QL-2611-04", "--as", "record", "--format", "json"],
+        &["batch", "deviations", "--from", "2020-01-01", "--json"],
         &["lot", "ZP-2608-02", "--json"],
         &["lot", "MA-2608-14", "--json"],
         &["trace", "--lot", "ZP-2608-02", "--batch", "QL-2611-04", "--json"],

@@ -104,7 +104,7 @@ fn microbe_limits(microbes: &Microbes) -> Vec<Block> {
     pairs.extend(limits.absent.iter().map(|organism| (organism.clone(), format!("absent in 1{SPACE}g"))));
     let mut blocks = vec![
         Block::words(format!(
-            "Limits of {}, a standard and not law, for products {}. The formula itself sets none.",
+            "Limits of {}, a standard and not law; its class here: {}. The formula itself sets none.",
             microbes.standard, microbes.class
         )),
         Block::Pairs { pairs },

@@ -19,6 +19,9 @@ const standing = () => {
   return state;
 };
 
+/** Heads of the columns. */
+const HEADS = ['', 'Raw material', 'Target, g', 'Reading 1, g', 'Reading 2, g', 'Lot', 'Time', 'Initials', 'Stands'];
+
 /** Within one minute things happen in this order; so many milliseconds keep it. @type {Record<string, number>} */
 const ORDER = { vessel: 0, weighed: 1, gross: 2, water: 3, output: 4 };
 
@@ -92,7 +95,7 @@ function rowOf(of) {
   const stands = h('td', { class: 'stands' });
   const wrong = h('td', { colSpan: 9 });
   const below = h('tr', { class: 'row-told', hidden: true }, wrong);
-  const element = h('tr', {}, h('td', { class: 'n' }, of.label), h('th', { scope: 'row' }, of.name), h('td', { class: 'figure' }), h('td', { class: 'reading' }, first), h('td', { class: 'reading' }, second), h('td', { class: 'lot' }, lot), h('td', { class: 'clock' }, time), h('td', { class: 'who' }, initials), stands);
+  const element = h('tr', {}, h('td', { class: 'n' }, of.label), h('th', { scope: 'row' }, of.name), h('td', { class: 'figure' }), h('td', { class: 'reading reading-1', 'data-head': HEADS[3] }, first), h('td', { class: 'reading reading-2', 'data-head': of.tare ? HEADS[4] : 'g' }, second), h('td', { class: 'lot', 'data-head': HEADS[5] }, lot), h('td', { class: 'clock', 'data-head': HEADS[6] }, time), h('td', { class: 'who', 'data-head': HEADS[7] }, initials), stands);
   let sure = '';
 
   const tell = (/** @type {(Node|string)[]} */ ...words) => {
@@ -232,9 +235,8 @@ for (const [at, one] of [code, day, hand].entries()) {
 hand.addEventListener('input', () => { for (const row of rows) row.update(); });
 code.addEventListener('change', sheetHolds);
 for (const of of rowsOfSheet()) rows.push(rowOf(of));
-const head = ['', 'Raw material', 'Target, g', 'Reading 1, g', 'Reading 2, g', 'Lot', 'Time', 'Initials', 'Stands'];
 const classes = ['n', '', 'figure', 'reading', 'reading', 'lot', 'clock', 'who', 'stands'];
-byId('rows').append(h('table', { class: 'typed-rows' }, h('thead', {}, h('tr', {}, ...head.map((name, at) => h('th', { scope: 'col', class: classes[at] }, name)))), h('tbody', {}, ...rows.flatMap((row) => [row.element, row.below]))));
+byId('rows').append(h('table', { class: 'typed-rows' }, h('thead', {}, h('tr', {}, ...HEADS.map((name, at) => h('th', { scope: 'col', class: classes[at] }, name)))), h('tbody', {}, ...rows.flatMap((row) => [row.element, row.below]))));
 outbox.addEventListener('changed', draw);
 outbox.addEventListener('sent', refresh);
 draw();

@@ -8,33 +8,37 @@ use rust_decimal::Decimal;
 
 /// Minutes between doing and keeping from which on both are told.
 const LATE_MIN: i64 = 5;
+/// Place of the column that says by whom.
+const BY: usize = 2;
 
 /// The entries in the order they were kept.
 pub(super) fn entries(state: &BatchState) -> Vec<Block> {
     if state.entries.is_empty() {
         return vec![Block::words("Nothing was entered.")];
     }
-    let known: Vec<&str> = state.entries.iter().map(|entry| entry.known_by).collect();
-    let alike = known.windows(2).all(|pair| pair[0] == pair[1]);
-    let intro =
+    let by = |entry: &EntryState| format!("{}, {}", entry.who, entry.known_by);
+    let alike = state.entries.windows(2).all(|pair| by(&pair[0]) == by(&pair[1]));
+    let mut intro =
         "As typed, in the order they were kept; times are when it was done, in universal time.".to_owned();
-    let intro = match known.first().filter(|_| alike) {
-        Some(word) => format!("{intro} All of them: {word}."),
-        None => intro,
-    };
-    let columns = vec![
+    let mut columns = vec![
         Column::numbers("No.", 11.0),
         Column::words("Done, UTC", 34.0),
-        Column::words("By", 30.0),
+        Column::words("By", 36.0),
         Column::words("What", None),
         Column::numbers("g", 19.0),
-        Column::words("Instrument", 25.0),
+        Column::words("Instrument", 30.0),
     ];
-    let rows = state.entries.iter().map(|entry| entry_row(state, entry, alike)).collect();
+    let mut rows: Vec<Row> = state.entries.iter().map(|entry| entry_row(state, entry)).collect();
+    // One name for all is said once, not in every row.
+    if let Some(first) = state.entries.first().filter(|_| alike) {
+        intro.push_str(&format!(" All of them by {}.", by(first)));
+        columns.remove(BY);
+        rows.iter_mut().for_each(|row| drop(row.cells.remove(BY)));
+    }
     vec![Block::words(intro), Block::Table(Table { columns, rows })]
 }
 
-fn entry_row(state: &BatchState, entry: &EntryState, alike: bool) -> Row {
+fn entry_row(state: &BatchState, entry: &EntryState) -> Row {
     let kept = &entry.entry;
     let (mut heed, mut below) = (Vec::new(), Vec::new());
     if let Some((number, reason)) = &entry.corrects {
@@ -77,7 +81,7 @@ fn entry_row(state: &BatchState, entry: &EntryState, alike: bool) -> Row {
         cells: vec![
             Cell { number: Some(Decimal::from(entry.number)), ..Cell::words(entry.number.to_string()) },
             Cell::words(moment(kept.device_time)),
-            Cell::words(if alike { entry.who.clone() } else { format!("{}, {}", entry.who, entry.known_by) }),
+            Cell::words(format!("{}, {}", entry.who, entry.known_by)),
             Cell::words(words(state, entry)),
             if kept.withdrawn { Cell::default() } else { Cell::maybe(grams) },
             Cell::words(&kept.instrument),

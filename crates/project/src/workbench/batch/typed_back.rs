@@ -404,4 +404,21 @@ mod tests {
         assert_ne!(identity(batch, "a"), identity(batch, "b"));
         assert_eq!(identity(batch, "a").get_version_num(), 8);
     }
+
+    #[test]
+    fn a_table_is_read_with_either_separator_and_its_columns_in_any_order() {
+        let rows =
+            rows_of_table("f", "\u{FEFF}Line;Reading_2;Time;Lot\n2;6,00;10:05;MA-1\n;;;\n3; 1,59 ;;\n")
+                .unwrap();
+        assert_eq!(rows.len(), 2);
+        assert_eq!((rows[0].reading_2.as_str(), rows[0].lot.as_str()), ("6,00", "MA-1"));
+        assert_eq!((rows[1].reading_2.as_str(), rows[1].reading_1.as_str()), ("1,59", ""));
+        let quoted = rows_of_table("f", "line,reading_1,reading_2\n4,\"10,02\",\"10,42\"\n").unwrap();
+        assert_eq!(quoted[0].reading_1, "10,02");
+        for wrong in ["", "1,2,3\n", "line,lot\n1,x\n", "reading_2\n6\n"] {
+            assert!(rows_of_table("f", wrong).is_err(), "{wrong}");
+        }
+        let many = format!("line,reading_2\n{}", "1,2\n".repeat(MOST_ROWS + 1));
+        assert!(rows_of_table("f", &many).is_err());
+    }
 }
