@@ -42,6 +42,7 @@ const pages = () => [
   ['trials', `${formula}/trials`, async (page) => { await page.locator('.trial-lines summary').last().click(); await page.getByRole('button', { name: 'Add a reading' }).last().click(); await page.locator('.entry [name=value]').press('Enter'); await page.locator('.entry .field-trouble:not([hidden])').waitFor(); }],
   ['an observation', `${formula}/trials`, (page) => page.getByRole('button', { name: 'Add an observation' }).last().click()],
   ['the next trial', `${formula}/trials`, (page) => page.getByRole('button', { name: 'Copy as the next trial' }).last().click().then(() => page.locator('.entry').waitFor())],
+  ['a sheet typed back', '/batches/QL-2611-04/type-back', async (page) => { await page.locator('[name=code]').fill('x'); await page.keyboard.press('Enter'); await page.locator('#sheet-code-wrong:not([hidden])').waitFor(); }],
   ['materials', '/materials?words=acid'],
   ['material', '/materials/mandelic-acid', (page) => page.getByRole('button', { name: 'Add a lot' }).click()],
   ['own material', '/materials/new?from=mandelic-acid'],

@@ -80,7 +80,8 @@ mod tests {
         let pages = pages(&blank_record(&record), Paper::A4);
         let large: Vec<&str> =
             pages.iter().flatten().filter(|(_, size)| *size >= 20.0).map(|(word, _)| word.as_str()).collect();
-        for line in record.plan.lines() {
+        let planned = || record.plan.steps.iter().filter_map(|step| step.line.as_ref());
+        for line in planned() {
             assert!(
                 large.contains(&line.grams.to_string().as_str()),
                 "{} is not among {large:?}",
@@ -88,7 +89,7 @@ mod tests {
             );
         }
         let all = pages.iter().map(|words| text(words)).collect::<Vec<_>>().join(" ");
-        let lines = record.plan.lines().count();
+        let lines = planned().count();
         for (label, times) in
             [("Reading 1, g", lines), ("Reading 2, g", lines), ("then pH", 4), ("Vessel with batch, g", 1)]
         {

@@ -215,7 +215,8 @@ fn with_two_decimals(number: Decimal) -> Decimal {
 
 /// Grams of a line as planned; its portions together where it goes in by several.
 fn planned(record: &BatchRecord, number: usize) -> Decimal {
-    record.plan.lines().filter(|line| line.number == number).map(|line| line.grams).sum()
+    let lines = record.plan.steps.iter().filter_map(|step| step.line.as_ref());
+    lines.filter(|line| line.number == number).map(|line| line.grams).sum()
 }
 
 fn lots(record: &BatchRecord) -> Vec<Block> {

@@ -181,7 +181,8 @@ function rowOf(of) {
 
 /** The rows in the order of the sheet. */
 function rowsOfSheet() {
-  const stepOf = (/** @type {number} */ number) => told.steps.find((/** @type {any} */ step) => step.line === number)?.number ?? 0;
+  // Of a line that goes in by portions the sheet does not say which: it counts to the first that is open.
+  const stepOf = (/** @type {number} */ number) => { const own = told.steps.filter((/** @type {any} */ step) => step.line === number); return own.length === 1 ? own[0].number : 0; };
   const besides = (/** @type {string} */ did, /** @type {string} */ name, lot = false) => ({ did, number: 0, name, label: '–', step: 0, lot, tare: false });
   const lines = [...new Map(told.lines.map((/** @type {any} */ line) => [line.number, line])).values()];
   return [

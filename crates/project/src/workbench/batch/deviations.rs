@@ -1,5 +1,6 @@
 //! What went otherwise than planned, over one batch or over a span of days: what people wrote down, and what the record itself shows.
 
+use super::record::planned_lines;
 use super::{BatchRecords, LineState, batch_state, day_of, gather_batch};
 use crate::records::{Batch, BatchEntry, Did, Kept, OverWay};
 use crate::store::StoreError;
@@ -173,7 +174,7 @@ fn said(records: &BatchRecords, entry: &Kept<BatchEntry>) -> Option<Deviated> {
             Some(Deviated { text, reason: reason.clone(), ..row("left out") })
         }
         Did::Decided { line, way, seen_g } => {
-            let planned = plan.lines().find(|planned| planned.number == *line);
+            let planned = planned_lines(plan).find(|planned| planned.number == *line);
             let name = planned.map(|planned| planned.name.as_str()).unwrap_or_default();
             let decision = match way {
                 OverWay::Accept => "it stays in; the others stay as planned",

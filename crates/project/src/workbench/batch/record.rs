@@ -6,7 +6,7 @@ use super::state::{BatchState, batch_state};
 use super::{BatchRecords, gather_batch};
 use crate::audit::entry_hash;
 use crate::formula_file;
-use crate::records::{Batch, Did, Id, Kept, Method, Plan, Reading, in_force};
+use crate::records::{Batch, Did, Id, Kept, Method, Plan, PlanLine, Reading, in_force};
 use crate::sheet::Target;
 use crate::store::StoreError;
 use crate::workbench::keeping::{KeepError, Struck, struck};
@@ -179,7 +179,7 @@ fn lots(facts: &Facts, records: &BatchRecords) -> Vec<LotInRecord> {
             _ => (None, "water"),
         };
         let Some(lot) = entry.what.did.lot() else { continue };
-        let planned = records.batch.what.plan.lines().find(|planned| planned.material == key);
+        let planned = planned_lines(&records.batch.what.plan).find(|planned| planned.material == key);
         let name = planned
             .map(|planned| planned.name.clone())
             .or_else(|| facts.library.materials.get(key).map(|record| record.name.clone()))
@@ -204,6 +204,11 @@ fn lots(facts: &Facts, records: &BatchRecords) -> Vec<LotInRecord> {
         });
     }
     found
+}
+
+/// Lines and portions of lines, in the order of the steps.
+pub(super) fn planned_lines(plan: &Plan) -> impl Iterator<Item = &PlanLine> {
+    plan.steps.iter().filter_map(|step| step.line.as_ref())
 }
 
 fn told(readings: &[Kept<Reading>], target: &Target) -> Vec<ReadingInRecord> {

@@ -296,8 +296,11 @@ fn place_of(records: &BatchRecords, line: &str) -> Option<(&'static str, usize, 
     }
     let number: usize = word.parse().ok()?;
     let of_line = |step: &&PlanStep| step.line.as_ref().is_some_and(|line| line.number == number);
-    let step = records.batch.what.plan.steps.iter().find(of_line)?;
-    Some(("weighed", number, step.number))
+    let mut steps = records.batch.what.plan.steps.iter().filter(of_line);
+    let first = steps.next()?.number;
+    // Of a line that goes in by portions the row does not say which: it counts to the first that is open.
+    let step = if steps.next().is_some() { 0 } else { first };
+    Some(("weighed", number, step))
 }
 
 /// The moment of a time on the sheet. Within one minute things happen in this order: the empty vessel, what is weighed in, the full
@@ -403,6 +406,19 @@ mod tests {
         assert_eq!(identity(batch, "a"), identity(batch, "a"));
         assert_ne!(identity(batch, "a"), identity(batch, "b"));
         assert_eq!(identity(batch, "a").get_version_num(), 8);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_breaks_the_reader(text in "\\PC*", lines in "(line|reading_1|reading_2|time|[0-9,.;\"\n-]){0,40}") {
+            for text in [&text, &lines] {
+                let _ = rows_of_table("f", text);
+                let _ = rows_of_table("f", &format!("line,reading_2\n{text}"));
+                let _ = moment(Date::constant(2026, 11, 24), text, Offset::UTC, "weighed");
+                let _ = read_offset(text);
+                let _ = crate::paper_code::read(text);
+            }
+        }
     }
 
     #[test]
