@@ -1,7 +1,7 @@
 //! What went otherwise than planned, over one batch or over a span of days: what people wrote down, and what the record itself shows.
 
 use super::record::planned_lines;
-use super::{BatchRecords, LineState, batch_state, day_of, gather_batch};
+use super::{LineProgress, Progress, day_of};
 use crate::records::{Batch, BatchEntry, Did, Kept, OverWay};
 use crate::store::StoreError;
 use crate::workbench::keeping::{Struck, struck};
@@ -70,14 +70,14 @@ pub struct Deviated {
 /// # Errors
 /// The workspace cannot be read.
 pub async fn deviations_of(workspace: &Workspace, batch: &Kept<Batch>) -> Result<DeviationList, StoreError> {
-    let records = gather_batch(workspace, batch.id).await?;
-    let last = records.entries.iter().map(|entry| entry.when).max().unwrap_or(batch.when);
+    let entries: Vec<Kept<BatchEntry>> = workspace.of(batch.id).await?;
+    let last = entries.iter().map(|entry| entry.when).max().unwrap_or(batch.when);
     Ok(DeviationList {
         batch: Some(batch.what.code.clone()),
         version_code: Some(batch.what.plan.version_code.clone()),
         from: None,
         to: None,
-        rows: deviated(&records),
+        rows: deviated(batch, &entries),
         batches: 1,
         cut: false,
         day: day_of(last),
@@ -101,8 +101,9 @@ pub async fn deviations_between(
             continue;
         }
         looked_at += 1;
-        let records = gather_batch(workspace, batch.id).await?;
-        rows.extend(deviated(&records).into_iter().filter(|row| (from..=to).contains(&day_of(row.when))));
+        let entries: Vec<Kept<BatchEntry>> = workspace.of(batch.id).await?;
+        let own = deviated(&batch, &entries).into_iter();
+        rows.extend(own.filter(|row| (from..=to).contains(&day_of(row.when))));
     }
     rows.sort_by(|one, other| {
         (one.when, &one.batch, one.entry).cmp(&(other.when, &other.batch, other.entry))
@@ -119,29 +120,26 @@ pub async fn deviations_between(
     })
 }
 
-fn deviated(records: &BatchRecords) -> Vec<Deviated> {
-    let strikes = struck(&records.entries);
-    let mut rows: Vec<Deviated> = records
-        .entries
+fn deviated(batch: &Kept<Batch>, entries: &[Kept<BatchEntry>]) -> Vec<Deviated> {
+    let strikes = struck(entries);
+    let mut rows: Vec<Deviated> = entries
         .iter()
         .filter(|entry| !entry.what.withdrawn)
-        .filter_map(|entry| {
-            Some(Deviated { struck: strikes.get(&entry.id).cloned(), ..said(records, entry)? })
-        })
+        .filter_map(|entry| Some(Deviated { struck: strikes.get(&entry.id).cloned(), ..said(batch, entry)? }))
         .collect();
-    let last = records.entries.iter().max_by_key(|entry| entry.what.device_time);
-    if let Some(last) = last {
-        let state = batch_state(records, day_of(last.when));
-        rows.extend(state.lines.iter().filter_map(|line| off(records, last, line)));
+    if let Some(last) = entries.iter().max_by_key(|entry| entry.what.device_time) {
+        let progress = Progress::of(&batch.what.plan, entries);
+        let made = progress.next_step().is_none();
+        rows.extend(progress.lines.iter().filter_map(|line| off((batch, last), line, made)));
     }
     rows.sort_by_key(|row| (row.when, row.entry));
     rows
 }
 
-fn bare(records: &BatchRecords, entry: &Kept<BatchEntry>, kind: &'static str) -> Deviated {
-    let plan = &records.batch.what.plan;
+fn bare(batch: &Kept<Batch>, entry: &Kept<BatchEntry>, kind: &'static str) -> Deviated {
+    let plan = &batch.what.plan;
     Deviated {
-        batch: records.batch.what.code.clone(),
+        batch: batch.what.code.clone(),
         product: plan.product.clone(),
         version: plan.version,
         kind,
@@ -157,9 +155,9 @@ fn bare(records: &BatchRecords, entry: &Kept<BatchEntry>, kind: &'static str) ->
     }
 }
 
-fn said(records: &BatchRecords, entry: &Kept<BatchEntry>) -> Option<Deviated> {
-    let plan = &records.batch.what.plan;
-    let row = |kind| bare(records, entry, kind);
+fn said(batch: &Kept<Batch>, entry: &Kept<BatchEntry>) -> Option<Deviated> {
+    let plan = &batch.what.plan;
+    let row = |kind| bare(batch, entry, kind);
     match &entry.what.did {
         Did::Deviation { text, reason, decision } => Some(Deviated {
             text: text.clone(),
@@ -188,21 +186,24 @@ fn said(records: &BatchRecords, entry: &Kept<BatchEntry>) -> Option<Deviated> {
     }
 }
 
-/// A line that ended outside its tolerance.
-fn off(records: &BatchRecords, last: &Kept<BatchEntry>, line: &LineState) -> Option<Deviated> {
-    let actual = line.actual?;
-    if !matches!(line.verdict, "over" | "short") {
+/// A line that ended outside its tolerance. What is still missing may come as long as the batch is being made.
+fn off(
+    (batch, last): (&Kept<Batch>, &Kept<BatchEntry>),
+    line: &LineProgress,
+    made: bool,
+) -> Option<Deviated> {
+    let short = made && !line.portions.is_empty() && line.planned.to_ph.is_none() && !line.is_in();
+    if !short && line.over_g().is_none() {
         return None;
     }
-    let difference = actual - line.target;
-    let sign = if difference.is_sign_negative() { "\u{2212}" } else { "+" };
+    let (actual, target) = (line.actual_g(), line.target_g);
+    let sign = if actual < target { "\u{2212}" } else { "+" };
     let text = format!(
-        "Line {}, {}: {actual} g weighed, {} g asked for ({sign}{} g, tolerance {} g)",
-        line.number,
-        line.name,
-        line.target,
-        difference.abs(),
-        line.tolerance
+        "Line {}, {}: {actual} g weighed, {target} g asked for ({sign}{} g, tolerance {} g)",
+        line.planned.number,
+        line.planned.name,
+        (actual - target).abs(),
+        line.tolerance_g
     );
-    Some(Deviated { entry: None, step: None, text, ..bare(records, last, "off target") })
+    Some(Deviated { entry: None, step: None, text, ..bare(batch, last, "off target") })
 }
