@@ -42,7 +42,7 @@ async function begin(size = '200') {
   const id = page.url().split('/').pop();
   const { code } = await page.evaluate(async (id) => (await fetch(`/api/batches/${id}`)).json(), id);
   await page.getByRole('link', { name: 'Type a filled sheet back' }).click();
-  await page.locator('.typed-rows').waitFor();
+  await page.locator('.typed-rows').first().waitFor();
   const version = await page.evaluate(() => JSON.parse(document.getElementById('data')?.textContent ?? '').version_code);
   return { id, code, version };
 }
@@ -66,7 +66,7 @@ describe('a filled sheet typed back', () => {
     assert.equal((await focused()).name, 'code', 'the code is asked for first');
     await typed(`levigate/blank/${code}/${version}/1`, '', 'ik');
     assert.match((await focused()).label, /Vessel and stirrer/);
-    await typed('', ); // no vessel on this sheet
+    await typed(''); // no vessel on this sheet
     assert.match((await focused()).label, /^1, Water, purified: reading 1/);
     await typed('', '165.50', '', '10:05', '');
     assert.match((await focused()).label, /^2, Betaine anhydrous: reading 1/, 'the next row is ready');
@@ -113,6 +113,28 @@ describe('a filled sheet typed back', () => {
     await page.locator('[aria-label^="3,"][name=time]').focus();
     await page.keyboard.press('ArrowDown');
     assert.match((await focused()).label, /^4, .*: time/);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('steps come back with their times and readings, and what was found when it was looked at', async () => {
+    const { id, code, version } = await begin();
+    await typed(`LEVIGATE/BLANK/${code}/${version}/2`, '', 'ik');
+    const step = (await state(id)).steps.find((/** @type {any} */ one) => one.kind === 'work');
+    await page.locator(`[aria-label^="${step.number}, "][name=from]`).focus();
+    await typed('10.30', '10:50', '24,5', '200', '');
+    await kept();
+    const found = page.locator('[name=found]').first();
+    await found.focus();
+    await typed('3.81', '11:00', '');
+    await kept();
+    const now = await state(id);
+    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.did, one.step === step.number, one.paper.initials]).slice(0, 4), [['started', true, 'ik'], ['temperature', true, 'ik'], ['speed', true, 'ik'], ['finished', true, 'ik']]);
+    assert.deepEqual([now.entries[1].value.typed, now.entries[4].did, now.entries[4].found], ['24,5', 'checked', '3.81']);
+    assert.equal(now.steps[step.number - 1].stands, 'done');
+    assert.match(now.steps[step.number - 1].started, /T09:30/);
+    await page.locator(`[aria-label^="${step.number}, "][name=to]`).focus();
+    await typed('25:00', '', '', '');
+    assert.match(await page.locator('.row-told:not([hidden])').innerText(), /not a time of day/);
     assert.deepEqual(wrong, []);
   });
 

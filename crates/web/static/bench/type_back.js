@@ -7,6 +7,7 @@ import { canonical, echo } from '../figures.js';
 import { Outbox } from './outbox.js';
 import { after, netOf } from './progress.js';
 import { wayOut } from './step.js';
+import { RowView, go, rows } from './typed_row.js';
 import { entryWords, gramsText, slip } from './words.js';
 
 const data = pageData();
@@ -21,6 +22,8 @@ const standing = () => {
 
 /** Heads of the columns. */
 const HEADS = ['', 'Raw material', 'Target, g', 'Reading 1, g', 'Reading 2, g', 'Lot', 'Time', 'Initials', 'Stands'];
+const STEP_HEADS = ['', 'What was done', 'As planned', 'From', 'To', '°C', 'rpm', 'Initials', 'Stands'];
+const CHECK_HEADS = ['', 'What was looked at', '', 'Found', 'Time', 'Initials', 'Stands'];
 
 /** Within one minute things happen in this order; so many milliseconds keep it. @type {Record<string, number>} */
 const ORDER = { vessel: 0, weighed: 1, gross: 2, water: 3, output: 4 };
@@ -59,144 +62,170 @@ function timeOf(typed) {
   return [Number(found[1]), Number(found[2])];
 }
 
-/**
- * @typedef {object} RowView
- * @property {HTMLTableRowElement} element
- * @property {HTMLTableRowElement} below
- * @property {HTMLInputElement[]} fields in the order they are typed
- * @property {() => void} update
- */
-
-/** @type {RowView[]} */
-const rows = [];
-
-/** @param {HTMLElement|undefined} field */
-function go(field) {
-  if (!field) return;
-  field.focus();
-  if (field instanceof HTMLInputElement && field.type === 'text') field.select();
+/** A time on the sheet as a moment, so that what was done in one minute keeps its order. @param {number[]|null} clock @param {number} after milliseconds */
+function momentOf(clock, after) {
+  if (!clock) return '';
+  const written = new Date(`${day.value}T${two(clock[0])}:${two(clock[1])}:00.00${after}`);
+  return Number.isNaN(written.valueOf()) ? null : written.toISOString();
 }
 
-/**
- * One row of the sheet.
- * @param {{did: string, number: number, name: string, label: string, step: number, lot: boolean, tare: boolean}} of
- * @returns {RowView}
- */
-function rowOf(of) {
-  const at = rows.length;
-  const named = (/** @type {string} */ name, /** @type {string} */ label, more = {}) => h('input', { name, type: 'text', autocomplete: 'off', 'aria-label': `${of.label}, ${of.name}: ${label}`, ...more });
-  const line = () => standing().lines.find((/** @type {any} */ one) => one.number === of.number);
-  const first = of.tare ? named('reading_1', 'reading 1, g', { inputMode: 'decimal', class: 'figure-input' }) : null;
-  const second = named('reading_2', of.tare ? 'reading 2, g' : 'g', { inputMode: 'decimal', class: 'figure-input' });
-  const lot = of.lot ? named('lot', 'lot', { value: of.number ? line()?.lot ?? '' : '' }) : null;
-  const time = named('time', 'time', { inputMode: 'numeric', placeholder: 'none' });
-  const initials = named('initials', 'initials', { placeholder: hand.value });
-  const fields = [first, second, lot, time, initials].filter((field) => field !== null);
-  const stands = h('td', { class: 'stands' });
-  const wrong = h('td', { colSpan: 9 });
-  const below = h('tr', { class: 'row-told', hidden: true }, wrong);
-  const element = h('tr', {}, h('td', { class: 'n' }, of.label), h('th', { scope: 'row' }, of.name), h('td', { class: 'figure' }), h('td', { class: 'reading reading-1', 'data-head': HEADS[3] }, first), h('td', { class: 'reading reading-2', 'data-head': of.tare ? HEADS[4] : 'g' }, second), h('td', { class: 'lot', 'data-head': HEADS[5] }, lot), h('td', { class: 'clock', 'data-head': HEADS[6] }, time), h('td', { class: 'who', 'data-head': HEADS[7] }, initials), stands);
-  let sure = '';
-
-  const tell = (/** @type {(Node|string)[]} */ ...words) => {
-    wrong.replaceChildren(...(words.length ? [h('div', { class: 'field-trouble', role: 'alert' }, ...words)] : []));
-    below.hidden = words.length === 0;
-    element.classList.toggle('has-told', words.length > 0);
-  };
-  const refuse = (/** @type {HTMLInputElement} */ field, /** @type {string} */ words) => {
-    field.setAttribute('aria-invalid', 'true');
-    tell(words);
-    go(field);
-  };
-
-  const keep = () => {
-    for (const field of fields) field.removeAttribute('aria-invalid');
-    const empty = !second.value.trim() && !first?.value.trim();
-    if (empty) { tell(); next(); return; }
-    if (!sheetHolds()) { go(code); return; }
-    for (const field of [first, second]) {
-      const number = field?.value.trim() ? canonical(field.value) : '';
-      if (field && (number === null || Number(number) < 0)) { refuse(field, `“${field.value}” is not a number a balance can show.`); return; }
-    }
-    const clock = time.value.trim() ? timeOf(time.value) : null;
-    if (time.value.trim() && !clock) { refuse(time, `“${time.value}” is not a time of day. Write it like 14:05.`); return; }
-    const [tare, gross] = [first?.value.trim() ?? '', second.value.trim()];
-    const weight = tare && gross ? { tare, gross } : { net: gross || tare };
-    const net = netOf({ ...weight, unit: 'g' }) ?? 0;
-    if (net <= 0) { refuse(second, 'Nothing would have been weighed: reading 2 is not above reading 1.'); return; }
-    const now = of.number ? line() : null;
-    const slipped = now && now.to_ph === null ? slip(net, now.actual === null ? now.target.value : now.missing.value) : '';
-    const typed = `${tare}|${gross}`;
-    if (slipped && sure !== typed) {
-      sure = typed;
-      second.setAttribute('aria-invalid', 'true');
-      tell(mark('stop', 'shape'), ' ', h('b', {}, `${gramsText(told, net)} g is ${slipped}.`), ' Has the decimal sign slipped, here or on the sheet? Type it again; Enter here keeps it as it stands on the sheet.');
-      go(second);
-      return;
-    }
-    const written = clock ? new Date(`${day.value}T${two(clock[0])}:${two(clock[1])}:00.00${ORDER[of.did]}`) : null;
-    if (written && Number.isNaN(written.valueOf())) { go(day); return; }
-    const who = initials.value.trim() || hand.value.trim();
-    outbox.put('entries', { did: of.did, step: of.step, line: of.number, unit: 'g', ...weight, lot: lot?.value.trim() ?? '', at: written ? written.toISOString() : '', paper: { code: code.value.trim(), typed_at: new Date().toISOString(), initials: who } });
-    sure = '';
-    tell();
-    for (const field of [first, second, time, initials]) if (field) field.value = '';
-    announce(`Kept: ${of.name}, ${gramsText(told, net)} grams.`);
-    draw();
-    next();
-  };
-  const next = () => go(rows[at + 1]?.fields[0] ?? code);
-
-  element.addEventListener('keydown', (/** @type {KeyboardEvent} */ event) => {
-    const field = /** @type {HTMLInputElement} */ (event.target);
-    const place = fields.indexOf(field);
-    if (place < 0) return;
-    if (event.key === 'Enter') {
-      event.preventDefault();
-      const last = place === fields.length - 1;
-      const nothing = field === second && !second.value.trim() && !first?.value.trim();
-      // A figure that was asked about is answered where it stands.
-      const answered = field === second && sure !== '' && sure === `${first?.value.trim() ?? ''}|${second.value.trim()}`;
-      if (last || nothing || answered) keep();
-      else go(fields[place + 1]);
-    } else if (event.key === 'ArrowDown' || event.key === 'ArrowUp') {
-      event.preventDefault();
-      const other = rows[at + (event.key === 'ArrowDown' ? 1 : -1)];
-      go(other?.fields.find((one) => one.name === field.name) ?? other?.fields[0]);
-    }
-  });
-
-  const update = () => {
-    const state = standing();
-    const now = of.number ? state.lines.find((/** @type {any} */ one) => one.number === of.number) : null;
-    /** @type {HTMLElement} */ (element.querySelector('td.figure')).textContent = now ? gramsText(state, now.target.value) : '';
-    initials.placeholder = hand.value;
-    const own = state.entries.filter((/** @type {any} */ one) => !one.struck && !one.leaving && !one.withdrawn && one.did === of.did && (!of.number || (one.line ?? one.sent?.line) === of.number));
-    const words = now ? (now.actual === null ? '' : `${gramsText(state, now.actual.value)} g in, ${({ within: 'within', short: 'too little', over: 'too much' })[/** @type {'within'|'short'|'over'} */ (now.verdict)] ?? ''}`) : own.length ? entryWords(own[own.length - 1], state).replace(/^[^:]*: /, '') : '';
-    const last = own[own.length - 1];
-    stands.replaceChildren(...(words ? [mark(now?.verdict === 'over' || now?.verdict === 'short' ? 'change' : 'measured', 'shape'), ` ${words}`] : []), ...(last ? [h('button', { class: 'verb plain', type: 'button', 'aria-label': `Undo the last entry of ${of.name}`, onclick: () => { outbox.put('undo', { entry: last.id, reason: 'taken back while typing the sheet back' }); draw(); go(fields[0]); } }, 'Undo')] : []));
-  };
-  return { element, below, fields, update };
+/** Puts what stands in a row on its way. @param {string} initials @param {Record<string, any>[]} bodies @param {string} spoken */
+function put(initials, bodies, spoken) {
+  const paper = { code: code.value.trim(), typed_at: new Date().toISOString(), initials: initials || hand.value.trim() };
+  for (const body of bodies) outbox.put('entries', { ...body, paper });
+  announce(`Kept: ${spoken}.`);
+  draw();
+  return true;
 }
 
-/** The rows in the order of the sheet. */
+/** Times of a row, or nothing where one is none; told beside it. @param {Record<string, string>} values @param {import('./typed_row.js').RowView} row @param {string[]} names */
+function clocks(values, row, names) {
+  /** @type {Record<string, number[]|null>} */
+  const found = {};
+  for (const name of names) {
+    found[name] = values[name] ? timeOf(values[name]) : null;
+    if (values[name] && !found[name]) { row.refuse(name, `“${values[name]}” is not a time of day. Write it like 14:05.`); return null; }
+  }
+  if (momentOf([0, 0], 0) === null) { go(day); return null; }
+  return found;
+}
+
+/** Entries in force of a kind, of a line or step. @param {any} state @param {(one: any) => boolean} mine */
+const kept = (state, mine) => state.entries.filter((/** @type {any} */ one) => !one.struck && !one.leaving && !one.withdrawn && mine(one));
+const undo = (/** @type {any} */ entry) => { outbox.put('undo', { entry: entry.id, reason: 'taken back while typing the sheet back' }); draw(); };
+const TIME = { name: 'time', label: 'time', class: 'clock', more: { inputMode: 'numeric', placeholder: 'none' } };
+const INITIALS = { name: 'initials', label: 'initials', class: 'who' };
+
+/**
+ * A weighing. @param {{did: string, number: number, name: string, label: string, step: number, lot: boolean, tare: boolean}} of
+ */
+function weighingRow(of) {
+  const lineOf = (/** @type {any} */ state) => (of.number ? state.lines.find((/** @type {any} */ one) => one.number === of.number) : null);
+  return new RowView({
+    label: of.label,
+    name: of.name,
+    heads: HEADS.slice(3, 8),
+    pass: 'reading_2',
+    places: [
+      of.tare ? { name: 'reading_1', label: 'reading 1, g', class: 'reading reading-1', more: { inputMode: 'decimal' } } : null,
+      { name: 'reading_2', label: of.tare ? 'reading 2, g' : 'g', class: 'reading reading-2', more: { inputMode: 'decimal' } },
+      of.lot ? { name: 'lot', label: 'lot', class: 'lot', more: { value: lineOf(standing())?.lot ?? '' } } : null,
+      TIME, INITIALS,
+    ],
+    undo,
+    keep(values, row) {
+      const [tare, gross] = [values.reading_1 ?? '', values.reading_2];
+      if (!tare && !gross) return true;
+      if (!sheetHolds()) { go(code); return false; }
+      for (const name of ['reading_1', 'reading_2']) {
+        const number = values[name] ? canonical(values[name]) : '';
+        if (number === null || Number(number) < 0) return row.refuse(name, `“${values[name]}” is not a number a balance can show.`);
+      }
+      const clock = clocks(values, row, ['time']);
+      if (!clock) return false;
+      const weight = tare && gross ? { tare, gross } : { net: gross || tare };
+      const net = netOf({ ...weight, unit: 'g' }) ?? 0;
+      if (net <= 0) return row.refuse('reading_2', 'Nothing would have been weighed: reading 2 is not above reading 1.');
+      const now = lineOf(standing());
+      const slipped = now && now.to_ph === null ? slip(net, now.actual === null ? now.target.value : now.missing.value) : '';
+      if (slipped && row.sure !== row.figures) {
+        row.sure = row.figures;
+        return row.refuse('reading_2', mark('stop', 'shape'), ' ', h('b', {}, `${gramsText(told, net)} g is ${slipped}.`), ' Has the decimal sign slipped, here or on the sheet? Type it again; Enter here keeps it as it stands on the sheet.');
+      }
+      for (const field of row.fields) if (field.name !== 'lot') field.value = '';
+      return put(values.initials, [{ did: of.did, step: of.step, line: of.number, unit: 'g', ...weight, lot: values.lot ?? '', at: momentOf(clock.time, ORDER[of.did]) }], `${of.name}, ${gramsText(told, net)} grams`);
+    },
+    told(state) {
+      const now = lineOf(state);
+      const own = kept(state, (one) => one.did === of.did && (!of.number || (one.line ?? one.sent?.line) === of.number));
+      const last = own[own.length - 1];
+      const verdict = /** @type {Record<string, string>} */ ({ within: 'within', short: 'too little', over: 'too much' })[now?.verdict];
+      const words = now ? (now.actual === null ? '' : `${gramsText(state, now.actual.value)} g in${verdict ? `, ${verdict}` : ''}`) : last ? entryWords(last, state).replace(/^[^:]*: /, '') : '';
+      return { planned: now ? gramsText(state, now.target.value) : '', stands: { words, doubtful: now?.verdict === 'over' || now?.verdict === 'short', last } };
+    },
+  }, () => code);
+}
+
+/** What was done in a step: from when to when, how warm, how fast. @param {any} step */
+function workingRow(step) {
+  const number = (/** @type {string} */ name, /** @type {string} */ label) => ({ name, label, class: 'clock', more: { inputMode: 'decimal' } });
+  return new RowView({
+    label: String(step.number),
+    name: step.text,
+    heads: STEP_HEADS.slice(3, 8),
+    pass: 'to',
+    places: [{ ...TIME, name: 'from', label: 'from' }, { ...TIME, name: 'to', label: 'to' }, number('temperature', 'temperature, °C'), number('speed', 'speed, rpm'), INITIALS],
+    undo,
+    keep(values, row) {
+      if (!['from', 'to', 'temperature', 'speed'].some((name) => values[name])) return true;
+      if (!sheetHolds()) { go(code); return false; }
+      const clock = clocks(values, row, ['from', 'to']);
+      if (!clock) return false;
+      for (const name of ['temperature', 'speed']) {
+        if (values[name] && canonical(values[name]) === null) return row.refuse(name, `“${values[name]}” is not a number an instrument can show.`);
+      }
+      // What was read in between stands at its end, before it was finished; without an end, where it began.
+      const read = clock.to ?? clock.from;
+      const bodies = [
+        values.from ? { did: 'started', at: momentOf(clock.from, 0) } : null,
+        values.temperature ? { did: 'temperature', value: values.temperature, at: momentOf(read, 1) } : null,
+        values.speed ? { did: 'speed', value: values.speed, at: momentOf(read, 2) } : null,
+        values.to ? { did: 'finished', at: momentOf(clock.to, 3) } : null,
+      ].filter((body) => body !== null).map((body) => ({ ...body, step: step.number }));
+      for (const field of row.fields) field.value = '';
+      return put(values.initials, bodies, `step ${step.number}`);
+    },
+    told(state) {
+      const own = kept(state, (one) => (one.step ?? one.sent?.step) === step.number && ['started', 'finished', 'temperature', 'speed'].includes(one.did));
+      const planned = [[step.temperature_c, '°C'], [step.speed_rpm, 'rpm'], [step.hold_min, 'min']].filter(([value]) => value !== null && value !== undefined).map(([value, unit]) => `${echo(String(Number(value)))} ${unit}`).join(', ');
+      return { planned, stands: { words: own.map((/** @type {any} */ one) => entryWords(one, state).replace(/^Step \d+ /, '')).join(', '), doubtful: false, last: own[own.length - 1] } };
+    },
+  }, () => code);
+}
+
+/** What was found when something was looked at. @param {any} step @param {string} what */
+function checkRow(step, what) {
+  return new RowView({
+    label: String(step.number),
+    name: what,
+    heads: CHECK_HEADS.slice(3, 6),
+    pass: 'found',
+    places: [{ name: 'found', label: 'found', class: 'lot' }, TIME, INITIALS],
+    undo,
+    keep(values, row) {
+      if (!values.found) return true;
+      if (!sheetHolds()) { go(code); return false; }
+      const clock = clocks(values, row, ['time']);
+      if (!clock) return false;
+      for (const field of row.fields) field.value = '';
+      return put(values.initials, [{ did: 'checked', step: step.number, text: what, decision: values.found, at: momentOf(clock.time, 5) }], what);
+    },
+    told(state) {
+      const own = kept(state, (one) => one.did === 'checked' && (one.what ?? one.sent?.text) === what);
+      const last = own[own.length - 1];
+      return { planned: '', stands: { words: last ? String(last.found ?? last.sent?.decision ?? '') : '', doubtful: false, last } };
+    },
+  }, () => code);
+}
+
+/** The rows in the order of the sheet. @returns {any[][]} weighings, steps, checks */
 function rowsOfSheet() {
   // Of a line that goes in by portions the sheet does not say which: it counts to the first that is open.
   const stepOf = (/** @type {number} */ number) => { const own = told.steps.filter((/** @type {any} */ step) => step.line === number); return own.length === 1 ? own[0].number : 0; };
-  const besides = (/** @type {string} */ did, /** @type {string} */ name, lot = false) => ({ did, number: 0, name, label: '–', step: 0, lot, tare: false });
+  const besides = (/** @type {string} */ did, /** @type {string} */ name, lot = false) => weighingRow({ did, number: 0, name, label: '–', step: 0, lot, tare: false });
   const lines = [...new Map(told.lines.map((/** @type {any} */ line) => [line.number, line])).values()];
   return [
-    besides('vessel', 'Vessel and stirrer, empty'),
-    ...lines.map((/** @type {any} */ line) => ({ did: 'weighed', number: line.number, name: line.name, label: String(line.number), step: stepOf(line.number), lot: true, tare: true })),
-    besides('gross', 'Vessel with batch'),
-    besides('water', 'Water given back', true),
-    besides('output', 'Good product'),
+    [besides('vessel', 'Vessel and stirrer, empty'),
+      ...lines.map((/** @type {any} */ line) => weighingRow({ did: 'weighed', number: line.number, name: line.name, label: String(line.number), step: stepOf(line.number), lot: true, tare: true })),
+      besides('gross', 'Vessel with batch'), besides('water', 'Water given back', true), besides('output', 'Good product')],
+    told.steps.filter((/** @type {any} */ step) => step.line === null && step.kind === 'work').map(workingRow),
+    told.steps.flatMap((/** @type {any} */ step) => step.checks.map((/** @type {string} */ what) => checkRow(step, what))),
   ];
 }
 
 function draw() {
   const state = standing();
-  for (const row of rows) row.update();
+  for (const row of rows) row.update(state, hand.value);
   const { waiting, refused } = outbox;
   byId('link').replaceChildren(mark(waiting.length ? 'check' : 'measured', 'shape'), ` ${waiting.length ? `${waiting.length} ${waiting.length === 1 ? 'entry waits' : 'entries wait'} to be sent; kept on this device` : 'Everything is kept'}`);
   byId('refused').replaceChildren(...refused.map((one) => h('div', { class: 'field-trouble', role: 'alert' }, h('b', {}, `Not kept: ${entryWords({ did: one.body.did, sent: one.body }, state)}.`), ` ${one.told.what} ${one.told.why} ${one.told.what_now} `, h('button', { class: 'verb', type: 'button', onclick: () => outbox.drop(one.key) }, 'I have read it'))));
@@ -233,11 +262,15 @@ for (const [at, one] of [code, day, hand].entries()) {
     go([day, hand, rows[0]?.fields[0]][at]);
   });
 }
-hand.addEventListener('input', () => { for (const row of rows) row.update(); });
+hand.addEventListener('input', draw);
 code.addEventListener('change', sheetHolds);
-for (const of of rowsOfSheet()) rows.push(rowOf(of));
-const classes = ['n', '', 'figure', 'reading', 'reading', 'lot', 'clock', 'who', 'stands'];
-byId('rows').append(h('table', { class: 'typed-rows' }, h('thead', {}, h('tr', {}, ...HEADS.map((name, at) => h('th', { scope: 'col', class: classes[at] }, name)))), h('tbody', {}, ...rows.flatMap((row) => [row.element, row.below]))));
+const CLASSES = ['n', '', 'figure', 'reading', 'reading', 'lot', 'clock', 'who', 'stands'];
+const STEP_CLASSES = ['n', '', 'figure', 'clock', 'clock', 'clock', 'clock', 'who', 'stands'];
+const CHECK_CLASSES = ['n', '', 'figure', 'lot', 'clock', 'who', 'stands'];
+/** @param {string} name @param {string[]} heads @param {string[]} classes @param {RowView[]} own */
+const table = (name, heads, classes, own) => (own.length ? [name ? h('h2', {}, name) : null, h('table', { class: 'typed-rows' }, h('thead', {}, h('tr', {}, ...heads.map((head, at) => h('th', { scope: 'col', class: classes[at] }, head)))), h('tbody', {}, ...own.flatMap((row) => [row.element, row.below])))].filter((one) => one !== null) : []);
+const [weighings, works, checks] = rowsOfSheet();
+byId('rows').append(...table('', HEADS, CLASSES, weighings), ...table('Steps', STEP_HEADS, STEP_CLASSES, works), ...table('What was looked at', CHECK_HEADS, CHECK_CLASSES, checks));
 outbox.addEventListener('changed', draw);
 outbox.addEventListener('sent', refresh);
 draw();
