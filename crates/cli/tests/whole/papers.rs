@@ -102,15 +102,25 @@ fn typed_back(home: &Path, version: &str) {
         "line,reading_1,reading_2,lot,time,initials\n2,10.02,10.05,PG-1,10:05,ik\n10,,9.00,,10:07,ik\n";
     let other = type_back(rows, &["--sheet", "LEVIGATE/BLANK/QL-2611-05/000000000000/1"]);
     assert!(other.code == 2 && other.err.contains("QL-2611-05, not of QL-2611-04"), "{}", other.err);
+    assert_eq!(
+        other.err.matches("not of QL-2611-04").count(),
+        1,
+        "said once, not for every row: {}",
+        other.err
+    );
     let old = type_back(rows, &["--sheet", "LEVIGATE/BLANK/QL-2611-04/000000000000/1"]);
     assert!(old.code == 2 && old.err.contains("version"), "{}", old.err);
     let slip = type_back(rows, &["--sheet", &code]);
-    assert!(slip.code == 2 && slip.err.contains("ten times") && slip.err.contains("rows.2"), "{}", slip.err);
+    assert!(
+        slip.code == 2 && slip.err.contains("ten times") && slip.err.contains("rows.2.reading_2"),
+        "{}",
+        slip.err
+    );
     for (wrong, word) in [
         ("line,reading_2,time\n2,0.03,25:00\n", "time of day"),
         ("line,reading_2\n99,0.03\n", "no line of this batch"),
         ("line,reading_2\n2,x\n", "not a number"),
-        ("line,reading_2\n2,\n", "no weight"),
+        ("line,reading_2\n2,\n", "No weight"),
         ("a,b\n1,2\n", "first row"),
     ] {
         let said = type_back(wrong, &["--sheet", &code]);

@@ -158,6 +158,9 @@ pub async fn type_back(
     for (at, entry) in entries.iter().enumerate() {
         if let Err(KeepError::Typed(found)) = super::typed::read_entry(facts, &records, now, entry, None) {
             faults.extend(found.into_iter().map(|fault| in_row(at, fault)));
+            // The code of the sheet is the same for every row, and is spoken of once.
+            let mut code = false;
+            faults.retain(|fault: &FieldFault| fault.field != "code" || !std::mem::replace(&mut code, true));
         }
     }
     if !sheet.sure {
@@ -194,8 +197,16 @@ fn word_of(did: &str) -> &str {
     }
 }
 
+/// The same under the name of the column; what is wrong with the sheet as a whole belongs to no row.
 fn in_row(at: usize, fault: FieldFault) -> FieldFault {
-    FieldFault { field: format!("rows.{}.{}", at + 1, fault.field), ..fault }
+    let column = match fault.field.as_str() {
+        "paper" => return FieldFault { field: "code".to_owned(), ..fault },
+        "tare" => "reading_1",
+        "net" | "gross" => "reading_2",
+        "at" => "time",
+        other => other,
+    };
+    FieldFault { field: format!("rows.{}.{column}", at + 1), ..fault }
 }
 
 /// The rows as entries.
