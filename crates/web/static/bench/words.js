@@ -39,6 +39,12 @@ export function itemWords({ route, body }, state) {
 
 /** What an entry says. @param {any} entry kept or waiting @param {any} state */
 export function entryWords(entry, state) {
+  const words = doneWords(entry, state);
+  return (entry.sent ?? entry).paper && !entry.withdrawn ? `${words} (written on paper)` : words;
+}
+
+/** What was done. @param {any} entry kept or waiting @param {any} state */
+function doneWords(entry, state) {
   const said = entry.sent ?? entry;
   const mass = entry.sent ? entry.sent : entry.mass;
   const lot = typeof said.lot === 'string' ? said.lot : said.lot?.code;
