@@ -78,9 +78,14 @@ mod tests {
             assert!(large.contains(&grams.as_str()), "{grams} is not among {large:?}");
         }
         let small = |size: f64| size < 12.0 - 1e-6;
-        for words in &pages {
+        let code = paper_code::of_version("sheet", &sheet.version_code);
+        for (at, words) in pages.iter().enumerate() {
             let little: String =
                 words.iter().filter(|(_, size)| small(*size)).map(|(word, _)| word.as_str()).collect();
+            // The identifier stands in the footer too, once.
+            let code = format!("{code}/{}", at + 1);
+            assert_eq!(little.matches(&code).count(), 1, "{little}");
+            let little = little.replace(&code, "");
             assert!(little.contains("Page") && little.len() < 80, "only the footer may be small: {little}");
         }
     }
