@@ -47,6 +47,7 @@ const pages = () => [
   ['material', '/materials/mandelic-acid', (page) => page.getByRole('button', { name: 'Add a lot' }).click()],
   ['own material', '/materials/new?from=mandelic-acid'],
   ['measurement', '/measurement', (page) => page.getByRole('button', { name: 'Try it with an example' }).click().then(() => page.locator('.fits-table').first().waitFor())],
+  ['a sheet brought in', '/bring-in?what=lot', (page) => page.locator('#pasted').fill('Raw material\tLot\tReceived\nPropanediol\tA\t03/04/2026\nUnheard of\tB\tsoon\n').then(() => page.locator('.fate-not-understood').first().waitFor())],
   ['settings', '/settings'],
   ['reading numbers', '/reading-numbers'],
   ['not there', '/formulas/none-such'],

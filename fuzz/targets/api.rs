@@ -63,6 +63,8 @@ fuzz_target!(|input: &[u8]| {
         b't' => "/api/toml",
         b'm' => "/api/materials",
         b'i' => "/api/formulas/import",
+        b'v' => "/api/bring-in/preview",
+        b'b' => "/api/bring-in",
         _ => return,
     };
     HOUSE.with_borrow_mut(|house| {

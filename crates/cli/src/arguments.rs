@@ -1,6 +1,7 @@
 //! What can be typed on the command line.
 
 mod bench;
+mod bringing;
 mod in_use;
 mod making;
 mod papers;
@@ -8,6 +9,7 @@ mod people;
 mod records;
 
 pub(crate) use bench::FlowRead;
+pub(crate) use bringing::{Days, Import, ImportTable, ImportWhat, Onto, Shares};
 pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{
     MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,
@@ -79,6 +81,8 @@ pub(crate) enum Verb {
     Lots(Lots),
     /// Enter a trial, a reading, an observation, a flow curve or a lot into a workspace
     Enter(Enter),
+    /// Bring a formula, raw materials or lots in from a spreadsheet: all of it or nothing
+    Import(Import),
     /// Who logs in to a workspace, and what they may do
     People(People),
     /// How it flows: fit measured curves; out of the pack, over the skin, on the shelf

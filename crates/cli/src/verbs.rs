@@ -2,6 +2,7 @@
 
 mod assess;
 mod batch_sheet;
+mod bringing;
 mod data;
 mod enter;
 mod flow;
@@ -50,6 +51,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Trials(asked)) => trials::trials(&common, &asked, look),
         Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
         Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
+        Some(Verb::Import(asked)) => bringing::import(&common, &asked, look),
         Some(Verb::People(asked)) => people::people(&common, &asked, look),
         Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
         Some(Verb::Making(asked)) => making::making(&common, &asked, look),

@@ -5,13 +5,13 @@
 //! with its line and the reason. Nothing is guessed either: a unit that is not written is the usual one *with a doubt*, a sign that may
 //! part thousands makes the cell no number, a table without names is refused until its columns are named.
 
-mod bytes;
+pub(crate) mod bytes;
 mod choices;
 mod curves;
 mod grid;
 mod header;
 mod held;
-mod ledger;
+pub(crate) mod ledger;
 mod logger;
 mod measured;
 mod number;
@@ -21,8 +21,8 @@ mod sweeps;
 mod text;
 mod turned;
 mod units;
-mod words;
-mod workbook;
+pub(crate) mod words;
+pub(crate) mod workbook;
 
 pub use choices::{Choices, ColumnChoice, TorqueFloor};
 pub use logger::{LoggedTemperature, temperature_log};

@@ -4,6 +4,7 @@
 
 pub mod audit;
 pub mod batch_sheet;
+pub mod bringing;
 pub mod clock;
 pub mod diagnostic;
 pub mod facts;

@@ -3,10 +3,12 @@
 mod batches;
 mod export;
 mod people;
+mod together;
 mod verify;
 
 pub use batches::KeptOnce;
 pub use export::ExportFile;
+pub(crate) use together::Together;
 
 use std::sync::Arc;
 

@@ -23,6 +23,7 @@ pub use making::{BatchMaking, Made, Way};
 pub use people::PeopleDesk;
 
 use crate::adjusting::BeakerDesk;
+use crate::bringing::BringingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::papers::PaperDesk;
 use crate::trouble::Trouble;
@@ -45,7 +46,7 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + PaperDesk + 'static {
+pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + PaperDesk + 'static {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

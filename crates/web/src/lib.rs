@@ -14,6 +14,7 @@
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
+//! | [`bringing`] | a table brought in: page and JSON routes |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |
@@ -28,6 +29,7 @@ pub mod assets;
 pub mod batch_pages;
 pub mod batches;
 pub mod bench;
+pub mod bringing;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;

@@ -37,7 +37,7 @@ pub struct Sent {
 }
 
 impl Sent {
-    fn handed_in(self) -> Result<MeasuredFile, Trouble> {
+    pub(crate) fn handed_in(self) -> Result<MeasuredFile, Trouble> {
         let bytes = if self.bytes.is_empty() {
             self.text.into_bytes()
         } else {

@@ -9,7 +9,7 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, guard, measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, measured, measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -190,6 +190,7 @@ fn routes(door: Door) -> Router {
         .route("/materials/new", get(pages::new_material))
         .route("/materials/{key}", get(pages::material))
         .route("/measurement", get(pages::measurement))
+        .route("/bring-in", get(bringing::show))
         .route("/settings", get(pages::settings))
         .route("/reading-numbers", get(pages::reading_numbers))
         .route("/photos/{id}", get(bench::photo))
@@ -200,6 +201,8 @@ fn routes(door: Door) -> Router {
         .route("/api/level", post(api::level))
         .route("/api/procedure", post(api::procedure))
         .route("/api/measurement", post(measurement::read))
+        .route("/api/bring-in", post(bringing::bring_in))
+        .route("/api/bring-in/preview", post(bringing::preview))
         .route("/api/toml", post(api::toml))
         .route("/api/materials", get(api::search_materials).post(api::save_material))
         .route("/api/materials/{key}", get(api::material))

@@ -10,6 +10,7 @@
 //! | `batches` | batches, stock, where a lot went |
 //! | `beaker` | the pH at the bench |
 //! | `bench` | trials, readings, observations, photos, lots |
+//! | `bringing` | tables brought in |
 //! | `folders` | formulas, versions, drafts |
 //! | `making` | how a draft is made |
 //! | `list` | the list of formulas, with a summary kept for each version |
@@ -25,6 +26,7 @@
 mod batches;
 mod beaker;
 mod bench;
+mod bringing;
 mod course;
 mod flow_plate;
 mod folders;

@@ -4,6 +4,7 @@
 mod adjusting;
 mod bad_input;
 mod bench;
+mod bringing;
 mod commands;
 mod flow_level;
 mod flow_read;

@@ -119,6 +119,14 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("procedure.minutes", "frozen when the batch was started"),
     ("portion.of", "count"),
     ("portion.tolerance_percent", "frozen when the batch was started"),
+    ("columns.column", "position"),
+    ("columns.examples", "as it stands in the table"),
+    ("troubles.column", "position"),
+    ("troubles.text", "as it stands in the table"),
+    ("troubles.offers", "texts that may have been meant"),
+    ("fill.column", "position"),
+    ("form.head_line", "position"),
+    ("counts.*", "count"),
     ("plan.steps.line.*", "frozen when the batch was started; the state beside it explains each"),
 ];
 
@@ -237,6 +245,10 @@ fn every_number_is_a_result_that_explains_itself() {
     let workspace = home.path().join("levigate/sample").display().to_string();
     for verb in ["predict", "level"] {
         answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
+    }
+    for what in ["formula", "material", "lot"] {
+        let import = ["import", what, "-", "--dry-run", "--workspace", &workspace, "--json"];
+        answers.push(run_with(&import, crate::bringing::TABLE.as_bytes()));
     }
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]

@@ -9,7 +9,7 @@ const LOOKED_AT: usize = 8192;
 
 /// What the bytes are.
 #[derive(Debug)]
-pub(super) enum Content<'b> {
+pub(crate) enum Content<'b> {
     /// A workbook (Office Open XML).
     Workbook,
     /// Text, and the encoding it was read in.
@@ -27,7 +27,7 @@ const OTHERS: [(&[u8], &str, &str); 6] = [
 ];
 
 /// Tells what the bytes are and decodes text.
-pub(super) fn content(bytes: &[u8]) -> Result<Content<'_>, Fault> {
+pub(crate) fn content(bytes: &[u8]) -> Result<Content<'_>, Fault> {
     if bytes.starts_with(b"PK\x03\x04") {
         return Ok(Content::Workbook);
     }

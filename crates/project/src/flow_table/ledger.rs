@@ -8,20 +8,20 @@ use std::collections::BTreeMap;
 
 /// What is wrong with a table.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Fault {
-    pub(super) code: &'static str,
-    pub(super) what: String,
-    pub(super) what_now: String,
-    pub(super) line: usize,
-    pub(super) field: String,
+pub(crate) struct Fault {
+    pub(crate) code: &'static str,
+    pub(crate) what: String,
+    pub(crate) what_now: String,
+    pub(crate) line: usize,
+    pub(crate) field: String,
 }
 
 impl Fault {
-    pub(super) fn new(code: &'static str, what: impl Into<String>, what_now: impl Into<String>) -> Self {
+    pub(crate) fn new(code: &'static str, what: impl Into<String>, what_now: impl Into<String>) -> Self {
         Self { code, what: what.into(), what_now: what_now.into(), line: 0, field: String::new() }
     }
 
-    pub(super) fn on(mut self, line: usize) -> Self {
+    pub(crate) fn on(mut self, line: usize) -> Self {
         self.line = line;
         self
     }
@@ -31,7 +31,7 @@ impl Fault {
         self
     }
 
-    pub(super) fn diagnose(self, file: &str) -> Diagnostic {
+    pub(crate) fn diagnose(self, file: &str) -> Diagnostic {
         Diagnostic { line: self.line, ..complaint(file, self.code, &self.field, self.what, self.what_now) }
     }
 }

@@ -3,7 +3,7 @@
 use super::units::{Meaning, is_unit};
 
 /// A label as compared: lower case, no accents, words parted by one space.
-pub(super) fn plain_label(text: &str) -> String {
+pub(crate) fn plain_label(text: &str) -> String {
     let mut out = String::new();
     for sign in text.chars().flat_map(char::to_lowercase) {
         match sign {

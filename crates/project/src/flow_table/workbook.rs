@@ -56,7 +56,7 @@ fn broken(error: &dyn std::fmt::Display) -> Fault {
     )
 }
 
-fn within_bounds(bytes: &[u8]) -> Result<(), Fault> {
+pub(crate) fn within_bounds(bytes: &[u8]) -> Result<(), Fault> {
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|error| broken(&error))?;
     if archive.len() > MOST_PARTS {
         return Err(too_large(format!("this workbook has {} parts", archive.len())));

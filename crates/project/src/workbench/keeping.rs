@@ -222,7 +222,7 @@ impl Form {
 }
 
 /// The beginning of what was typed, for a message.
-pub(super) fn short(typed: &str) -> String {
+pub(crate) fn short(typed: &str) -> String {
     let text: String = typed.trim().chars().take(40).collect();
     if text.len() < typed.trim().len() { format!("{text}…") } else { text }
 }

@@ -35,6 +35,14 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ..OwnMaterial::default()
     };
     let draft = &house.draft;
+    let table = |what: &str| {
+        json!({
+            "file": "list.csv",
+            "text": "Raw material;Lot;%;Received\nGlycerin 99.5 %;G-1;5;03/04/2026\nSomething else;S-1;q.s.;\n",
+            "asked": { "what": what, "head": 1, "days": "day-first", "columns": [{ "column": "#3", "field": "unused" }],
+                "picks": { "Something else": "water" }, "changed": [{ "line": 2, "column": 2, "text": "G-2" }], "leave_out": [3] },
+        })
+    };
     let bodies = [
         ("assess", json!({ "draft": draft })),
         (
@@ -65,6 +73,8 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ("samples", json!({ "net": "30", "location": "shelf 2", "until": "2028-01-31" })),
         ("status", json!({ "status": "released", "reason": "certificate seen" })),
         ("movements", json!({ "net": "-12,5", "unit": "g", "reason": "spilled" })),
+        ("preview", table("formula")),
+        ("bring-in", table("lot")),
     ];
     bodies.map(|(route, body)| (route, serde_json::to_string_pretty(&body).unwrap())).to_vec()
 }
@@ -170,6 +180,8 @@ proptest! {
                 "samples": { "label": words, "net": more, "unit": words, "location": more, "until": words },
                 "status": { "status": words, "reason": more },
                 "movements": { "net": words, "unit": more, "reason": words },
+                "preview": { "text": words, "asked": { "what": "formula", "sheet": more, "columns": [{ "column": words, "field": more }], "shares": words } },
+                "bring-in": { "text": crate::measured::TABLE, "asked": { "what": "lot", "head": number, "days": words, "unit": more, "changed": [{ "line": number, "column": number, "text": words }] } },
                 "lots": { "material": words, "code": more, "assay_percent": words, "received": more, "certificate": [{ "name": words, "value": more }] },
             });
             for (_, path) in house.bodies() {

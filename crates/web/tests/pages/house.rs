@@ -157,6 +157,8 @@ impl House {
             ("POST", format!("/api/batches/{batch}/samples")),
             ("POST", format!("/api/lots/{lot}/status")),
             ("POST", format!("/api/lots/{lot}/movements")),
+            ("POST", "/api/bring-in/preview".to_owned()),
+            ("POST", "/api/bring-in".to_owned()),
         ]
     }
 }

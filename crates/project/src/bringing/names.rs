@@ -1,0 +1,171 @@
+//! Which raw material a row means.
+//!
+//! A name on file is taken as it is taken everywhere. One that is not is never replaced by what its INCI name or CAS number would give:
+//! another grade would be another assay. Those are offered, first among the candidates, and a person picks.
+
+use super::table::Row;
+use super::{Asked, Desk, Field};
+use crate::workbench::materials::nearest_names;
+use levigate_facts::Facts;
+use levigate_formula::names::folded;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Most candidates offered.
+const OFFERED: usize = 6;
+/// Most names for which candidates are looked for.
+const MOST_SEARCHED: usize = 500;
+
+/// A name that is not on file.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct UnknownName {
+    /// As it stands in the table.
+    pub name: String,
+    /// The rows it stands in.
+    pub lines: Vec<usize>,
+    /// What it may mean, best first.
+    pub offers: Vec<NameOffer>,
+    /// What was picked for it; empty for nothing.
+    pub picked: String,
+}
+
+/// A raw material that may be meant.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct NameOffer {
+    /// Key.
+    pub key: String,
+    /// Name.
+    pub name: String,
+    /// Why it is offered.
+    pub why: String,
+}
+
+/// Names that are not on file, in the order they came.
+#[derive(Debug, Default)]
+pub(super) struct Unknown {
+    names: Vec<UnknownName>,
+    places: BTreeMap<String, usize>,
+}
+
+impl Unknown {
+    pub(super) fn list(self, asked: &Asked) -> Vec<UnknownName> {
+        let mut names = self.names;
+        for name in &mut names {
+            name.picked = pick(asked, &name.name).unwrap_or_default().to_owned();
+        }
+        names
+    }
+}
+
+/// The raw material a row means.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Meant {
+    /// One on file.
+    Known(String),
+    /// A new one of the laboratory's own, made like one on file.
+    Like(String),
+    /// None on file.
+    Unknown(Vec<NameOffer>),
+}
+
+fn pick<'a>(asked: &'a Asked, name: &str) -> Option<&'a str> {
+    let wanted = folded(name);
+    asked.picks.iter().find(|(typed, _)| folded(typed) == wanted).map(|(_, picked)| picked.trim())
+}
+
+impl Desk<'_> {
+    /// The name a row gives its raw material: the trade name, else the INCI name, else the CAS number.
+    pub(super) fn name_of<'c>(&self, row: &'c Row) -> (&'c str, Field) {
+        [Field::Material, Field::Inci, Field::Cas]
+            .into_iter()
+            .map(|field| (self.text(row, field), field))
+            .find(|(text, _)| !text.is_empty())
+            .unwrap_or(("", Field::Material))
+    }
+
+    /// What the name of a row means. One that is not on file is noted for the list of those.
+    pub(super) fn meant(&mut self, row: &Row, name: &str) -> Meant {
+        let facts = self.on_file.facts;
+        let on_file = |key: &str| facts.library.materials.contains_key(key);
+        let picked = pick(self.asked, name).filter(|picked| !picked.is_empty());
+        let key = |picked: &str| {
+            let known =
+                if on_file(picked) { Some(picked) } else { facts.names.resolve_material(picked).ok() };
+            known.map(str::to_owned)
+        };
+        let there = facts.names.resolve_material(name).ok().map(|key| Meant::Known(key.to_owned()));
+        let found = match picked.map(|picked| (picked, picked.strip_prefix("like:"))) {
+            // What is on file by its name is not made once more.
+            Some((_, Some(_))) if there.is_some() => there.clone(),
+            Some((_, Some(like))) => key(like).map(Meant::Like),
+            Some((picked, None)) => key(picked).map(Meant::Known).or_else(|| there.clone()),
+            None => there.clone(),
+        };
+        if there.is_some()
+            && let Some(found) = found
+        {
+            return found;
+        }
+        let place = match self.unknown.places.get(&folded(name)) {
+            Some(place) => *place,
+            None => {
+                // A table of nothing but strange names is not searched through for each of them.
+                let many = self.unknown.names.len() >= MOST_SEARCHED;
+                let offers = if many { Vec::new() } else { self.offers(facts, row, name) };
+                let (lines, picked) = (Vec::new(), String::new());
+                self.unknown.names.push(UnknownName { name: name.to_owned(), lines, offers, picked });
+                self.unknown.places.insert(folded(name), self.unknown.names.len() - 1);
+                self.unknown.names.len() - 1
+            }
+        };
+        if let Some(unknown) = self.unknown.names.get_mut(place) {
+            unknown.lines.push(row.line);
+            return found.unwrap_or_else(|| Meant::Unknown(unknown.offers.clone()));
+        }
+        found.unwrap_or(Meant::Unknown(Vec::new()))
+    }
+
+    fn offers(&self, facts: &Facts, row: &Row, name: &str) -> Vec<NameOffer> {
+        let mut offers: Vec<NameOffer> = Vec::new();
+        let mut offer = |key: &str, why: String| {
+            if let Some(material) = facts.library.materials.get(key)
+                && offers.len() < OFFERED
+                && offers.iter().all(|offer| offer.key != key)
+            {
+                offers.push(NameOffer { key: key.to_owned(), name: material.name.clone(), why });
+            }
+        };
+        for (field, words) in [(Field::Inci, "its INCI name"), (Field::Cas, "its CAS number")] {
+            let text = self.text(row, field);
+            if text.is_empty() || text == name {
+                continue;
+            }
+            match facts.names.resolve_material(text) {
+                Ok(key) => offer(key, format!("has {words}, {text}")),
+                Err(nearest) => {
+                    for near in nearest {
+                        if let Ok(key) = facts.names.resolve_material(&near) {
+                            offer(key, format!("near {words}, {text}"));
+                        }
+                    }
+                }
+            }
+        }
+        let near = facts.names.resolve_material(name).err().unwrap_or_default();
+        for near in near.into_iter().chain(nearest_names(&facts.library, name, OFFERED)) {
+            if let Ok(key) = facts.names.resolve_material(&near) {
+                offer(key, "has a name that comes near".to_owned());
+            }
+        }
+        offers
+    }
+}
+
+/// The names of offers in one sentence of what to do.
+pub(super) fn what_now(offers: &[NameOffer]) -> String {
+    if offers.is_empty() {
+        return "add it as your own raw material first, or pick the one that is meant".to_owned();
+    }
+    let names: Vec<&str> = offers.iter().map(|offer| offer.name.as_str()).collect();
+    format!("pick what is meant: {}", names.join("; "))
+}

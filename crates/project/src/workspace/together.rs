@@ -1,0 +1,60 @@
+//! Records of several kinds that are written together or not at all.
+
+use super::{SampleFormula, Save, Workspace, version};
+use crate::records::{Id, Lot, LotStatus, MaterialOverlay, Record, Status};
+use crate::store::{LogEntry, StoreError, Write};
+
+/// A record to be written with others.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Together {
+    /// A formula with its first version.
+    Formula(SampleFormula),
+    /// The next version of a formula.
+    Version(Save),
+    /// A lot, and what is decided about it with the reason.
+    Lot(Lot, Option<(Status, String)>),
+    /// A raw material, grade or price of the laboratory's own.
+    Overlay(MaterialOverlay),
+}
+
+impl Workspace {
+    /// Writes records together or not at all, and only if nothing was written since the log was so long.
+    ///
+    /// # Errors
+    /// One of them is unfit, or [`StoreError::LogMoved`]; nothing is written then.
+    pub(crate) async fn keep_together(
+        &self,
+        who: &str,
+        records: Vec<Together>,
+        log_length: u64,
+    ) -> Result<Vec<LogEntry>, StoreError> {
+        let now = self.clock.now();
+        let mut entries = Vec::new();
+        for record in records {
+            match record {
+                Together::Formula(formula) => entries.extend(self.formula_entries(who, &formula)?),
+                Together::Version(save) => {
+                    let what = version(save.formula, Some(save.parent).filter(|it| *it > 0), save.version);
+                    self.check(&what).await?;
+                    entries.push(self.seal(who, now, &what, None, None, Some(save.based_on))?);
+                }
+                Together::Lot(lot, decided) => {
+                    lot.check()?;
+                    let entry = self.seal(who, now, &lot, None, None, None)?;
+                    let id = Id::from_uuid(entry.entry.id);
+                    entries.push(entry);
+                    if let Some((status, reason)) = decided {
+                        let decision = LotStatus { lot: id, status, reason };
+                        decision.check()?;
+                        entries.push(self.seal(who, now, &decision, None, None, None)?);
+                    }
+                }
+                Together::Overlay(overlay) => {
+                    overlay.check()?;
+                    entries.push(self.seal(who, now, &overlay, None, None, None)?);
+                }
+            }
+        }
+        self.store.write(&Write { entries, log_length: Some(log_length), ..Write::default() }).await
+    }
+}

@@ -1,0 +1,130 @@
+// A sheet brought in: pasted or chosen, its columns confirmed, what is unclear answered, all of it written or nothing; by keyboard alone too.
+import assert from 'node:assert/strict';
+import { after, before, beforeEach, describe, test } from 'node:test';
+import { chromium } from 'playwright-core';
+import { CHROMIUM, FLAGS, start } from './server.js';
+import { watched } from './watch.js';
+
+/** @type {Awaited<ReturnType<typeof start>>} */ let server;
+/** @type {import('playwright-core').Browser} */ let browser;
+/** @type {import('playwright-core').BrowserContext} */ let context;
+/** @type {import('playwright-core').Page} */ let page;
+/** @type {string[]} */ let wrong = [];
+
+before(async () => {
+  server = await start();
+  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+});
+after(async () => {
+  await browser?.close();
+  server?.stop();
+});
+beforeEach(async () => {
+  await context?.close();
+  wrong = [];
+  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
+  page = await watched(context, server.url, wrong);
+});
+
+const settled = () => page.waitForFunction(() => document.documentElement.dataset.reading === '0');
+/** Does something and waits until the answer stands on the page. @param {() => Promise<unknown>} act */
+async function answered(act) {
+  const said = page.waitForResponse((response) => response.url().endsWith('/api/bring-in/preview'));
+  await act();
+  await said;
+  await settled();
+}
+const paste = (/** @type {string} */ text) => answered(() => page.locator('#pasted').fill(text));
+const fates = async () => (await page.locator('.rows-read tbody .fate').allTextContents()).map((text) => text.slice(1));
+
+const FORMULA = ['Cooling gel, trial 3', '', 'Phase\tRaw material\tINCI\t% w/w', 'A\tWater\tAqua\tq.s.', '\tGlycerin 99.5 %\tGlycerin\t5,00', '\tHumecTop 13\tPropanediol\t3', 'B\tPhenoxyethanol\t\t0,9', '\tBetaine\t\t2-3', '\tTotal\t\t100', 'Heat A to 75 C, cool, add B'].join('\n');
+
+describe('a formula', () => {
+  test('is looked at row by row, answered, and opens on its page with what was not understood', async () => {
+    await page.goto(`${server.url}formulas`);
+    await page.getByRole('link', { name: 'Bring in a sheet' }).click();
+    await paste(FORMULA);
+    assert.equal(await page.locator('#formula-name').inputValue(), 'Cooling gel, trial 3');
+    assert.deepEqual((await fates()).sort(), ['made', 'made', 'made', 'made', 'no entry', 'no entry', 'not understood'].sort());
+    assert.equal(await page.locator('#bring').isDisabled(), true);
+    // The name nobody knows is picked; the amount that is none is typed where it stands.
+    await answered(() => page.locator('#name-0').selectOption({ index: 1 }));
+    const cell = page.locator('.not-understood .mend input');
+    await answered(async () => { await cell.fill('2,5'); await cell.press('Enter'); });
+    assert.equal(await page.locator('.not-understood').count(), 0);
+    assert.match(await page.locator('.sum-words').innerText(), /add up to 11\.4 %/);
+    await page.locator('#bring').click();
+    await page.waitForURL(/formulas\/[0-9a-f-]{30,}/);
+    await page.locator('.rows .line').first().waitFor();
+    const body = await page.locator('main').innerText();
+    assert.match(body, /Brought in from pasted cells/);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('that is on file already is not made twice', async () => {
+    await page.goto(`${server.url}bring-in?what=formula`);
+    await paste(FORMULA);
+    // What was picked before is remembered on this machine alone: another browser is asked again.
+    await answered(() => page.locator('#name-0').selectOption({ index: 1 }));
+    await answered(async () => { await page.locator('.not-understood .mend input').fill('2.5'); await page.locator('.not-understood .mend input').press('Enter'); });
+    assert.match(await page.locator('.formula-head').innerText(), /version 1 of Cooling gel, trial 3 already/);
+    assert.equal(await page.locator('#bring').isDisabled(), true);
+    assert.deepEqual(wrong, []);
+  });
+});
+
+const LOTS = ['Raw material,Lot No.,Received,Qty,Status', 'Mandelic acid,MA-E2E-1,03/04/2026,5 kg,approved', 'Propanediol,PD-E2E-2,05/06/2026,25 kg,', 'Unheard of,X-1,05/06/2026,1 kg,'].join('\n');
+
+describe('lots', () => {
+  test('of a file ask which number is the day, leave out what nobody knows, and stand on the page of their raw material', async () => {
+    await page.goto(`${server.url}bring-in?what=lot`);
+    await answered(() => page.locator('#file').setInputFiles({ name: 'stock.csv', mimeType: 'text/csv', buffer: Buffer.from(LOTS) }));
+    await page.locator('.question.open').waitFor();
+    await answered(() => page.locator('#question-days-day-first').check());
+    assert.match(await page.locator('.fate-made .words').first().innerText(), /received 2026-04-03/);
+    await answered(() => page.locator('#leave-4').click());
+    await page.locator('#bring').click();
+    await page.locator('#brought').waitFor();
+    assert.match(await page.locator('#brought').innerText(), /2 lots brought in/);
+    await page.goto(`${server.url}materials/mandelic-acid`);
+    await page.getByText('MA-E2E-1').first().waitFor();
+    assert.deepEqual(wrong, []);
+  });
+
+  test('nothing is written while a row is not understood, and a table that is none says so', async () => {
+    await page.goto(`${server.url}bring-in?what=lot`);
+    await paste('only words');
+    assert.match(await page.locator('.troubles').first().innerText(), /parts the cells/);
+    await paste('Raw material\tLot\nUnheard of\tX-2\nPropanediol\tPD-E2E-9');
+    assert.equal(await page.locator('#bring').isDisabled(), true);
+    assert.match(await page.locator('#why-not').innerText(), /One row is not understood/);
+    assert.deepEqual(wrong, []);
+  });
+});
+
+describe('raw materials', () => {
+  test('get their prices, and a new one is made like one on file, by keyboard alone', async () => {
+    await page.goto(`${server.url}bring-in?what=material`);
+    await page.locator('#pasted').focus();
+    await answered(() => page.keyboard.insertText(['Raw material\tINCI\tSupplier\tArticle no.\tEUR/kg', 'Glycerin 99.5 %\tGlycerin\tFenwick\tGL-995\t1,90', 'Diolet E2E\tPropanediol\tFenwick\tPD-13\t6,20'].join('\n')));
+    await page.locator('#name-0').focus();
+    // The first candidate, by its letter keys as in any list of the system.
+    await answered(() => page.keyboard.press('ArrowDown'));
+    await page.locator('#bring').focus();
+    await page.keyboard.press('Enter');
+    await page.locator('#brought').waitFor();
+    assert.match(await page.locator('#brought').innerText(), /2 records brought in/);
+    await page.getByRole('link', { name: /diolet/ }).click();
+    await page.getByText('Fenwick, code PD-13').first().waitFor();
+    assert.deepEqual(wrong, []);
+  });
+});
+
+test('the page holds on a tablet, without a bar to scroll it sideways', async () => {
+  await page.setViewportSize({ width: 820, height: 1180 });
+  await page.goto(`${server.url}bring-in?what=lot`);
+  await paste(LOTS.replaceAll(',', '\t'));
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  assert.equal(wide, 0);
+  assert.deepEqual(wrong, []);
+});
