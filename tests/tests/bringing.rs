@@ -153,6 +153,24 @@ fn a_picked_name_is_taken_and_a_typed_cell_stands_for_the_one_in_the_sheet() {
 }
 
 #[test]
+fn signs_of_writing_are_no_difference_and_the_nearest_grade_is_offered_first() {
+    let text = "Raw material;INCI;%\nGlycerin 99,5%;Glycerin;5\nCitric acid 50% sol.;Citric Acid, Aqua;1\nWater;;q.s.\nTotal (%);;100\n";
+    let preview = read_as("x.csv", text.as_bytes(), &asked(What::Formula)).unwrap();
+    assert_eq!(lines(&preview)[0].1, "Glycerin 99.5 %");
+    assert_eq!(preview.unknown.len(), 1);
+    assert_eq!(preview.unknown[0].offers[0].name, "Citric acid 50 % solution");
+    assert_eq!(preview.rows[3].fate, Fate::PassedOver);
+}
+
+#[test]
+fn a_column_of_another_list_says_that_it_is_not_kept() {
+    let text = "Raw material;Supplier;%;Colour of the drum\nWater;Fenwick;q.s.;blue\n";
+    let preview = read_as("x.csv", text.as_bytes(), &asked(What::Formula)).unwrap();
+    assert_eq!(preview.columns[1].why, "the supplier is not kept with a line of a formula");
+    assert!(preview.columns[1].sure && !preview.columns[3].sure);
+}
+
+#[test]
 fn phases_in_a_column_commas_and_a_repeated_head_are_read() {
     let text = "Rohstoff;Phase;Gew.-%\nWasser demin.;A;ad 100\nGlycerin 99,5 %;;3,50\nRohstoff;Phase;Gew.-%\nXanthan gum, 80 mesh;B;0,4\n;;\nSumme;;100,00\n";
     let preview = read_as("creme.csv", text.as_bytes(), &asked(What::Formula)).unwrap();

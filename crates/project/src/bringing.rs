@@ -34,6 +34,7 @@ use columns::{Layout, layout};
 use jiff::civil::Date;
 use keep::Planned;
 use levigate_facts::Facts;
+use levigate_formula::names::folded;
 use levigate_measure::Outcome;
 use reading::{DayOrder, Unread};
 use serde::{Deserialize, Serialize};
@@ -44,6 +45,21 @@ use table::{Cell, Row, Stored, Table};
 const MOST_CELL: usize = 1_000;
 /// Most rows of which each is told; the rest are counted.
 const MOST_TOLD: usize = 2_000;
+/// Words of a row that sums the others up.
+const SUMS: [&str; 10] = [
+    "total",
+    "sum",
+    "summe",
+    "gesamt",
+    "somme",
+    "suma",
+    "totale",
+    "subtotal",
+    "zwischensumme",
+    "grand total",
+];
+/// What is shown of a formula without a value.
+const NOT_COMPUTED: &str = "(formula, not computed)";
 /// Most texts typed instead of cells, names picked, rows left out.
 const MOST_ANSWERS: usize = 20_000;
 
@@ -61,6 +77,9 @@ pub enum What {
 }
 
 impl What {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Formula, Self::Material, Self::Lot];
+
     /// The word it is chosen by.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -394,6 +413,14 @@ struct Desk<'r> {
     missing: Vec<String>,
 }
 
+/// Whether a row says that it sums the others up: with its first words, and with nothing else.
+fn says_sum(row: &Row) -> bool {
+    row.filled().next().is_some_and(|(_, cell)| {
+        let first = cell.text.split(['(', '[', ':', '%', '=']).next().unwrap_or_default();
+        SUMS.contains(&folded(first).as_str())
+    })
+}
+
 impl<'r> Desk<'r> {
     fn new(
         on_file: &'r OnFile<'r>,
@@ -515,6 +542,10 @@ impl<'r> Desk<'r> {
 
     /// What becomes of a row before anybody looks what kind of list it is.
     fn set_aside(&mut self, row: &Row) -> bool {
+        if self.asked.what != What::Formula && says_sum(row) && !self.asked.leave_out.contains(&row.line) {
+            self.told(row.line, Fate::PassedOver, "a sum of the sheet".to_owned(), Vec::new(), Vec::new());
+            return true;
+        }
         let words = if self.asked.leave_out.contains(&row.line) {
             (Fate::LeftOut, "left out")
         } else if self.repeats_head(row) {

@@ -26,9 +26,10 @@ pub(crate) enum ImportWhat {
     Lot(ImportTable),
 }
 
-const FORMULA_HELP: &str = "Example:\n  printf 'Phase;Raw material;%%\\nA;Water;q.s.\\nA;Glycerin;5\\n' | levigate import formula - --name 'First gel' --dry-run";
-const MATERIAL_HELP: &str = "Example:\n  printf 'Raw material;EUR/kg;Supplier\\nGlycerin 99.5 %%;1.90;Fenwick\\n' | levigate import material - --dry-run";
-const LOT_HELP: &str = "Example:\n  printf 'Raw material;Lot;Received;Quantity\\nMandelic acid;MA-1;21.08.2026;5 kg\\n' | levigate import lot - --dry-run";
+// A line of the help is broken behind a hundred signs, and an example must run as it stands.
+const FORMULA_HELP: &str = "Example:\n  printf 'Phase;Raw material;%%\\nA;Water;q.s.\\nA;Glycerin;5\\n' | levigate import formula - --dry-run";
+const MATERIAL_HELP: &str = "Example:\n  printf 'Raw material;EUR/kg\\nGlycerin 99.5 %%;1.90\\n' | levigate import material - --dry-run";
+const LOT_HELP: &str = "Example:\n  printf 'Raw material;Lot;Quantity\\nMandelic acid;MA-1;5 kg\\n' | levigate import lot - --dry-run";
 
 /// `import formula`
 #[derive(Debug, Args)]

@@ -202,10 +202,15 @@ fn told(paper: &mut Paper, report: &Preview, made: &[Made], dry: bool) {
         What::Material => "records",
         What::Lot => "lots",
     };
+    let (entries, verb) = if counts.made == 1 {
+        (entries.trim_end_matches('s'), verb.replace("were", "was"))
+    } else {
+        (entries, verb.to_owned())
+    };
     let mut says = vec![format!("{} {entries} {verb}", counts.made)];
     for (count, words) in [
         (counts.there, "on file already"),
-        (counts.passed_over, "no entries"),
+        (counts.passed_over, "that are no entries"),
         (counts.left_out, "left out"),
         (counts.not_understood, "not understood"),
     ] {

@@ -120,10 +120,23 @@ fn column(table: &Table, what: What, first: usize, at: usize, name: String) -> C
         Some((Field::Unused, _)) => {
             (Field::Unused, "its head speaks of something that is not kept".to_owned(), true)
         }
-        Some((field, whole)) => (field, format!("its head says \"{name}\""), whole || field != Field::Note),
+        Some((field, _)) => (field, format!("its head says \"{name}\""), true),
         None if name.is_empty() && examples.is_empty() => (Field::Unused, "it is empty".to_owned(), true),
         None if name.is_empty() => (Field::Unused, "it has no head".to_owned(), false),
-        None => (Field::Unused, "its head says nothing that is known here".to_owned(), false),
+        None => {
+            let elsewhere = What::ALL.into_iter().find_map(|other| field_of(other, &name));
+            match elsewhere.filter(|(field, _)| *field != Field::Unused) {
+                Some((field, _)) => {
+                    let kept = match what {
+                        What::Formula => "a line of a formula",
+                        What::Material => "a raw material",
+                        What::Lot => "a lot",
+                    };
+                    (Field::Unused, format!("the {} is not kept with {kept}", field.words()), true)
+                }
+                None => (Field::Unused, "its head says nothing that is known here".to_owned(), false),
+            }
+        }
     };
     ColumnRead { column: at + 1, letter: letter(at), name, field, words: field.words(), why, sure, examples }
 }

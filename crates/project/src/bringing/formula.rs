@@ -4,10 +4,10 @@
 //! name typed there.
 
 use super::keep::Planned;
-use super::names::{Meant, what_now};
+use super::names::Meant;
 use super::reading::{self, Amount, Unread};
 use super::table::{Cell, Row, Stored};
-use super::{CellTrouble, Changed, Desk, Fate, Field, FormulaRead, Question};
+use super::{CellTrouble, Changed, Desk, Fate, Field, FormulaRead, Question, says_sum};
 use crate::formula_file;
 use crate::records::{Formula, FormulaVersion, Kept};
 use crate::workbench::keeping::short;
@@ -17,19 +17,6 @@ use levigate_measure::{Grade, Outcome};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-/// Words of a row that sums the others up.
-const SUMS: [&str; 10] = [
-    "total",
-    "sum",
-    "summe",
-    "gesamt",
-    "somme",
-    "suma",
-    "totale",
-    "subtotal",
-    "zwischensumme",
-    "grand total",
-];
 /// Name of a phase that the table does not name.
 const UNNAMED: &str = "A";
 /// Longest name taken from a title block.
@@ -132,11 +119,11 @@ fn entry<'r>(desk: &mut Desk<'r>, row: &'r Row, phase: usize) -> Entry<'r> {
                 }
             }
             Meant::Unknown(offers) => {
-                notes.push(format!(
-                    "\"{}\" is not on file; it stands in the formula as it is. Better {}.",
-                    short(&typed),
-                    what_now(&offers)
-                ));
+                let name = short(&typed);
+                notes.push(match offers.first() {
+                    Some(first) => format!("\"{name}\" is not on file; it stands as it is until you pick what it is, perhaps {}.", first.name),
+                    None => format!("\"{name}\" is not on file; it stands as it is, and the formula page asks about it."),
+                });
             }
         }
     }
@@ -185,20 +172,17 @@ fn phase_name(text: &str) -> Option<String> {
 
 /// A row that sums the others up, in words.
 fn sum_row(row: &Row, name: &str, amount: Option<&Cell>) -> Option<String> {
-    let says = |text: &str| {
-        let text = folded(text.trim_end_matches([':', '%', ' ']));
-        SUMS.contains(&text.as_str()) || SUMS.iter().any(|word| text.starts_with(&format!("{word} ")))
-    };
-    let summed = row.filled().find(|(_, cell)| says(&cell.text));
     let hundred = name.is_empty()
         && amount.is_some_and(|cell| match &cell.stored {
             Stored::Number(value) | Stored::Percent(value) => cell.formula || *value == Decimal::ONE_HUNDRED,
             _ => cell.text.trim_end_matches(['%', ' ']).trim_end_matches(['0', '.', ',']) == "1",
         });
-    if summed.is_none() && !hundred {
+    if !says_sum(row) && !hundred {
         return None;
     }
-    Some(format!("a sum of the sheet: {}", amount.map(|cell| short(&cell.text)).unwrap_or_default()))
+    let written =
+        amount.filter(|cell| cell.stored != Stored::Error).map(|cell| format!(": {}", short(&cell.text)));
+    Some(format!("a sum of the sheet{}", written.unwrap_or_default()))
 }
 
 /// By what the plain numbers are multiplied to be percent; nothing while that is asked.
@@ -406,11 +390,11 @@ fn summed(desk: &Desk<'_>, lines: &[(usize, usize, sheet::Line)]) -> (Outcome, S
         let words = if sum >= hundred {
             format!("The other lines add up to {sum} %, so nothing is left for {}.", line.material)
         } else {
-            format!(
-                "The other lines add up to {sum} %; {} fills up the {} % that are left, less what adjusts the pH.",
-                line.material,
-                hundred - sum
-            )
+            let adjusted = lines.iter().any(|(.., line)| matches!(line.amount, sheet::Amount::ToPh(_)));
+            let less = if adjusted { ", less what adjusts the pH" } else { "" };
+            let left = hundred - sum;
+            let filling = &line.material;
+            format!("The other lines add up to {sum} %; {filling} fills up the {left} % that are left{less}.")
         };
         return (outcome, words, None);
     }

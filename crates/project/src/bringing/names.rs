@@ -73,6 +73,37 @@ fn pick<'a>(asked: &'a Asked, name: &str) -> Option<&'a str> {
     asked.picks.iter().find(|(typed, _)| folded(typed) == wanted).map(|(_, picked)| picked.trim())
 }
 
+/// The raw material of a name; signs of writing are no difference: `99,5%` is `99.5 %`.
+fn resolved<'f>(facts: &'f Facts, name: &str) -> Option<&'f str> {
+    facts.names.resolve_material(name).or_else(|_| facts.names.resolve_material(&respelled(name))).ok()
+}
+
+/// A name with a point in its numbers and a blank before the percent sign.
+fn respelled(name: &str) -> String {
+    let signs: Vec<char> = name.chars().collect();
+    let digit = |at: Option<usize>| at.and_then(|at| signs.get(at)).is_some_and(char::is_ascii_digit);
+    let mut out = String::new();
+    for (at, sign) in signs.iter().enumerate() {
+        match sign {
+            ',' if digit(at.checked_sub(1)) && digit(Some(at + 1)) => out.push('.'),
+            '%' if digit(at.checked_sub(1)) => out.push_str(" %"),
+            other => out.push(*other),
+        }
+    }
+    out
+}
+
+/// How many words and numbers two names share.
+fn shared(one: &str, other: &str) -> usize {
+    let words = |text: &str| -> Vec<String> {
+        let text = respelled(&text.to_lowercase());
+        let words = text.split(|sign: char| !sign.is_alphanumeric() && sign != '.').map(str::to_owned);
+        words.filter(|word| !word.is_empty()).collect()
+    };
+    let others = words(other);
+    words(one).iter().filter(|word| others.contains(word)).count()
+}
+
 impl Desk<'_> {
     /// The name a row gives its raw material: the trade name, else the INCI name, else the CAS number.
     pub(super) fn name_of<'c>(&self, row: &'c Row) -> (&'c str, Field) {
@@ -93,7 +124,7 @@ impl Desk<'_> {
                 if on_file(picked) { Some(picked) } else { facts.names.resolve_material(picked).ok() };
             known.map(str::to_owned)
         };
-        let there = facts.names.resolve_material(name).ok().map(|key| Meant::Known(key.to_owned()));
+        let there = resolved(facts, name).map(|key| Meant::Known(key.to_owned()));
         let found = match picked.map(|picked| (picked, picked.strip_prefix("like:"))) {
             // What is on file by its name is not made once more.
             Some((_, Some(_))) if there.is_some() => there.clone(),
@@ -129,7 +160,7 @@ impl Desk<'_> {
         let mut offers: Vec<NameOffer> = Vec::new();
         let mut offer = |key: &str, why: String| {
             if let Some(material) = facts.library.materials.get(key)
-                && offers.len() < OFFERED
+                && offers.len() < 4 * OFFERED
                 && offers.iter().all(|offer| offer.key != key)
             {
                 offers.push(NameOffer { key: key.to_owned(), name: material.name.clone(), why });
@@ -157,6 +188,9 @@ impl Desk<'_> {
                 offer(key, "has a name that comes near".to_owned());
             }
         }
+        // Of grades of one substance, the one whose words and strength stand in the name comes first.
+        offers.sort_by_key(|offer| std::cmp::Reverse(shared(name, &offer.name)));
+        offers.truncate(OFFERED);
         offers
     }
 }
@@ -168,4 +202,22 @@ pub(super) fn what_now(offers: &[NameOffer]) -> String {
     }
     let names: Vec<&str> = offers.iter().map(|offer| offer.name.as_str()).collect();
     format!("pick what is meant: {}", names.join("; "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_of_writing_are_no_difference() {
+        assert_eq!(respelled("Glycerin 99,5%"), "Glycerin 99.5 %");
+        assert_eq!(respelled("1,3-Propanediol, pure"), "1.3-Propanediol, pure");
+        let facts = levigate_facts::shipped().unwrap();
+        assert_eq!(resolved(&facts, "Glycerin 99,5%"), facts.names.resolve_material("Glycerin 99.5 %").ok());
+        assert!(
+            resolved(&facts, "1,3-Propanediol").is_some()
+                == facts.names.resolve_material("1,3-Propanediol").is_ok()
+        );
+        assert_eq!(shared("Citric acid 50% sol.", "Citric acid 50 % solution"), 3);
+    }
 }

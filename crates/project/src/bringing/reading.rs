@@ -1,5 +1,6 @@
 //! One cell as a number, an amount, a day or a weight. What could be two things is asked about; nothing is guessed.
 
+use super::NOT_COMPUTED;
 use super::table::{Cell, Stored, day_of};
 use crate::records::DecimalSign;
 use jiff::civil::Date;
@@ -24,6 +25,18 @@ impl Unread {
         self.offers = offers.into_iter().collect();
         self
     }
+}
+
+/// A cell in which the spreadsheet has no value.
+fn spreadsheet_error(cell: &Cell, what_now: &str) -> Unread {
+    if cell.text == NOT_COMPUTED {
+        let now = "open the sheet in a spreadsheet, save it and choose it again";
+        return Unread::new(
+            "a formula stands here that no spreadsheet has computed yet",
+            format!("{now}, or {what_now}"),
+        );
+    }
+    Unread::new(format!("{} is an error of the spreadsheet", cell.text), what_now)
 }
 
 /// The decimal sign of a table, told from the cells that leave no doubt.
@@ -122,7 +135,7 @@ pub(super) fn amount(cell: &Cell, sign: Option<DecimalSign>) -> Result<Amount, U
                 "type the number; 5.10 turns into a date where a point is no decimal sign",
             ));
         }
-        Stored::Error => return Err(Unread::new("an error of the spreadsheet", "type the number")),
+        Stored::Error => return Err(spreadsheet_error(cell, "type the number")),
         Stored::Text => {}
     }
     let text = cell.text.trim();
@@ -275,7 +288,7 @@ pub(super) fn day(cell: &Cell, order: Option<DayOrder>) -> Result<Date, Unread> 
                 return Ok(day);
             }
         }
-        Stored::Error => return Err(Unread::new("an error of the spreadsheet", "type the day")),
+        Stored::Error => return Err(spreadsheet_error(cell, "type the day")),
         Stored::Text | Stored::Percent(_) => {}
     }
     if let Ok(day) = text.parse::<Date>() {

@@ -3,7 +3,7 @@
 //! A spreadsheet keeps `5 %` as 0.05 with a form of showing it, and a day as a number of days. The form is read too, so that neither is
 //! mistaken for a plain number.
 
-use super::MOST_CELL;
+use super::{MOST_CELL, NOT_COMPUTED};
 use crate::flow_table::bytes::{Content, content};
 use crate::flow_table::ledger::Fault;
 use crate::flow_table::workbook::within_bounds;
@@ -300,7 +300,11 @@ fn worksheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<Option<Sheet>
     while let Some((cell, style)) = cells.next_cell_with_style_id().map_err(|error| broken(&error))? {
         let (row, column) = cell.get_position();
         let at = usize::try_from(column).unwrap_or(usize::MAX);
+        let behind = formulas.contains(&(row, column));
         let mut read = read_cell(cell.get_value(), shown.get(style).map_or("", String::as_str), epoch_1904);
+        if behind && matches!(cell.get_value(), DataRef::Empty) {
+            read = Cell { text: NOT_COMPUTED.to_owned(), stored: Stored::Error, formula: false };
+        }
         if read.text.is_empty() {
             continue;
         }
@@ -308,7 +312,7 @@ fn worksheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<Option<Sheet>
         if at >= MOST_COLUMNS {
             return Err(too_many("columns", MOST_COLUMNS).on(line));
         }
-        read.formula = formulas.contains(&(row, column));
+        read.formula = behind;
         if rows.last().is_none_or(|last| last.line != line) {
             if rows.last().is_some_and(|last| last.line > line) {
                 return Err(broken(&"its rows are out of order"));
