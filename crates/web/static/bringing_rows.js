@@ -2,6 +2,7 @@
 /** What will be made of a table, row by row: what is not understood first, with a field to type what is meant. */
 
 import { h } from './dom.js';
+import { SITES, TYPES } from './draft.js';
 
 /** Rows that are shown at once where nothing is wrong with them. */
 const SHOWN = 40;
@@ -24,9 +25,10 @@ const FATES = /** @type {Record<string, {word: string, sign: string}>} */ ({
 export function formulaHead(answer, { answerWith, change }) {
   const { formula } = answer;
   if (!formula) return null;
-  const field = (/** @type {string} */ id, /** @type {string} */ label, /** @type {string} */ value, /** @type {string} */ hint = '') => h('div', { class: `field ${id === 'name' ? 'wide' : 'short'}` }, h('label', { htmlFor: `formula-${id}` }, label), h('input', { id: `formula-${id}`, value, onchange: (/** @type {Event} */ event) => answerWith({ [id]: /** @type {HTMLInputElement} */ (event.target).value }) }), hint ? h('span', { class: 'hint' }, hint) : null);
+  const field = (/** @type {string} */ id, /** @type {string} */ label, /** @type {string} */ value, /** @type {string} */ hint = '') => h('div', { class: 'field wide' }, h('label', { htmlFor: `formula-${id}` }, label), h('input', { id: `formula-${id}`, value, onchange: (/** @type {Event} */ event) => answerWith({ [id]: /** @type {HTMLInputElement} */ (event.target).value }) }), hint ? h('span', { class: 'hint' }, hint) : null);
+  const choice = (/** @type {string} */ id, /** @type {string} */ label, /** @type {string} */ value, /** @type {string[]} */ words) => h('div', { class: 'field short' }, h('label', { htmlFor: `formula-${id}` }, label), h('select', { id: `formula-${id}`, onchange: (/** @type {Event} */ event) => answerWith({ [id]: /** @type {HTMLSelectElement} */ (event.target).value }) }, ...[...words, ...(words.includes(value) ? [] : [value])].map((word) => h('option', { value: word, selected: word === value }, word))));
   return h('div', { class: 'formula-head' },
-    h('div', { class: 'entry-fields' }, field('name', 'Name', formula.name, `from ${formula.name_from}`), field('type', 'Type', formula.type), field('site', 'Site', formula.site),
+    h('div', { class: 'entry-fields' }, field('name', 'Name', formula.name, `from ${formula.name_from}`), choice('type', 'Type', formula.type, TYPES), choice('site', 'Site', formula.site, SITES),
       h('label', { class: 'choice' }, h('input', { type: 'checkbox', id: 'formula-rinse', checked: !formula.leave_on, onchange: (/** @type {Event} */ event) => answerWith({ rinse_off: /** @type {HTMLInputElement} */ (event.target).checked }) }), 'rinsed off')),
     h('p', { class: 'sum-words' }, formula.sum_words, formula.fill ? h('button', { class: 'verb offer', type: 'button', onclick: () => change?.(formula.fill.line, formula.fill.column, formula.fill.text) }, 'Let the water fill up to 100') : null),
     formula.becomes ? h('p', { class: 'aside' }, formula.becomes) : null);

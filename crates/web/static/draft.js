@@ -3,6 +3,10 @@
 
 import { canonical } from './figures.js';
 
+/** Sites of use and product types that have a word here; others from a file stay as they are. */
+export const SITES = ['face', 'eye', 'lips', 'neck', 'body', 'hand', 'scalp', 'foot'];
+export const TYPES = ['serum', 'gel', 'toner', 'essence', 'lotion', 'cream', 'cream-gel', 'spray', 'micellar water'];
+
 /**
  * @typedef {'percent'|'active_percent'|'remainder'|'to_ph'} Kind
  * @typedef {{id: string, material: string, kind: Kind, amount: string, assay_percent: string, lot: string, note: string, tolerance_percent: string}} Line

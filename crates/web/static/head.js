@@ -1,12 +1,11 @@
 // @ts-check
 /** The head of the sheet: the product and its target profile, as sentences with fields in them. */
 
+import { SITES, TYPES } from './draft.js';
 import { canonical, echo } from './figures.js';
 import { h, mark, prose, say } from './dom.js';
 import { gravestFirst } from './margin.js';
 
-const SITES = ['face', 'eye', 'lips', 'neck', 'body', 'hand', 'scalp', 'foot'];
-const TYPES = ['serum', 'gel', 'toner', 'essence', 'lotion', 'cream', 'cream-gel', 'spray', 'micellar water'];
 const MARKETS = ['eu', 'uk', 'us'];
 /** Metals a chelant is asked to hold, as the program writes them. @type {Array<[string, string]>} */
 const METALS = [['Ca+2', 'calcium'], ['Mg+2', 'magnesium'], ['Fe+3', 'iron'], ['Cu+2', 'copper'], ['Zn+2', 'zinc'], ['Al+3', 'aluminium']];
@@ -16,7 +15,7 @@ export class HeadView {
   /** @param {import('./session.js').Session} session */
   constructor(session) {
     this.session = session;
-    /** @type {Map<string, HTMLInputElement|HTMLSelectElement>} */ this.fields = new Map();
+    /** @type {Map<string, HTMLInputElement|HTMLSelectElement|HTMLTextAreaElement>} */ this.fields = new Map();
     this.name = /** @type {HTMLInputElement} */ (this.field('product.name', { class: 'product-name', placeholder: 'Name of the product', 'aria-label': 'Name of the product', maxLength: 120 }));
     this.troubles = h('div', {});
     const f = this.field.bind(this);
@@ -38,6 +37,7 @@ export class HeadView {
         ', ', this.yesNo('target.pack_airless', 'closed to fingers and air', 'open to fingers and air'),
         ', shelf life ', n('target.shelf_life_months', 'Shelf life, months'), ' months', this.metals,
         '. Made with water of ', n('bench.water_cfu_per_ml', 'Count of the water, CFU per mL', 'an unmeasured number of'), ' CFU/mL.'),
+      h('p', { class: 'sentence remark' }, h('b', {}, 'Remark'), ' ', this.remark()),
       this.troubles,
     );
   }
@@ -73,6 +73,13 @@ export class HeadView {
     if (numeric) input.dataset.numeric = '1';
     this.fields.set(path, input);
     return input;
+  }
+
+  /** What is written about the product as a whole, such as where it was brought in from. */
+  remark() {
+    const text = h('textarea', { rows: 1, 'aria-label': 'Remark', placeholder: 'none', spellcheck: true, onfocus: () => this.session.settle(), oninput: () => this.set('product.note', text.value.replace(/\s*\n\s*/g, ' '), 'Remark'), onblur: () => { this.session.settle(); this.update(); } });
+    this.fields.set('product.note', text);
+    return text;
   }
 
   /** @param {string} path @param {string[]} options @param {string} label @param {Record<string, string>} [words] */
@@ -139,7 +146,7 @@ export class HeadView {
         /** @type {HTMLInputElement} */ (field).checked = this.session.draft.product.markets.includes(path.slice(7));
         continue;
       }
-      if (document.activeElement === field && field.tagName === 'INPUT') continue;
+      if (document.activeElement === field && field.tagName !== 'SELECT') continue;
       const value = this.get(path) ?? '';
       if (field.dataset.truth) field.value = value ? 'yes' : 'no';
       else if (field.tagName === 'SELECT') {

@@ -19,7 +19,7 @@ const TRIES: usize = 10;
 pub(super) enum Planned {
     Formula { name: String, text: String, reason: String },
     Version { formula: Id<Formula>, based_on: u32, text: String, reason: String },
-    Lot { lot: Lot, status: Option<(Status, String)> },
+    Lot { lot: Box<Lot>, status: Option<(Status, String)> },
     Overlay(MaterialOverlay),
 }
 

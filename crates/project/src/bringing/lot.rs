@@ -316,7 +316,7 @@ fn entry(
     let words = if said.is_empty() { words } else { format!("{words}: {}", said.join(", ")) };
     desk.told(row.line, Fate::Made, words, Vec::new(), notes);
     let reason = format!("As written in {}, row {}", desk.file_words(), row.line);
-    Some(Planned::Lot { lot, status: status.map(|status| (status, reason)) })
+    Some(Planned::Lot { lot: Box::new(lot), status: status.map(|status| (status, reason)) })
 }
 
 /// A mark for nothing.

@@ -373,8 +373,8 @@ fn with_name(text: &str) -> Option<Result<Date, Unread>> {
     let parts: Vec<&str> = lower.split([' ', '-', '/', '.', ',']).filter(|part| !part.is_empty()).collect();
     let [first, second, third] = parts.as_slice() else { return None };
     let month_of = |word: &str| {
-        let fits = |names: &&[&str]| names.iter().any(|name| word.starts_with(name));
-        MONTHS.iter().position(|names| fits(&names)).and_then(|at| i8::try_from(at + 1).ok())
+        let fits = |names: &[&str]| names.iter().any(|name| word.starts_with(name));
+        MONTHS.iter().position(|names| fits(names)).and_then(|at| i8::try_from(at + 1).ok())
     };
     let (day, month) = match (month_of(first), month_of(second)) {
         (None, Some(month)) => (first, month),

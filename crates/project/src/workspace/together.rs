@@ -12,7 +12,7 @@ pub(crate) enum Together {
     /// The next version of a formula.
     Version(Save),
     /// A lot, and what is decided about it with the reason.
-    Lot(Lot, Option<(Status, String)>),
+    Lot(Box<Lot>, Option<(Status, String)>),
     /// A raw material, grade or price of the laboratory's own.
     Overlay(MaterialOverlay),
 }
@@ -40,7 +40,7 @@ impl Workspace {
                 }
                 Together::Lot(lot, decided) => {
                     lot.check()?;
-                    let entry = self.seal(who, now, &lot, None, None, None)?;
+                    let entry = self.seal(who, now, lot.as_ref(), None, None, None)?;
                     let id = Id::from_uuid(entry.entry.id);
                     entries.push(entry);
                     if let Some((status, reason)) = decided {
