@@ -2,6 +2,8 @@
 //! seven; what is not understood is told with its row and column, and nothing is guessed. The workbooks are written by another program's
 //! library.
 
+#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
 use jiff::civil::{Date, date};
 use levigate_facts::{Facts, shipped};
 use levigate_project::bringing::{Asked, Changed, ColumnAsked, Fate, Field, OnFile, Preview, What, look};
@@ -138,6 +140,7 @@ fn a_development_sheet_becomes_a_formula_with_everything_told() {
     assert_eq!(passed, [7, 11, 14, 16]);
     assert!(formula.text.contains("Brought in from list.xlsx, sheet Sheet1."));
     assert!(formula.text.contains("row 10"), "{}", formula.text);
+    assert!(formula.text.contains("Written around the list: Heat phase A to 75 °C, cool, add B."));
 }
 
 #[test]
@@ -286,7 +289,9 @@ fn a_sheet_of_stock_becomes_lots_and_what_is_unclear_is_told() {
     );
     // 5 avoirdupois pounds of 453.59237 g; day 46250 counted by Python's datetime from 1899-12-30.
     assert_eq!(words[1], "lot MA-2 of Mandelic acid: 2267.96185 g, received 2026-08-16");
-    assert_eq!(preview.rows[2].troubles[0].offers, ["2028-06-30", "2028-06-01"]);
+    assert_eq!(preview.questions.iter().map(|one| one.id).collect::<Vec<_>>(), ["months"]);
+    let last = seen(&stock_sheet(), &Asked { months: "last".to_owned(), ..asked(What::Lot) });
+    assert!(last.rows[2].words.ends_with("expires 2028-06-30"), "{:?}", last.rows[2]);
     let columns: Vec<usize> = preview.rows[3].troubles.iter().map(|one| one.column).collect();
     assert_eq!(columns, [1, 10]);
     assert!(preview.rows[4].troubles[0].what.contains("volume"), "{:?}", preview.rows[4]);

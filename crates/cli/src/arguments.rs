@@ -9,7 +9,7 @@ mod people;
 mod records;
 
 pub(crate) use bench::FlowRead;
-pub(crate) use bringing::{Days, Import, ImportTable, ImportWhat, Onto, Shares};
+pub(crate) use bringing::{Days, Import, ImportTable, ImportWhat, Months, Onto, Shares};
 pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{
     MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,

@@ -39,7 +39,7 @@ const state = {
 
 /** What is asked of another table. @param {string} what */
 function fresh(what) {
-  return { what, sheet: '', head: null, columns: [], days: '', unit: '', currency: '', shares: '', picks: remembered(), changed: [], leave_out: [], leave_out_rest: false, name: '', type: '', site: '', rinse_off: false, onto: '' };
+  return { what, sheet: '', head: null, columns: [], days: '', months: '', unit: '', currency: '', shares: '', picks: remembered(), changed: [], leave_out: [], leave_out_rest: false, name: '', type: '', site: '', rinse_off: false, onto: '' };
 }
 
 function remembered() {
@@ -62,7 +62,8 @@ function remember() {
 function stage(place, title) {
   const content = h('div', { class: 'stage-content' });
   const element = h('section', { class: 'stage', 'aria-label': title, hidden: place > 1 }, h('h2', {}, h('span', { class: 'stage-place', 'aria-hidden': 'true' }, String(place)), title), content);
-  return { element, put: (/** @type {Array<Node|null|false>} */ ...nodes) => { content.replaceChildren(...nodes.filter((one) => one)); element.hidden = false; }, hide: () => { element.hidden = true; } };
+  const call = (/** @type {string} */ words) => { element.setAttribute('aria-label', words); /** @type {any} */ (element.firstChild).replaceChildren(words); };
+  return { element, call, put: (/** @type {Array<Node|null|false>} */ ...nodes) => { content.replaceChildren(...nodes.filter((one) => one)); element.hidden = false; }, hide: () => { element.hidden = true; } };
 }
 
 const table = stage(1, 'The table');
@@ -255,11 +256,12 @@ function report(brought) {
   const left = brought.report.rows.filter((/** @type {any} */ row) => row.fate === 'left-out');
   table.hide();
   columns.hide();
+  rows.call('What was made of it');
   rows.put(
     h('p', { class: 'brought', tabIndex: -1, id: 'brought' }, h('b', {}, lots ? `${plural(counts.made, 'lot')} brought in.` : `${plural(counts.made, 'record')} brought in.`), counts.there ? ` ${counts.there} were on file already and are as they were.` : ''),
     h('ul', { class: 'made-list' }, ...brought.made.slice(0, 200).map((/** @type {any} */ one) => h('li', {}, lots ? `Lot ${one.name}` : h('a', { href: `/materials/${one.id}` }, one.what === 'price' ? `Price of ${one.name}` : one.name)))),
     left.length > 0 && h('h3', {}, 'Left out'),
-    left.length > 0 && h('ul', { class: 'made-list' }, ...left.map((/** @type {any} */ row) => h('li', {}, `Row ${row.line}: ${row.words}${row.troubles[0] ? `; ${row.troubles[0].what}` : ''}`))),
+    left.length > 0 && h('ul', { class: 'made-list left-list' }, ...left.map((/** @type {any} */ row) => h('li', {}, `Row ${row.line}: ${row.words}${row.troubles[0] ? `; ${row.troubles[0].what}` : ''}`))),
     h('div', { class: 'verbs' }, h('a', { class: 'verb', href: '/materials' }, 'To the raw materials'), h('a', { class: 'verb', href: `/bring-in?what=${state.asked.what}` }, 'Bring in another sheet')));
   byId('brought').focus();
   announce('Brought in.');

@@ -84,6 +84,15 @@ pub(crate) enum Days {
     MonthFirst,
 }
 
+/// Which day of a month is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Months {
+    /// Its last
+    Last,
+    /// Its first
+    First,
+}
+
 /// A table and how it is read.
 #[derive(Debug, Args)]
 pub(crate) struct ImportTable {
@@ -102,6 +111,9 @@ pub(crate) struct ImportTable {
     /// What stands first in days like 03/04/2027
     #[arg(long, value_name = "ORDER")]
     pub(crate) days: Option<Days>,
+    /// Which day a month alone means, as in 06/2027
+    #[arg(long, value_name = "DAY")]
+    pub(crate) months: Option<Months>,
     /// Unit of quantities that have none: mg, g, kg, oz, lb
     #[arg(long, value_name = "UNIT", default_value = "")]
     pub(crate) unit: String,

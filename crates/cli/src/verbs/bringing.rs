@@ -1,7 +1,7 @@
 //! `import`: a formula, raw materials or lots out of a spreadsheet, all of it or nothing.
 
 use crate::answer::{Answer, Failure, complaint};
-use crate::arguments::{Common, Days, Import, ImportTable, ImportWhat, Onto, Shares};
+use crate::arguments::{Common, Days, Import, ImportTable, ImportWhat, Months, Onto, Shares};
 use crate::input::{FactsUsed, InputBytes};
 use crate::numbers;
 use crate::paper::{Ink, Lean, Look, Paper};
@@ -97,6 +97,11 @@ fn question(what: What, table: &ImportTable) -> Result<Asked, Failure> {
     asked.days = match table.days {
         Some(Days::DayFirst) => "day-first".to_owned(),
         Some(Days::MonthFirst) => "month-first".to_owned(),
+        None => String::new(),
+    };
+    asked.months = match table.months {
+        Some(Months::Last) => "last".to_owned(),
+        Some(Months::First) => "first".to_owned(),
         None => String::new(),
     };
     for text in &table.columns {

@@ -19,6 +19,8 @@ use rust_decimal::prelude::ToPrimitive;
 
 /// Name of a phase that the table does not name.
 const UNNAMED: &str = "A";
+/// Most characters of remarks around the list that are kept with the formula.
+const MOST_ASIDES: usize = 2_000;
 /// Longest name taken from a title block.
 const LONGEST_NAME: usize = 120;
 
@@ -87,6 +89,8 @@ fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>) {
         if amount.is_none() && (name.is_empty() || at > last || only.len() == 1) {
             let words =
                 format!("a remark: {}", only.first().map(|cell| short(&cell.text)).unwrap_or_default());
+            let whole: Vec<&str> = only.iter().map(|cell| cell.text.as_str()).collect();
+            desk.asides.push(whole.join(" "));
             desk.told(row.line, Fate::PassedOver, words, Vec::new(), Vec::new());
             continue;
         }
@@ -502,6 +506,10 @@ fn note(desk: &Desk<'_>, sum_words: &str) -> String {
         parts.push(format!("Not on file under their names: {}.", unknown.join(", ")));
     }
     parts.push(sum_words.to_owned());
+    if !desk.asides.is_empty() {
+        let asides: String = desk.asides.join(" / ").chars().take(MOST_ASIDES).collect();
+        parts.push(format!("Written around the list: {asides}"));
+    }
     parts.join(" ")
 }
 

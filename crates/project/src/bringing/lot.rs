@@ -210,7 +210,7 @@ fn entry(
         if is_nothing(&cell.text) {
             continue;
         }
-        match reading::day(cell, desk.order) {
+        match reading::day(cell, desk.days) {
             Ok(day) => {
                 if matches!(cell.stored, Stored::Number(_)) {
                     notes.push(format!("{} was read as a day number of the spreadsheet: {day}.", cell.text));

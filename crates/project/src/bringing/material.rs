@@ -203,6 +203,7 @@ fn price(desk: &Desk<'_>, row: &Row, usual: &str, troubles: &mut Vec<CellTrouble
                 ))
             } else {
                 reading::number(plain.trim(), desk.decimal)
+                    .map_err(|unread| unread.with(&currency_in(&cell.text).unwrap_or_default()))
             }
         }
     };
@@ -235,7 +236,7 @@ fn price(desk: &Desk<'_>, row: &Row, usual: &str, troubles: &mut Vec<CellTrouble
         }
         return None;
     }
-    let date = match desk.cell(row, Field::PriceDate).map(|cell| reading::day(cell, desk.order)) {
+    let date = match desk.cell(row, Field::PriceDate).map(|cell| reading::day(cell, desk.days)) {
         None => desk.on_file.day,
         Some(Ok(day)) => day,
         Some(Err(unread)) => {

@@ -14,15 +14,31 @@ pub(super) struct Unread {
     pub(super) what: String,
     pub(super) what_now: String,
     pub(super) offers: Vec<String>,
+    /// One answer for the whole table settles it.
+    pub(super) asked: bool,
 }
 
 impl Unread {
     pub(super) fn new(what: impl Into<String>, what_now: impl Into<String>) -> Self {
-        Self { what: what.into(), what_now: what_now.into(), offers: Vec::new() }
+        Self { what: what.into(), what_now: what_now.into(), offers: Vec::new(), asked: false }
     }
 
     pub(super) fn offering(mut self, offers: impl IntoIterator<Item = String>) -> Self {
         self.offers = offers.into_iter().collect();
+        self
+    }
+
+    /// The same where a question is asked about the table as a whole.
+    pub(super) fn asked(mut self) -> Self {
+        self.asked = true;
+        self
+    }
+
+    /// The same with something behind every offer: a unit, a percent sign.
+    pub(super) fn with(mut self, behind: &str) -> Self {
+        if !behind.is_empty() {
+            self.offers = self.offers.iter().map(|offer| format!("{offer} {behind}")).collect();
+        }
         self
     }
 }
@@ -181,7 +197,10 @@ pub(super) fn amount(cell: &Cell, sign: Option<DecimalSign>) -> Result<Amount, U
         Some(digits) => (digits, true),
         None => (text, false),
     };
-    number(digits, sign).map(|value| Amount::Percent(value, said))
+    match number(digits, sign) {
+        Ok(value) => Ok(Amount::Percent(value, said)),
+        Err(unread) => Err(unread.with(if said { "%" } else { "" })),
+    }
 }
 
 /// `q.s. to pH 5.5`, `pH 5,5`: the aim.
@@ -214,6 +233,15 @@ pub(super) fn share(cell: &Cell, sign: Option<DecimalSign>) -> Result<Decimal, U
             "type the percent as one number",
         )),
     }
+}
+
+/// How days of a table are meant where they leave it open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct DayForm {
+    /// What stands first of two numbers.
+    pub(super) order: Option<DayOrder>,
+    /// Which day a month alone means: its last, else its first.
+    pub(super) last_of_month: Option<bool>,
 }
 
 /// In which order a day is written with numbers alone.
@@ -278,7 +306,7 @@ const MONTHS: [&[&str]; 12] = [
 ];
 
 /// Reads a day.
-pub(super) fn day(cell: &Cell, order: Option<DayOrder>) -> Result<Date, Unread> {
+pub(super) fn day(cell: &Cell, form: DayForm) -> Result<Date, Unread> {
     let text = cell.text.trim();
     match &cell.stored {
         Stored::Day(day) => return Ok(*day),
@@ -311,16 +339,20 @@ pub(super) fn day(cell: &Cell, order: Option<DayOrder>) -> Result<Date, Unread> 
         return read;
     }
     if let Some((first, second, year)) = two_and_a_year(text) {
-        return ordered(text, first, second, year, order);
+        return ordered(text, first, second, year, form.order);
     }
     if let Some((month, year)) = month_alone(text) {
         let ends = made(Some(year), Some(month), Some(1)).map(|first| [first, first.last_of_month()]);
         if let Some([first, last]) = ends {
+            if let Some(last_of_month) = form.last_of_month {
+                return Ok(if last_of_month { last } else { first });
+            }
             return Err(Unread::new(
                 format!("\"{text}\" is a month, not a day"),
                 "say which day of the month is meant; an expiry is mostly the last",
             )
-            .offering([last.to_string(), first.to_string()]));
+            .offering([last.to_string(), first.to_string()])
+            .asked());
         }
     }
     Err(Unread::new(format!("\"{text}\" is not a day"), "type year, month and day: 2026-11-24"))
@@ -339,7 +371,8 @@ fn ordered(text: &str, first: i8, second: i8, year: i16, order: Option<DayOrder>
                 format!("in \"{text}\" the day or the month may stand first"),
                 "say which; one answer holds for the whole table",
             )
-            .offering(offers));
+            .offering(offers)
+            .asked());
         }
     };
     chosen.ok_or_else(|| {
@@ -388,6 +421,11 @@ fn with_name(text: &str) -> Option<Result<Date, Unread>> {
     }))
 }
 
+/// Whether some of these is a month without a day.
+pub(super) fn months_alone<'t>(mut texts: impl Iterator<Item = &'t str>) -> bool {
+    texts.any(|text| month_alone(text).is_some())
+}
+
 /// `06/2027`, `2027-06`, `Jun 2027`.
 fn month_alone(text: &str) -> Option<(i8, i16)> {
     let lower = text.to_lowercase();
@@ -416,10 +454,12 @@ pub(super) fn weight(
         Stored::Number(value) => (value.to_string(), String::new()),
         _ => (text[..at].trim().to_owned(), text[at..].trim().to_owned()),
     };
-    let unit = if own.is_empty() { unit.trim().to_owned() } else { own };
-    let value = number(&digits, sign)?;
+    let unit = if own.is_empty() { unit.trim().to_owned() } else { own.clone() };
+    let value = number(&digits, sign).map_err(|unread| unread.with(&own))?;
     if unit.is_empty() {
-        return Err(Unread::new(format!("\"{text}\" has no unit"), "say in which unit the quantities are"));
+        return Err(
+            Unread::new(format!("\"{text}\" has no unit"), "say in which unit the quantities are").asked()
+        );
     }
     let known = ["mg", "g", "kg"].into_iter().find(|known| unit.eq_ignore_ascii_case(known));
     let same =
@@ -511,22 +551,44 @@ mod tests {
         ] {
             let order = if text.contains('/') { Some(DayOrder::DayFirst) } else { None };
             assert_eq!(
-                day(&cell(text), order).map(|day| day.to_string()).as_deref(),
+                day(&cell(text), DayForm { order, last_of_month: None })
+                    .map(|day| day.to_string())
+                    .as_deref(),
                 Ok("2026-11-24"),
                 "{text}"
             );
         }
-        let told = day(&cell("03/04/2027"), None).unwrap_err();
+        let told = day(&cell("03/04/2027"), DayForm::default()).unwrap_err();
         assert_eq!(told.offers, ["2027-04-03", "2027-03-04"]);
-        assert_eq!(day(&cell("05/05/2027"), None).map(|day| day.to_string()).as_deref(), Ok("2027-05-05"));
-        assert_eq!(day(&cell("11/24/2026"), Some(DayOrder::DayFirst)).unwrap_err().offers, ["2026-11-24"]);
-        assert_eq!(day(&cell("06/2027"), None).unwrap_err().offers, ["2027-06-30", "2027-06-01"]);
+        assert_eq!(
+            day(&cell("05/05/2027"), DayForm::default()).map(|day| day.to_string()).as_deref(),
+            Ok("2027-05-05")
+        );
+        assert_eq!(
+            day(&cell("11/24/2026"), DayForm { order: Some(DayOrder::DayFirst), last_of_month: None })
+                .unwrap_err()
+                .offers,
+            ["2026-11-24"]
+        );
+        assert_eq!(
+            day(&cell("06/2027"), DayForm::default()).unwrap_err().offers,
+            ["2027-06-30", "2027-06-01"]
+        );
         for text in ["31.02.2026", "soon", "2026", "99/99/9999", "1/2/3/4", "n/a"] {
-            assert!(day(&cell(text), None).is_err(), "{text}");
+            assert!(day(&cell(text), DayForm::default()).is_err(), "{text}");
         }
         let serial = Cell { text: "46350".into(), stored: Stored::Number(decimal("46350")), formula: false };
         // 46350 days from 1899-12-30, counted by Python's datetime.
-        assert_eq!(day(&serial, None).map(|day| day.to_string()).as_deref(), Ok("2026-11-24"));
+        assert_eq!(day(&serial, DayForm::default()).map(|day| day.to_string()).as_deref(), Ok("2026-11-24"));
+    }
+
+    #[test]
+    fn a_month_means_the_day_that_was_answered_and_an_offer_keeps_its_unit() {
+        let last = DayForm { order: None, last_of_month: Some(true) };
+        assert_eq!(day(&cell("02/2028"), last).map(|day| day.to_string()).as_deref(), Ok("2028-02-29"));
+        assert!(months_alone(["x", "06/2027"].into_iter()) && !months_alone(["24.11.2026"].into_iter()));
+        assert_eq!(weight(&cell("1,500 g"), "kg", None).unwrap_err().offers, ["1500 g", "1.5 g"]);
+        assert_eq!(amount(&cell("1,250 %"), None).unwrap_err().offers, ["1250 %", "1.25 %"]);
     }
 
     #[test]
@@ -554,7 +616,7 @@ mod tests {
         fn no_cell_ever_panics(text in "\\PC{0,40}", days in proptest::prelude::any::<f64>()) {
             let text = cell(&text);
             let _ = amount(&text, None);
-            let _ = day(&text, None);
+            let _ = day(&text, DayForm::default());
             let _ = weight(&text, "kg", Some(DecimalSign::Comma));
             let _ = day_of(days, false);
             let _ = day_of(days, true);
@@ -562,7 +624,7 @@ mod tests {
         #[test]
         fn what_looks_like_a_number_never_panics(text in "[0-9.,/ %-]{0,14}") {
             let text = cell(&text);
-            let _ = (amount(&text, None), day(&text, None), weight(&text, "oz", None));
+            let _ = (amount(&text, None), day(&text, DayForm::default()), weight(&text, "oz", None));
         }
     }
 }

@@ -258,9 +258,12 @@ fn workbook(bytes: &[u8], asked: &str) -> Result<Table, Fault> {
         if wanted {
             let formulas = rows.iter().flat_map(|row| &row.cells).filter(|cell| cell.formula).count();
             if formulas > 0 {
-                remarks.push(format!(
-                    "{formulas} cells hold formulas; the values the spreadsheet computed last were read."
-                ));
+                let cells = if formulas == 1 {
+                    "One cell holds a formula".to_owned()
+                } else {
+                    format!("{formulas} cells hold formulas")
+                };
+                remarks.push(format!("{cells}; what the spreadsheet computed last was read."));
             }
             taken = Some(Table {
                 kind: "workbook",
@@ -333,7 +336,7 @@ fn worksheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<Option<Sheet>
     let mut remarks = Vec::new();
     let filled = fill_merged(&mut rows, &merged);
     if filled > 0 {
-        remarks.push(format!("{filled} cells merged downwards were read as saying the same in every row."));
+        remarks.push("Cells merged downwards were read as saying the same in every row.".to_owned());
     }
     Ok(Some((rows, width, remarks)))
 }
