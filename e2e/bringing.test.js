@@ -95,6 +95,10 @@ describe('lots', () => {
     await paste('only words');
     assert.match(await page.locator('.troubles').first().innerText(), /parts the cells/);
     await paste('Raw material\tLot\nUnheard of\tX-2\nPropanediol\tPD-E2E-9');
+    // A row that is not there names nothing: it is told, and what was read before stays.
+    await answered(async () => { await page.locator('#head').fill('70'); await page.locator('#head').press('Enter'); });
+    assert.match(await page.locator('.stage .troubles').nth(1).innerText(), /row 70 is empty or not there/i);
+    assert.equal(await page.locator('#head').inputValue(), '1');
     assert.equal(await page.locator('#bring').isDisabled(), true);
     assert.match(await page.locator('#why-not').innerText(), /One row is not understood/);
     // The browser notes that the first was refused.

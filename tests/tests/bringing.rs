@@ -134,7 +134,7 @@ fn a_development_sheet_becomes_a_formula_with_everything_told() {
     assert_eq!(preview.unknown.len(), 1);
     assert_eq!(preview.unknown[0].name, "HumecTop 13");
     assert!(preview.unknown[0].offers[0].why.contains("INCI"), "{:?}", preview.unknown[0].offers);
-    assert!(preview.remarks.iter().any(|remark| remark.contains("hold formulas")), "{:?}", preview.remarks);
+    assert!(preview.remarks.iter().any(|remark| remark.contains("holds a formula")), "{:?}", preview.remarks);
     let passed: Vec<usize> =
         preview.rows.iter().filter(|row| row.fate == Fate::PassedOver).map(|row| row.line).collect();
     assert_eq!(passed, [7, 11, 14, 16]);

@@ -144,3 +144,24 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_undamaged_are_answered() {
+    let right =
+        |answer: Result<(), Vec<Diagnostic>>| answer.unwrap_or_else(|problems| panic!("{problems:?}"));
+    for text in [TONNE, BEAKER] {
+        right(heat(&FACTS, ("x.toml", text)).map(drop));
+    }
+    right(lethality(&FACTS, ("x.toml", HOLD), None).map(drop));
+    right(evaporate(&FACTS, ("x.toml", WEIGHED), None).map(drop));
+    right(mix(&FACTS, ("x.toml", STIRRED), None).map(drop));
+    right(scale(&FACTS, ("x.toml", SCALED), None).map(drop));
+    right(procedure(&FACTS, "x.toml", STEPS).map(drop));
+    let question = uncertainty::read("x.toml", TONER).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let formula = uncertainty::formula_of(TONER);
+    let asked = ("x.toml", formula.as_str());
+    right(how_sure::uncertainty(&FACTS, (date(2026, 11, 27), "eu"), asked, &question).map(drop));
+    for log in LOGS {
+        right(temperature_log("log.csv", log.as_bytes()).map(drop));
+    }
+}

@@ -32,6 +32,7 @@ const state = {
   /** @type {{name: string, bytes: string, size: number}|null} */ file: null,
   asked: fresh(page.what),
   /** @type {any} */ answer: null,
+  /** @type {any} What was asked when the answer came. */ good: null,
   number: 0,
   timer: 0,
   done: false,
@@ -70,6 +71,7 @@ const table = stage(1, 'The table');
 const columns = stage(2, 'What its columns say');
 const rows = stage(3, 'What will be made of it');
 const trouble = h('div', { class: 'troubles', role: 'alert' });
+const unfit = h('div', { class: 'troubles', role: 'alert' });
 const refusal = h('div', { class: 'troubles', role: 'alert' });
 
 const typed = h('textarea', { id: 'pasted', rows: 7, spellcheck: false, 'aria-describedby': 'pasted-hint', placeholder: 'Copy the cells in the spreadsheet and paste them here, with the row that names the columns', oninput: () => { state.file = null; showFile(); askSoon(); } });
@@ -160,15 +162,17 @@ async function askNow() {
     const answer = await ask('POST', '/api/bring-in/preview', sent());
     if (mine !== state.number) return;
     state.answer = answer;
+    state.good = structuredClone(state.asked);
     tell(trouble);
+    tell(unfit);
     draw();
     const { counts } = answer;
     announce(`${counts.made} to be made, ${counts.there} on file already, ${counts.not_understood} not understood.`);
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;
     if (mine !== state.number) return;
-    // The columns chosen last may be what is wrong: the table before stays, and its choices with it.
-    if (error.told.place?.field !== 'file' && state.answer) tell(refusal, error.told);
+    // What was asked last may be what is wrong: the table before stays, with what was asked before.
+    if (error.told.place?.field !== 'file' && state.answer) { state.asked = structuredClone(state.good); tell(unfit, error.told); draw(); }
     else { state.answer = null; tell(trouble, error.told); draw(); }
   } finally {
     if (mine === state.number) document.documentElement.dataset.reading = '0';
@@ -194,7 +198,7 @@ function draw() {
   if (!answer) { columns.hide(); rows.hide(); return; }
   const inHand = document.activeElement?.id;
   const fields = page.fields.find((/** @type {[string, any]} */ [what]) => what === asked.what)?.[1] ?? [];
-  columns.put(...questions(answer, answerWith), ...columnsTable(answer, { fields, asked, answerWith }));
+  columns.put(unfit, ...questions(answer, answerWith), ...columnsTable(answer, { fields, asked, answerWith }));
   const { counts, ready, missing } = answer;
   const noun = asked.what === 'formula' ? 'the formula' : asked.what === 'lot' ? plural(counts.made, 'lot') : plural(counts.made, 'record');
   const left = counts.not_understood;

@@ -63,11 +63,18 @@ fn not_brought(error: &BringError) -> Trouble {
 /// The table cannot be read at all.
 fn unreadable(problems: &[Diagnostic]) -> Trouble {
     let Some(first) = problems.first() else { return Trouble::broken() };
+    // What was asked of the table does not fit it; the table itself can be read.
+    let of_question = first.code.starts_with("no-such-");
+    let usual = if of_question { "asked" } else { "file" };
     let place = Place {
         line: Some(first.line).filter(|line| *line > 0),
         column: None,
-        field: Some(if first.field.is_empty() { "file".to_owned() } else { first.field.clone() }),
+        field: Some(if first.field.is_empty() { usual.to_owned() } else { first.field.clone() }),
     };
-    let why = "The table cannot be read as it stands.";
+    let why = if of_question {
+        "The table stays as it was read before."
+    } else {
+        "The table cannot be read as it stands."
+    };
     Trouble::new(Kind::BadInput, "table", sentence(&first.what), why, sentence(&first.what_now)).at(place)
 }
