@@ -16,7 +16,7 @@ type Told<T> = Result<Json<T>, Trouble>;
 const MOST_LINES: usize = 400;
 
 /// Refuses drafts no person can have typed.
-fn sound(draft: &Draft) -> Result<(), Trouble> {
+pub(crate) fn sound(draft: &Draft) -> Result<(), Trouble> {
     let lines: usize = draft.phases.iter().map(|phase| phase.lines.len()).sum();
     let parts: usize = draft.steps.iter().map(|step| step.lines.len() + step.premixes.len() + 1).sum();
     if parts > 4 * MOST_LINES {

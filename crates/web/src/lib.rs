@@ -15,6 +15,7 @@
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`bringing`] | a table brought in: page and JSON routes |
+//! | [`making`] | JSON routes of how sure a batch is |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |
@@ -35,6 +36,7 @@ mod draft_sheet;
 pub mod guard;
 pub mod lan;
 pub mod listen;
+pub mod making;
 pub mod measured;
 pub mod measurement;
 pub mod pages;

@@ -9,7 +9,7 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, making, measured, measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -200,6 +200,7 @@ fn routes(door: Door) -> Router {
         .route("/api/in-use", post(api::in_use))
         .route("/api/level", post(api::level))
         .route("/api/procedure", post(api::procedure))
+        .route("/api/sure", post(making::sure))
         .route("/api/measurement", post(measurement::read))
         .route("/api/bring-in", post(bringing::bring_in))
         .route("/api/bring-in/preview", post(bringing::preview))

@@ -11,6 +11,7 @@ import { InUseView } from './in_use.js';
 import { LevelView } from './level.js';
 import { MakingView } from './making.js';
 import { sections } from './readings.js';
+import { SureView } from './sure.js';
 
 const PLATES_AFTER_MS = 120;
 
@@ -24,6 +25,7 @@ const plates = new PlatesView(byId('plates'), (id) => plateAgain(id));
 const inUse = new InUseView((sizes) => session.inUse(sizes));
 const level = new LevelView((line, mpaS) => session.level(line, mpaS));
 const making = new MakingView(session, byId('making'));
+const sure = new SureView(session, byId('sure'));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -43,6 +45,7 @@ function platesSoon() {
     platesAsked += 1;
     const mine = platesAsked;
     making.update();
+    sure.update();
     try {
       const drawn = await session.figures(plates.looks());
       if (mine !== platesAsked) return;

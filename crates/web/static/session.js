@@ -149,6 +149,11 @@ export class Session extends EventTarget {
     return ask('POST', '/api/procedure', { formula: this.id, draft: this.judged() });
   }
 
+  /** How sure a batch of it is. @param {Record<string, string>} asked */
+  async sure(asked) {
+    return ask('POST', '/api/sure', { formula: this.id, draft: this.judged(), asked });
+  }
+
   /** The level of a thickener that gives a viscosity. @param {string} line id of its line @param {number} mpaS */
   async level(line, mpaS) {
     return ask('POST', '/api/level', { formula: this.id, draft: this.judged(), line, mpa_s: mpaS });

@@ -1,12 +1,83 @@
-//! How a draft is made.
+//! How a draft is made, and how sure a batch of it is.
 
-use super::Inner;
 use super::judging::value;
-use crate::desk::{Draft, Made, Way};
+use super::{Inner, WorkspaceDesk, bench};
+use crate::desk::{Answer, Draft, Made, Way};
 use crate::draft_sheet;
+use crate::making::{DRAWS, MakingDesk, Sure, SureAsked};
+use crate::trouble::{Kind, Trouble};
+use async_trait::async_trait;
+use levigate_project::sheet::parse_typed;
 use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::citations::citations_in;
+use levigate_project::workbench::complaint::sentence;
+use levigate_project::workbench::draft::market_of;
+use levigate_project::workbench::making::uncertainty::{MadeWith, sheet_uncertainty};
 use levigate_project::workbench::procedure::sheet_procedure;
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+#[async_trait]
+impl MakingDesk for WorkspaceDesk {
+    async fn sure(&self, formula: &str, draft: &Draft, asked: &SureAsked) -> Answer<Option<Sure>> {
+        let (formula, draft, asked) = (formula.to_owned(), draft.clone(), asked.clone());
+        let known = bench::flow(self).await?;
+        self.work(move |desk| sure(desk, known.for_formula(&formula), &draft, &asked)).await?
+    }
+}
+
+/// A number as typed; nothing where nothing stands.
+fn typed(field: &'static str, text: &str, [least, most]: [f64; 2]) -> Answer<Option<Decimal>> {
+    if text.trim().is_empty() {
+        return Ok(None);
+    }
+    let refuse = |what: String, what_now: String| {
+        Trouble::new(Kind::BadInput, "not-a-size", what, "", what_now).in_field(field)
+    };
+    let number =
+        parse_typed(text).map_err(|error| refuse(sentence(&error.to_string()), sentence(error.hint())))?;
+    if number.to_f64().is_some_and(|value| (least..=most).contains(&value)) {
+        return Ok(Some(number));
+    }
+    Err(refuse(
+        format!("{number} cannot be."),
+        format!("Type a number between {least} and {most}, or leave it empty."),
+    ))
+}
+
+/// How sure a batch of a draft is; nothing where it cannot be assessed.
+fn sure(desk: &Inner, bench: Bench<'_>, draft: &Draft, asked: &SureAsked) -> Answer<Option<Sure>> {
+    let (Ok(facts), Ok(reading)) = (desk.shelf.facts_with(&draft.own_facts), draft_sheet::read(draft)) else {
+        return Ok(None);
+    };
+    if reading.line_ids.is_empty() {
+        return Ok(None);
+    }
+    let size = |field, text: &str, limits| {
+        typed(field, text, limits).map(|found| found.and_then(|size| size.to_f64()))
+    };
+    let with = MadeWith {
+        batch_g: size("batch_g", &asked.batch_g, [0.001, 1e9])?,
+        readability_g: typed("balance_g", &asked.balance_g, [1e-7, 1e4])?,
+        repeatability_g: size("repeatability_g", &asked.repeatability_g, [0.0, 1e4])?,
+        meter_ph: size("meter_ph", &asked.meter_ph, [0.0, 2.0])?,
+        price_half_width_percent: size("price_percent", &asked.price_percent, [0.0, 99.0])?,
+        draws: DRAWS,
+    };
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
+    match sheet_uncertainty(&facts, (desk.day(), market), &reading.sheet, Some(bench), &with) {
+        Ok(found) => {
+            let sources = citations_in(&facts, &value(&found));
+            Ok(Some(Sure { found, line_ids: reading.line_ids, sources }))
+        }
+        Err(complaints) => match complaints.into_iter().find(|one| one.field == "bench.balance_g") {
+            Some(one) => Err(Trouble::new(Kind::BadInput, "no-balance", one.what, one.why, one.what_now)
+                .in_field("balance_g")),
+            // The sheet itself tells what is wrong with it.
+            None => Ok(None),
+        },
+    }
+}
 
 /// The procedure of a draft; nothing where it cannot be assessed.
 pub(super) fn made(desk: &Inner, bench: Bench<'_>, draft: &Draft) -> Option<Made> {

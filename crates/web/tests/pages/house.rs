@@ -124,6 +124,7 @@ impl House {
             ("POST", "/api/in-use".to_owned()),
             ("POST", "/api/level".to_owned()),
             ("POST", "/api/procedure".to_owned()),
+            ("POST", "/api/sure".to_owned()),
             ("POST", "/api/measurement".to_owned()),
             ("POST", "/api/toml".to_owned()),
             ("POST", "/api/materials".to_owned()),

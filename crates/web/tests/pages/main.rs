@@ -13,3 +13,4 @@ mod memory;
 mod network;
 mod people;
 mod routes;
+mod sure;

@@ -156,6 +156,13 @@ fn targets(paper: &mut Paper, results: &[ResultUncertainty]) {
         ("batch to batch", Lean::Right),
     ];
     paper.columns(&heads, &rows);
+    for result in results.iter().filter(|one| one.target.as_ref().is_some_and(|target| !target.aimed)) {
+        paper.hanging(
+            2,
+            "note:",
+            &format!("{}: the formula itself does not aim into it; no weighing mends that", result.name),
+        );
+    }
 }
 
 fn sources(shares: &[ShareOfVariance]) -> String {

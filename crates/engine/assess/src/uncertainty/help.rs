@@ -43,9 +43,11 @@ pub(super) fn helps(
         );
         helps.push(help(ask, assessed, masses, line, why)?);
     }
-    for result in
-        results.iter().filter(|one| one.target.as_ref().is_some_and(|t| t.batch_to_batch < NEEDS_HELP))
-    {
+    // What does not aim into its target is not missed by weighing.
+    let missed = |one: &&ResultUncertainty| {
+        one.target.as_ref().is_some_and(|target| target.aimed && target.batch_to_batch < NEEDS_HELP)
+    };
+    for result in results.iter().filter(missed) {
         let leads =
             result.from_making.first().filter(|one| one.group == Group::Weighing && one.percent >= MUCH);
         let line = leads.and_then(|one| lines.iter().find(|line| Some(line.line) == one.line));

@@ -39,6 +39,13 @@ impl Described for Met {
         .sources(&["jcgm-101"]);
 }
 
+struct Wanted;
+impl Described for Wanted {
+    const OF: Description =
+        Description::computed("", "end of the target, in the unit of what it is held against")
+            .proved_by("exact arithmetic");
+}
+
 struct Grams;
 impl Described for Grams {
     const OF: Description = Description::computed("g", "percent of the batch")
@@ -157,6 +164,14 @@ pub struct ShareOfVariance {
 pub struct TargetChance {
     /// In words.
     pub words: String,
+    /// Its lower end, in the unit of the result; none where it has none.
+    #[serde(serialize_with = "result::<Wanted, _, _>")]
+    pub least: Option<f64>,
+    /// Its upper end.
+    #[serde(serialize_with = "result::<Wanted, _, _>")]
+    pub most: Option<f64>,
+    /// Whether the formula aims into it: its value as predicted lies within.
+    pub aimed: bool,
     /// Chance with everything that is uncertain, %.
     #[serde(serialize_with = "result::<Met, _, _>")]
     pub as_predicted: f64,
@@ -319,8 +334,7 @@ fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot) -> Vec<Spoken> {
                     unit: "% w/w".to_owned(),
                     logarithm: false,
                     grade: Grade::Computed,
-                    // What is typed as the limit itself lies on it to the last bit.
-                    target: Some((format!("at most {most} %"), f64::NEG_INFINITY, most * (1.0 + 1e-12))),
+                    target: Some((format!("at most {most} %"), f64::NEG_INFINITY, most)),
                 }
             }
             Output::LnViscosity { .. } => {
@@ -379,10 +393,15 @@ fn one(
     let drawn = say(all.mean, all.interval, DRAWN, "jcgm-101");
     let between = say(making.mean, making.interval, DRAWN, "jcgm-101");
     let limit = |value: f64| if spoken.logarithm { value.log_e() } else { value };
+    // What is typed as the limit itself lies on it to the last bit.
+    let upper = |high: f64| limit(high) * if spoken.key == "limit" { 1.0 + 1e-12 } else { 1.0 };
     let target = spoken.target.as_ref().map(|(words, low, high)| TargetChance {
         words: words.clone(),
-        as_predicted: 100.0 * all.within(limit(*low), limit(*high)),
-        batch_to_batch: 100.0 * making.within(limit(*low), limit(*high)),
+        least: Some(*low).filter(|low| low.is_finite()),
+        most: Some(*high).filter(|high| high.is_finite()),
+        aimed: (limit(*low)..=upper(*high)).contains(&followed.value),
+        as_predicted: 100.0 * all.within(limit(*low), upper(*high)),
+        batch_to_batch: 100.0 * making.within(limit(*low), upper(*high)),
     });
     ResultUncertainty {
         key: spoken.key,

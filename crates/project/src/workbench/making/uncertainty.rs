@@ -3,16 +3,19 @@
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;
 pub use crate::making_file::uncertainty::UncertaintyFile;
-use crate::workbench::assess::{diagnose, facts_for, known};
+use crate::making_file::uncertainty::{NamedBalance, USUAL_SEED};
+use crate::workbench::assess::{Bench, diagnose, facts_for, known};
+use crate::workbench::complaint::{Complaint, complaints, sentence};
 use jiff::civil::Date;
-use levigate_assess::Inquiry;
 use levigate_assess::uncertainty::{Ask, Assigned, BatchError, LotSpread, batch};
 pub use levigate_assess::uncertainty::{
     BatchUncertainty, Help, LineUncertainty, Remedy, ResultUncertainty, ShareOfVariance,
 };
+use levigate_assess::{AssessError, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::sheet::{Product, Sheet};
-use levigate_measure::weighing::{Balance, BalanceRecord};
+use levigate_measure::weighing::{Balance, BalanceRecord, WeighingError};
+use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
@@ -32,13 +35,110 @@ pub struct UncertaintyReading {
 /// Everything that is wrong with the formula or with what was asked, each with its place as far as it has one.
 pub fn uncertainty(
     facts: &Facts,
-    (day, market): (Date, &str),
+    when: (Date, &str),
     (file, text): (&str, &str),
     asked: &UncertaintyFile,
 ) -> Result<UncertaintyReading, Vec<Diagnostic>> {
     let formula = formula_file::read(file, text)?;
     let facts = facts_for(facts, file, &formula)?;
-    let mut sheet = formula.sheet.clone();
+    of_sheet(&facts, when, &formula.sheet, None, asked).map_err(|trouble| match trouble {
+        Trouble::Assess(error) => diagnose(&formula, &error),
+        Trouble::Said { line, code, what, what_now } => {
+            vec![formula.diagnose_line(line, code, what, what_now)]
+        }
+    })
+}
+
+/// What a batch is made with, where it is not as its sheet says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MadeWith {
+    /// Batch, g.
+    pub batch_g: Option<f64>,
+    /// Readability of the balance, g.
+    pub readability_g: Option<Decimal>,
+    /// Its repeatability, g.
+    pub repeatability_g: Option<f64>,
+    /// Standard uncertainty of a pH reading.
+    pub meter_ph: Option<f64>,
+    /// Half-width of the prices, percent.
+    pub price_half_width_percent: Option<f64>,
+    /// Draws.
+    pub draws: usize,
+}
+
+impl MadeWith {
+    fn question(&self, sheet: &Sheet) -> Result<UncertaintyFile, WeighingError> {
+        let own = BalanceRecord {
+            name: None,
+            readability_g: self.readability_g.unwrap_or(sheet.batch.balance_g),
+            // The repeatability on the sheet is that of the balance on the sheet.
+            repeatability_g: self.repeatability_g.or(sheet
+                .batch
+                .repeatability_g
+                .filter(|_| self.readability_g.is_none())
+                .and_then(|grams| grams.to_f64())),
+            capacity_g: None,
+            certificate: None,
+        };
+        Ok(UncertaintyFile {
+            formula: None,
+            batch_g: self.batch_g,
+            draws: self.draws,
+            seed: USUAL_SEED,
+            coverage: 0.95,
+            price_half_width_percent: self.price_half_width_percent,
+            meter_ph: self.meter_ph,
+            balances: vec![NamedBalance { balance: Balance::try_from(own)?, lines: Vec::new() }],
+            lots: Vec::new(),
+        })
+    }
+}
+
+/// Tells how sure the batch of a sheet is, with what the bench has taught about its flow.
+///
+/// # Errors
+/// Everything that is wrong with the sheet or with what it is made with.
+pub fn sheet_uncertainty(
+    facts: &Facts,
+    when: (Date, &str),
+    sheet: &Sheet,
+    bench: Option<Bench<'_>>,
+    with: &MadeWith,
+) -> Result<UncertaintyReading, Vec<Complaint>> {
+    let no_balance = |error: WeighingError| {
+        vec![Complaint {
+            field: "bench.balance_g",
+            what: sentence(&error.to_string()),
+            what_now: sentence(error.hint()),
+            ..Complaint::default()
+        }]
+    };
+    let asked = with.question(sheet).map_err(no_balance)?;
+    of_sheet(facts, when, sheet, bench, &asked).map_err(|trouble| match trouble {
+        Trouble::Assess(error) => complaints(&error),
+        Trouble::Said { line, what, what_now, .. } => vec![Complaint {
+            line,
+            field: if line.is_some() { "amount" } else { "sheet" },
+            what: sentence(&what),
+            what_now: sentence(&what_now),
+            ..Complaint::default()
+        }],
+    })
+}
+
+enum Trouble {
+    Assess(AssessError),
+    Said { line: Option<usize>, code: &'static str, what: String, what_now: String },
+}
+
+fn of_sheet(
+    facts: &Facts,
+    (day, market): (Date, &str),
+    typed: &Sheet,
+    bench: Option<Bench<'_>>,
+    asked: &UncertaintyFile,
+) -> Result<UncertaintyReading, Trouble> {
+    let mut sheet = typed.clone();
     for lot in &asked.lots {
         if let (Some(line), Some(assay)) =
             (sheet.phases.iter_mut().flat_map(|phase| &mut phase.lines).nth(lot.line), lot.assay_percent)
@@ -46,17 +146,18 @@ pub fn uncertainty(
             line.assay_percent = Some(assay);
         }
     }
-    let wrong =
-        |code: &str, what: String, what_now: String| vec![formula.diagnose_line(None, code, what, what_now)];
+    let wrong = |code, what: String, what_now: String| Trouble::Said { line: None, code, what, what_now };
     let usual = asked.balances.iter().find(|balance| balance.lines.is_empty());
     let balance = match usual {
         Some(named) => named.balance.clone(),
-        None => of_sheet(&sheet)
+        None => balance_of(&sheet)
             .map_err(|error| wrong("no-balance", error.to_string(), error.hint().to_owned()))?,
     };
     let others = asked.balances.iter().filter(|balance| !balance.lines.is_empty());
+    let mut known = known(facts);
+    known.flow.bench = bench;
     let ask = Ask {
-        inquiry: Inquiry { sheet: &sheet, known: known(&facts), day, market },
+        inquiry: Inquiry { sheet: &sheet, known, day, market },
         batch_g: asked.batch_g.or(sheet.batch.size_g.to_f64()).unwrap_or(f64::NAN),
         balance,
         others: others
@@ -70,19 +171,21 @@ pub fn uncertainty(
         seed: asked.seed,
     };
     let batch = batch(&ask).map_err(|error| match error {
-        BatchError::Assess(error) => diagnose(&formula, &error),
+        BatchError::Assess(error) => Trouble::Assess(error),
         BatchError::Given(error) => wrong("cannot-be", error.to_string(), error.hint().to_owned()),
         BatchError::NoSuchLine { line, count } => wrong(
             "no-such-line",
             format!("a balance or a lot is named for line {}, and the formula has {count}", line + 1),
             "count the lines of the formula from 1, phase after phase".to_owned(),
         ),
-        BatchError::NoActive { line, material } => vec![formula.diagnose_line(
-            Some(line),
-            "no-active",
-            format!("the record of \"{material}\" names no active substance, so the assay of a lot means nothing"),
-            "leave the lot out, or name the active in the record".to_owned(),
-        )],
+        BatchError::NoActive { line, material } => Trouble::Said {
+            line: Some(line),
+            code: "no-active",
+            what: format!(
+                "the record of \"{material}\" names no active substance, so the assay of a lot means nothing"
+            ),
+            what_now: "leave the lot out, or name the active in the record".to_owned(),
+        },
         BatchError::Draws { failed, made } => wrong(
             "no-equilibrium",
             format!("the equilibrium has no answer in {failed} of {made} draws"),
@@ -90,11 +193,11 @@ pub fn uncertainty(
                 .to_owned(),
         ),
     })?;
-    Ok(UncertaintyReading { product: formula.sheet.product.clone(), batch })
+    Ok(UncertaintyReading { product: typed.product.clone(), batch })
 }
 
 /// The balance named on the sheet.
-fn of_sheet(sheet: &Sheet) -> Result<Balance, levigate_measure::weighing::WeighingError> {
+fn balance_of(sheet: &Sheet) -> Result<Balance, WeighingError> {
     Balance::try_from(BalanceRecord {
         name: None,
         readability_g: sheet.batch.balance_g,

@@ -1,0 +1,69 @@
+//! JSON routes of the making of a draft beside its procedure: how sure a batch of it is.
+//!
+//! `POST /api/sure` takes `{ "formula": "...", "draft": {...}, "asked": {...} }` and answers what `levigate uncertainty` answers with
+//! `--json` about the same formula, with what the trials of this formula have taught about its flow.
+
+use crate::api::sound;
+use crate::desk::{Answer, Draft};
+use crate::trouble::Trouble;
+use crate::window::{Body, Given};
+use async_trait::async_trait;
+use axum::Json;
+use levigate_project::workbench::making::uncertainty::UncertaintyReading;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+type Told<T> = Result<Json<T>, Trouble>;
+
+/// Draws for a page: an answer while somebody types. The chance of a target is known to half of one in a hundred.
+pub(crate) const DRAWS: usize = 20_000;
+
+/// The questions about making a draft; part of every desk.
+#[async_trait]
+pub trait MakingDesk: Send + Sync {
+    /// How sure a batch of the draft is; nothing when the draft cannot be assessed.
+    async fn sure(&self, formula: &str, draft: &Draft, asked: &SureAsked) -> Answer<Option<Sure>>;
+}
+
+/// What a batch is weighed and read with, as typed; an empty text is what the formula says, or nothing.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default)]
+pub struct SureAsked {
+    /// Batch, g.
+    pub batch_g: String,
+    /// Readability of the balance, g.
+    pub balance_g: String,
+    /// Its repeatability, g.
+    pub repeatability_g: String,
+    /// Standard uncertainty of a pH reading.
+    pub meter_ph: String,
+    /// Half-width of every price, percent.
+    pub price_percent: String,
+}
+
+/// How sure a batch of a draft is.
+#[derive(Clone, Debug, Serialize)]
+pub struct Sure {
+    /// Lines, results, what would help.
+    #[serde(flatten)]
+    pub found: UncertaintyReading,
+    /// Id of the draft line behind each line of the formula.
+    pub line_ids: Vec<String>,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// A draft and what its batch is made with.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct AskSure {
+    formula: String,
+    draft: Draft,
+    asked: SureAsked,
+}
+
+/// How sure a batch of a draft is.
+pub async fn sure(Given(room): Given, Body(ask): Body<AskSure>) -> Told<Option<Sure>> {
+    sound(&ask.draft)?;
+    room.desk.sure(&ask.formula, &ask.draft, &ask.asked).await.map(Json)
+}

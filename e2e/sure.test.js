@@ -1,0 +1,97 @@
+// How sure the batch is: the targets and the chance of each, what would help, fields that change it, and what cannot be.
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { after, before, beforeEach, describe, test } from 'node:test';
+import { chromium } from 'playwright-core';
+import { CHROMIUM, FLAGS, start } from './server.js';
+import { tooFaint } from './contrast.js';
+import { watched } from './watch.js';
+
+const TONER = new URL('../examples/scenarios/2-aha-toner-serum.toml', import.meta.url);
+
+/** @type {Awaited<ReturnType<typeof start>>} */ let server;
+/** @type {import('playwright-core').Browser} */ let browser;
+/** @type {import('playwright-core').BrowserContext} */ let context;
+/** @type {import('playwright-core').Page} */ let page;
+/** @type {string[]} */ let wrong = [];
+let formula = '';
+
+before(async () => {
+  server = await start();
+  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+  const first = await browser.newPage();
+  await first.goto(`${server.url}formulas`);
+  await first.locator('#file').setInputFiles({ name: 'toner.toml', mimeType: 'text/plain', buffer: await readFile(TONER) });
+  await first.waitForURL(/formulas\/[0-9a-f-]{30,}/);
+  formula = new URL(first.url()).pathname;
+  await first.close();
+});
+after(async () => {
+  await browser?.close();
+  server?.stop();
+});
+beforeEach(async () => {
+  await context?.close();
+  wrong = [];
+  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
+  page = await watched(context, server.url, wrong);
+  await page.goto(new URL(formula, server.url).href);
+  await page.locator('.making-step').first().waitFor();
+});
+
+const sure = () => page.locator('#sure');
+const row = (/** @type {RegExp} */ name) => sure().locator('.sure-lines tbody tr', { hasText: name });
+/** @param {() => Promise<unknown>} act */
+async function again(act) {
+  const answered = page.waitForResponse((response) => response.url().endsWith('/api/sure'));
+  await act();
+  const status = (await answered).status();
+  await page.waitForTimeout(100);
+  return status;
+}
+
+describe('how sure the batch is', () => {
+  test('is worked out when it comes into sight: chance of each target, lines, what would help', async () => {
+    assert.equal(await sure().locator('.sure-target').count(), 0, 'not before it is seen');
+    await again(() => sure().scrollIntoViewIfNeeded());
+    await sure().locator('.sure-target').first().waitFor();
+    const ph = sure().locator('.sure-target', { hasText: 'pH of the batch' });
+    assert.match(await ph.innerText(), /Wanted: pH\s3\.7 to 3\.9\.[\s\S]+lands in it\s+\d\d\s*of 100/);
+    assert.match(await ph.locator('svg').first().getAttribute('aria-label') ?? '', /As predicted between 3\.\d+ and 4\.\d+/);
+    assert.match(await sure().locator('.sure-target', { hasText: 'Glycolic acid' }).innerText(), /does not aim into it; no weighing mends that/);
+    assert.match(await row(/Sodium gluconate/).innerText(), /0\.25\s+8\.5\s*%\s+5 %\s+75\s*of 100/);
+    const help = sure().locator('.sure-help', { hasText: 'Sodium gluconate' });
+    assert.match(await help.innerText(), /Weigh it on the 0\.001\sg balance\s+0\.85\s*%\s+over 99\s*of 100/);
+    assert.equal(await sure().locator('.sure-help', { hasText: 'Glycolic acid' }).count(), 0, 'no weighing is offered where the formula itself is wrong');
+    await ph.locator('.num').first().click();
+    assert.match(await page.locator('#derivation').innerText(), /share of the draws that meet the target/i);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('a finer balance makes the lines surer; what cannot be is refused beside its field', async () => {
+    await again(() => sure().scrollIntoViewIfNeeded());
+    const balance = sure().getByLabel('Readability of the balance, g');
+    assert.equal(await balance.inputValue(), '0.01', 'as the sheet says');
+    await balance.fill('0.001');
+    assert.equal(await again(() => balance.press('Tab')), 200);
+    assert.match(await row(/Sodium gluconate/).innerText(), /0\.85\s*%\s+5 %\s+over 99/);
+    await balance.fill('-1');
+    assert.equal(await again(() => balance.press('Tab')), 422);
+    assert.match(await sure().locator('[role=alert]').innerText(), /-1 cannot be.*Type a number between/s);
+    await balance.fill('');
+    assert.equal(await again(() => balance.press('Tab')), 200);
+    assert.equal(await balance.inputValue(), '0.01', 'an empty field is the sheet again');
+    assert.match(await row(/Sodium gluconate/).innerText(), /8\.5\s*%/);
+    assert.deepEqual(wrong.filter((one) => !one.includes('422')), []);
+  });
+
+  test('everything can be read, in light and dark', async () => {
+    for (const scheme of /** @type {const} */ (['light', 'dark'])) {
+      await page.emulateMedia({ colorScheme: scheme });
+      await sure().scrollIntoViewIfNeeded();
+      await sure().locator('.sure-target').first().waitFor();
+      const faint = (await page.evaluate(tooFaint)).filter((one) => /sure/.test(one.where));
+      assert.deepEqual(faint, []);
+    }
+  });
+});
