@@ -3,12 +3,17 @@
 use levigate_process::flow::{FlowModel, Liquid, Modelled};
 use levigate_process::heat::evaporation::{Room, Surface};
 use levigate_process::heat::film::{Barrier, FilmLaw, Passage, Stirred};
-use levigate_process::heat::warming::{Batch, JacketFlow, Losses, Plate, Source};
+use levigate_process::heat::settings::HeatLoss;
+use levigate_process::heat::warming::{
+    Asked, Batch, Goal, HeatReading, JacketFlow, Losses, Plate, Source, Warmer, heat,
+};
 use levigate_process::properties::{Air, BatchLiquid};
+use levigate_process::scale_up::heated::HeatedScale;
 use proptest::prelude::*;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
+use std::f64::consts::PI;
 
 fn cases<T: DeserializeOwned>(file: &str) -> T {
     let path = format!("{}/{file}", env!("CARGO_MANIFEST_DIR"));
@@ -28,6 +33,7 @@ struct Published {
     lumped: Lumped,
     tank: Tank,
     isothermal: Vec<Isothermal>,
+    scale_up: ScaleUp,
 }
 
 #[derive(Deserialize)]
@@ -92,6 +98,14 @@ struct Isothermal {
     from_c: f64,
     to_c: f64,
     minutes: f64,
+}
+
+#[derive(Deserialize)]
+struct ScaleUp {
+    wall_per_volume_1_ft: [f64; 2],
+    bench_minutes: f64,
+    plant_minutes: f64,
+    times: f64,
 }
 
 /// A case of `heat.py`: its name, and numbers by their names.
@@ -200,6 +214,102 @@ fn a_textbook_body_cools_as_printed() {
     let body = Batch { liquid, ..batch(mass_kg, losses, Source::Room) };
     near("rate", losses.wall_w_k / body.heat_capacity_j_k(30.0), of.rate_1_s, 1e-3);
     near("hours", seconds(&body, of.from_c, of.to_c) / 3600.0, of.hours, 3e-3);
+}
+
+/// Full cylinders as deep as wide, S/V = 5/D, in the same jacket without losses: warmed from 20 to 60 C and cooled back to 30 C.
+fn cylinder(per_m: f64, overall: f64) -> (f64, HeatReading) {
+    let no_loss = HeatLoss {
+        wall_w_m2_k: 0.0,
+        surface_w_m2_k: 0.0,
+        emissivity: 0.0,
+        doubt_percent: 0.0,
+        reason: String::new(),
+        source: String::new(),
+    };
+    let volume_m3 = PI / 4.0 * (5.0 / per_m).powi(3);
+    let by = |in_c: f64| {
+        let flow = JacketFlow { in_c, flow_w_k: None };
+        Warmer::Jacket(flow, Passage::Overall(overall), per_m * volume_m3)
+    };
+    let mass_kg = 1000.0 * volume_m3;
+    let asked = Asked {
+        batch_kg: mass_kg,
+        liquid: STEADY,
+        vessel_j_k: 0.0,
+        stirrer_w: 0.0,
+        surface: surface(1e-9, 0.0),
+        wall_m2: [0.0; 2],
+        room: room(22.0),
+        losses: &no_loss,
+        goal: Goal { from_c: 20.0, to_c: 60.0, hold_s: 0.0, down_to_c: Some(30.0) },
+        warmer: by(80.0),
+        cooler: by(10.0),
+        doubt: 0.0,
+        sources: Vec::new(),
+        assumed: Vec::new(),
+    };
+    (mass_kg, heat(&asked).expect("a course"))
+}
+
+#[test]
+fn six_times_less_wall_takes_six_times_as_long() {
+    let of = cases::<Published>("published/heat.toml").scale_up;
+    let [small, large] = of.wall_per_volume_1_ft.map(|per_ft| per_ft / 0.3048);
+    // The coefficient that warms the small one in its time: U = m c_p ln(60/20) / (A t).
+    let overall = 1000.0 * 4180.0 * 3.0_f64.ln() / (small * 60.0 * of.bench_minutes);
+    let ((_, bench), (mass_kg, plant)) = (cylinder(small, overall), cylinder(large, overall));
+    let plant = HeatedScale::of("plant", mass_kg, &plant, Some(&bench));
+    let bench = HeatedScale::of("bench", 1.0, &bench, None);
+    near("bench", bench.warm.value.unwrap(), of.bench_minutes, 1e-3);
+    near("plant", plant.warm.value.unwrap(), of.plant_minutes, 1e-3);
+    near("times", plant.times_bench.unwrap().value.unwrap(), of.times, 1e-3);
+    // Cooling by the closed form: ln(50/20) against ln(60/20) of the warming.
+    let cool = plant.cool.unwrap().value.unwrap();
+    near("cool", cool, of.plant_minutes * 2.5_f64.ln() / 3.0_f64.ln(), 1e-3);
+    near("all", plant.time.value.unwrap(), of.plant_minutes + cool, 1e-3);
+}
+
+#[test]
+fn what_holds_a_batch_on_a_plate_settles_it_there() {
+    let loss = HeatLoss {
+        wall_w_m2_k: 10.0,
+        surface_w_m2_k: 5.0,
+        emissivity: 0.95,
+        doubt_percent: 30.0,
+        reason: String::new(),
+        source: String::new(),
+    };
+    let plate =
+        Plate { power_w: 600.0, heat_capacity_j_k: 800.0, contact_w_k: 3.0, loss_w_k: 0.8, most_c: 400.0 };
+    let asked = Asked {
+        batch_kg: 0.5,
+        liquid: BatchLiquid::WATER,
+        vessel_j_k: 0.0,
+        stirrer_w: 0.0,
+        surface: surface(0.006, 1.0),
+        wall_m2: [0.02, 0.026],
+        room: room(22.0),
+        losses: &loss,
+        goal: Goal { from_c: 22.0, to_c: 75.0, hold_s: 1000.0, down_to_c: None },
+        warmer: Warmer::Plate(plate),
+        cooler: Warmer::Room,
+        doubt: 0.3,
+        sources: Vec::new(),
+        assumed: Vec::new(),
+    };
+    let reading = heat(&asked).expect("a course");
+    // kJ in 1000 s are W: with that power the plate and the batch come to rest at 75 C.
+    let held = reading.hold.heat.value.unwrap();
+    let weak = Asked { warmer: Warmer::Plate(Plate { power_w: held, ..plate }), ..asked.clone() };
+    let rest = heat(&weak).expect("a course").reachable;
+    near("rest", rest.value.unwrap(), 75.0, 1e-4);
+    assert!(held > reading.losses.total.value.unwrap(), "the plate loses too");
+    let (low, high) = (rest.low.unwrap(), rest.high.unwrap());
+    assert!(low < 75.0 && 75.0 < high, "{low} {high}");
+    // One that comes to 75 C in the middle is refused 80 C, and told what it may come to.
+    let goal = Goal { to_c: 80.0, ..asked.goal };
+    let why = heat(&Asked { goal, ..weak }).expect("a course").heat_up.time.refused.unwrap();
+    assert!(why.contains("between") && why.contains("75"), "{why}");
 }
 
 #[test]

@@ -1,7 +1,8 @@
 //! The weighing model against figures printed elsewhere and against a Monte Carlo that shares no code with it.
 
 use levigate_measure::weighing::{
-    Air, Balance, BalanceRecord, Certificate, DilutionLimits, Indication, Weighing, buoyancy_factor,
+    Air, Balance, BalanceRecord, Certificate, DilutionLimits, Indication, USUAL_AIR_KG_M3, Verified,
+    Weighing, buoyancy_factor, floating,
 };
 use serde::Deserialize;
 
@@ -16,6 +17,8 @@ struct Cases {
     reading: Vec<ReadingCase>,
     air: Vec<AirCase>,
     buoyancy: Vec<BuoyancyCase>,
+    class: Vec<ClassCase>,
+    floating: Vec<FloatingCase>,
 }
 
 #[derive(Deserialize)]
@@ -274,5 +277,74 @@ fn air_has_its_density_and_carries_its_share() {
     for case in cases().buoyancy {
         let got = buoyancy_factor(1.2, case.sample_kg_m3);
         assert!((got - case.factor).abs() <= case.within, "{} ({}): {got}", case.name, case.source);
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ClassCase {
+    name: String,
+    source: String,
+    class: String,
+    interval_g: f64,
+    loads_g: Vec<f64>,
+    in_service_g: Vec<f64>,
+}
+
+#[test]
+fn a_class_permits_what_its_table_says() {
+    let facts = levigate_facts::shipped().expect("the shipped facts");
+    for ClassCase { name, source, class, interval_g, loads_g, in_service_g } in cases().class {
+        let steps = &facts.making.balance_classes[&class];
+        assert_eq!(steps.source, source, "{name}");
+        let verified = Verified::of(steps, Some(interval_g), 0.1 * interval_g);
+        for (load, most) in loads_g.iter().zip(&in_service_g) {
+            let got = verified.most_g(*load);
+            assert!((got - most).abs() < 1e-12, "{name}: {load} g {got}");
+        }
+        // Without an interval the most it can be for a division counts; a certificate says more than a class.
+        let unknown = Verified::of(steps, None, interval_g);
+        assert!(
+            unknown.interval_g >= interval_g && unknown.most_g(loads_g[0]) >= verified.most_g(loads_g[0])
+        );
+        let bare = Balance::with_readability("0.01".parse().unwrap()).unwrap();
+        let known = bare.clone().verified(verified.clone());
+        let squared = known.standard_uncertainty_g(loads_g[0]).powi(2)
+            - bare.standard_uncertainty_g(loads_g[0]).powi(2);
+        assert!((squared - in_service_g[0].powi(2) / 3.0).abs() < 1e-12, "{name}: {squared}");
+        let scatter = known.scatter(loads_g[0]).standard_deviation();
+        assert!(
+            (scatter / known.standard_uncertainty_g(loads_g[0]) - 1.0).abs() < 1e-12,
+            "{name}: {scatter}"
+        );
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FloatingCase {
+    name: String,
+    source: String,
+    batch_kg_m3: f64,
+    reading_g: f64,
+    densities_kg_m3: [f64; 2],
+    shifts_g: [f64; 2],
+    within_g: f64,
+}
+
+#[test]
+fn a_powder_and_an_oil_float_less_and_more_than_the_batch() {
+    for case in cases().floating {
+        let readings = [case.reading_g; 3];
+        let [powder, oil] = case.densities_kg_m3;
+        let found =
+            floating(USUAL_AIR_KG_M3[0], &readings, &[Some(powder), Some(oil), None], case.batch_kg_m3);
+        let found = found.expect("a density is known");
+        for (factor, shift) in found.factors.iter().zip(case.shifts_g) {
+            let got = case.reading_g * (factor - 1.0);
+            assert!((got - shift).abs() <= case.within_g, "{} ({}): {got}", case.name, case.source);
+        }
+        assert_eq!((found.factors[2], found.line), (1.0, 0), "what is not known floats as the batch does");
+        assert_eq!(floating(USUAL_AIR_KG_M3[0], &readings, &[None; 3], case.batch_kg_m3), None);
     }
 }

@@ -1,6 +1,7 @@
 //! How a product is made: `[[heat_resistance]]`, `[[lethal_unit]]`, `[room]`, `[evaporation]`, `[heat_loss]`, `[hot_plate]`,
-//! `[jacket_side]`, `[[vessel_film]]`.
+//! `[jacket_side]`, `[[vessel_film]]`, `[[balance_class]]`.
 
+use levigate_measure::weighing::ErrorSteps;
 use levigate_process::heat::film::VesselFilm;
 use levigate_process::heat::lethality::{HeatResistance, LethalUnit};
 use levigate_process::heat::settings::{EvaporationDoubt, HeatLoss, HotPlate, JacketSide, RoomSizes, limits};
@@ -30,6 +31,8 @@ pub struct Making {
     pub vessel_films: BTreeMap<Family, VesselFilm>,
     /// How far the law of evaporation may be off.
     pub evaporation: Option<EvaporationDoubt>,
+    /// Errors that the classes of balances permit, by class.
+    pub balance_classes: BTreeMap<String, ErrorSteps>,
 }
 
 fn refuse(tables: &mut Tables<'_>, place: &Place, message: String) {
@@ -95,6 +98,14 @@ impl Facts {
             refuse_outside(tables, &place, sizes.into_iter());
             if ledger.enter(tables, "evaporation", "law", &place) {
                 self.making.evaporation = Some(value);
+            }
+        }
+        for Placed { value, place } in tables.take::<ErrorSteps>("balance_class") {
+            if let Some(flaw) = value.flaw() {
+                refuse(tables, &place, flaw.to_owned());
+            }
+            if ledger.enter(tables, "balance_class", &value.class, &place) {
+                self.making.balance_classes.insert(value.class.clone(), value);
             }
         }
         self.take_in_heat(tables, ledger);

@@ -4,6 +4,7 @@ pub mod adjust;
 pub mod calibration;
 pub mod evaporate;
 pub mod heat;
+pub mod heated;
 pub mod lethality;
 pub mod mix;
 mod place;

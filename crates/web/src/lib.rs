@@ -15,7 +15,7 @@
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`bringing`] | a table brought in: page and JSON routes |
-//! | [`making`] | JSON routes of how sure a batch is |
+//! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
 //! | [`pages`] | HTML routes |

@@ -1,14 +1,17 @@
-//! JSON routes of the making of a draft beside its procedure: how sure a batch of it is.
+//! JSON routes of the making of a draft beside its procedure: how sure a batch of it is, how it goes to the plant.
 //!
 //! `POST /api/sure` takes `{ "formula": "...", "draft": {...}, "asked": {...} }` and answers what `levigate uncertainty` answers with
-//! `--json` about the same formula, with what the trials of this formula have taught about its flow.
+//! `--json` about the same formula, with what the trials of this formula have taught about its flow. `POST /api/scale` takes a `text` instead, a
+//! file as `levigate schema scale` describes it without a liquid, and answers as `levigate scale` does; an empty text asks for the vessels alone.
 
 use crate::api::sound;
 use crate::desk::{Answer, Draft};
-use crate::trouble::Trouble;
+use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Given};
 use async_trait::async_trait;
 use axum::Json;
+use levigate_project::workbench::flow_use::Answered;
+use levigate_project::workbench::making::scale::{ScaledUp, VesselChoice};
 use levigate_project::workbench::making::uncertainty::UncertaintyReading;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -23,6 +26,8 @@ pub(crate) const DRAWS: usize = 20_000;
 pub trait MakingDesk: Send + Sync {
     /// How sure a batch of the draft is; nothing when the draft cannot be assessed.
     async fn sure(&self, formula: &str, draft: &Draft, asked: &SureAsked) -> Answer<Option<Sure>>;
+    /// The draft from the bench to the plant.
+    async fn scale(&self, formula: &str, draft: &Draft, text: String) -> Answer<Scaled>;
 }
 
 /// What a batch is weighed and read with, as typed; an empty text is what the formula says, or nothing.
@@ -66,4 +71,45 @@ pub struct AskSure {
 pub async fn sure(Given(room): Given, Body(ask): Body<AskSure>) -> Told<Option<Sure>> {
     sound(&ask.draft)?;
     room.desk.sure(&ask.formula, &ask.draft, &ask.asked).await.map(Json)
+}
+
+/// A draft from the bench to the plant.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Scaled {
+    /// Vessels that can be named.
+    pub vessels: Vec<VesselChoice>,
+    /// The answer; nothing where the question was empty or the sheet cannot be answered for.
+    pub found: Option<Answered<ScaledUp>>,
+    /// Why the sheet cannot be answered for; empty where it can.
+    pub refused: String,
+    /// Citation of every source key.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// A draft and the question.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct AskScale {
+    formula: String,
+    draft: Draft,
+    text: String,
+}
+
+/// Longest question taken, bytes.
+const LONGEST: usize = 64 * 1024;
+
+/// A draft from the bench to the plant.
+pub async fn scale(Given(room): Given, Body(ask): Body<AskScale>) -> Told<Scaled> {
+    sound(&ask.draft)?;
+    if ask.text.len() > LONGEST {
+        return Err(Trouble::new(
+            Kind::BadInput,
+            "too-long",
+            format!("The question has {} bytes.", ask.text.len()),
+            format!("At most {LONGEST} are taken."),
+            "Leave out additions.",
+        )
+        .in_field("text"));
+    }
+    room.desk.scale(&ask.formula, &ask.draft, ask.text).await.map(Json)
 }

@@ -201,6 +201,7 @@ fn routes(door: Door) -> Router {
         .route("/api/level", post(api::level))
         .route("/api/procedure", post(api::procedure))
         .route("/api/sure", post(making::sure))
+        .route("/api/scale", post(making::scale))
         .route("/api/measurement", post(measurement::read))
         .route("/api/bring-in", post(bringing::bring_in))
         .route("/api/bring-in/preview", post(bringing::preview))

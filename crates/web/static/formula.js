@@ -11,6 +11,7 @@ import { InUseView } from './in_use.js';
 import { LevelView } from './level.js';
 import { MakingView } from './making.js';
 import { sections } from './readings.js';
+import { ScaledView } from './scaled.js';
 import { SureView } from './sure.js';
 
 const PLATES_AFTER_MS = 120;
@@ -26,6 +27,7 @@ const inUse = new InUseView((sizes) => session.inUse(sizes));
 const level = new LevelView((line, mpaS) => session.level(line, mpaS));
 const making = new MakingView(session, byId('making'));
 const sure = new SureView(session, byId('sure'));
+const scaled = new ScaledView(session, byId('scaled'));
 let platesTimer = 0;
 let platesAsked = 0;
 
@@ -46,6 +48,7 @@ function platesSoon() {
     const mine = platesAsked;
     making.update();
     sure.update();
+    scaled.update();
     try {
       const drawn = await session.figures(plates.looks());
       if (mine !== platesAsked) return;

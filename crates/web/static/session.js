@@ -154,6 +154,11 @@ export class Session extends EventTarget {
     return ask('POST', '/api/sure', { formula: this.id, draft: this.judged(), asked });
   }
 
+  /** To the plant. @param {string} text the question as a file; empty for the vessels alone */
+  async scale(text) {
+    return ask('POST', '/api/scale', { formula: this.id, draft: this.judged(), text });
+  }
+
   /** The level of a thickener that gives a viscosity. @param {string} line id of its line @param {number} mpaS */
   async level(line, mpaS) {
     return ask('POST', '/api/level', { formula: this.id, draft: this.judged(), line, mpa_s: mpaS });

@@ -124,7 +124,7 @@ export class SureView {
       return;
     }
     const repeats = this.fields.get('repeatability_g');
-    this.state.textContent = repeats && !repeats.value ? 'No repeatability was given: half a division is taken for it, a rule of thumb.' : '';
+    this.state.textContent = repeats && !repeats.value ? 'No repeatability was given: it is taken as large as the readability, a rule of thumb.' : '';
     const aimed = found.results.filter((/** @type {any} */ one) => one.target);
     const others = found.results.filter((/** @type {any} */ one) => !one.target);
     this.body.replaceChildren(

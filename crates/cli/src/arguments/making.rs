@@ -151,14 +151,20 @@ const SCALE_HELP: &str =
   n = 0.5
   [bench]
   vessel = \"beaker-250-ml\"
-  batch_kg = 0.2
+  batch_g = 200
   speed_rpm = 900
   [pilot]
   vessel = \"kettle-10-l\"
   batch_kg = 8
+  jacket = { heat_c = 95, cool_c = 15 }
   [plant]
   vessel = \"vessel-1200-l\"
   batch_kg = 1000
+  jacket = { heat_c = 95, cool_c = 15 }
+  [heat]
+  to_c = 75
+  hold_min = 20
+  down_to_c = 40
   [[addition]]
   name = \"gum in glycerol\"
   minutes = 2

@@ -333,6 +333,141 @@ fn a_plant_has_its_speeds_times_bottles_and_ways_to_buy() {
     assert!(plant["additions"][1]["time"]["value"].as_f64().unwrap() > 5.0);
 }
 
+/// A formula with a hot phase and all its prices.
+const HOT: &str = r#"
+[product]
+name = "Warm gel"
+type = "gel"
+site = "face"
+leave_on = true
+[[phase]]
+name = "A"
+temperature_c = 75
+[[phase.line]]
+material = "Water"
+remainder = true
+[[phase.line]]
+material = "Glycerin"
+percent = 5
+[[phase]]
+name = "B"
+temperature_c = 40
+[[phase.line]]
+material = "Sodium benzoate"
+percent = 0.4
+[[price]]
+material = "Water"
+per_kg = 0.10
+currency = "EUR"
+date = "2026-01-15"
+[[price]]
+material = "Glycerin"
+per_kg = 1.40
+currency = "EUR"
+date = "2026-01-15"
+[[price]]
+material = "Sodium benzoate"
+per_kg = 6.20
+currency = "EUR"
+date = "2026-01-15"
+"#;
+
+/// Bench and plant without a word about temperatures.
+const UP: &str = "[bench]\nvessel = \"beaker-600-ml\"\nbatch_g = 500\nspeed_rpm = 300\n[plant]\nvessel = \"vessel-1200-l\"\nbatch_kg = 1000\n\
+    jacket = { heat_c = 95, cool_c = 15 }\n[[addition]]\nname = \"premix\"\nminutes = 2\n\
+    [making]\n[[making.work]]\nname = \"the vessel\"\nwhile_made = true\nper_hour = 40\n";
+
+#[test]
+fn the_steps_and_prices_of_a_formula_reach_the_plant() {
+    let folder = tempfile::tempdir().unwrap();
+    let formula = folder.path().join("warm.toml");
+    std::fs::write(&formula, HOT).unwrap();
+    let formula = formula.to_string_lossy().into_owned();
+    let ask = |question: &str| {
+        let said = run_with(&["scale", "-", "--formula", &formula, "--json"], question.as_bytes());
+        assert_eq!(said.code, 0, "{}", said.err);
+        said.json()
+    };
+    let said = ask(UP);
+    assert!(said["course"].as_str().unwrap().contains("steps of the formula"), "{}", said["course"]);
+    let value = |of: &Value| of["value"].as_f64().unwrap();
+    let plant = &said["heating"][1];
+    assert_eq!(plant["words"], "plant");
+    let parts = value(&plant["warm"]) + value(&plant["hold"]) + value(&plant["cool"]);
+    assert!((value(&plant["time"]) - parts).abs() < 1e-9);
+    assert!(value(&said["heating"][0]["water_percent"]) > 3.0 * value(&plant["water_percent"]));
+    // The vessel is taken as long as it warms, holds, cools and is added to.
+    let added = value(&said["steps"][0]["additions"][0]["time"]);
+    assert!((60.0 * value(&said["vessel_hours"]) - parts - added).abs() < 1e-9);
+    let hours = (1000.0 * value(&said["vessel_hours"])).round() / 1000.0;
+    assert!((value(&said["cost"]["work"]) - 40.0 * hours).abs() < 1e-9);
+    // 94.6 % at 0.10, 5 % at 1.40, 0.4 % at 6.20: 0.1894 each kilogram.
+    assert!((value(&said["cost"]["material"]) - 189.4).abs() < 1e-6, "{}", said["cost"]["material"]);
+    assert!(said["cost_from"].as_str().unwrap().contains("EUR"));
+    // The same temperatures asked of `heat` itself, with the speed and the power found for the plant.
+    let at = &said["steps"][0]["at_recommended"];
+    let hot = "[heat]\nto_c = 75\nhold_min = 20\ndown_to_c = 40\nwater_percent = 88\n";
+    let typed = format!("[liquid]\nmodel = \"newton\"\neta = 0.5\ndensity_kg_m3 = 1010\n{UP}{hot}");
+    let said_typed = answer("scale", &typed);
+    let typed_at = &said_typed["steps"][0]["at_recommended"];
+    assert!(at["speed"]["value"].is_number());
+    let alone = answer(
+        "heat",
+        &format!(
+            "batch_kg = 1000\nwater_percent = 88\ndensity_kg_m3 = 1010\nvessel = \"vessel-1200-l\"\nto_c = 75\nhold_min = 20\ndown_to_c = 40\n\
+             rpm = {}\nstirrer_w = {}\n[jacket]\nheat_c = 95\ncool_c = 15\n[liquid]\nmodel = \"newton\"\neta = 0.5\ndensity_kg_m3 = 1010\n",
+            value(&typed_at["speed"]),
+            value(&typed_at["power"])
+        ),
+    );
+    let plant = &said_typed["heating"][1];
+    for (ours, theirs) in [("warm", "heat_up"), ("hold", "hold"), ("cool", "cool_down")] {
+        let (ours, theirs) = (value(&plant[ours]), value(&alone[theirs]["time"]));
+        assert!((ours / theirs - 1.0).abs() < 1e-6, "{ours} {theirs}");
+    }
+    let water: f64 =
+        ["heat_up", "hold", "cool_down"].iter().map(|stage| value(&alone[*stage]["water"])).sum();
+    assert!((value(&plant["water"]) / water - 1.0).abs() < 1e-6);
+    assert!((value(&plant["water_percent"]) - water / 10_000.0).abs() < 1e-9);
+}
+
+#[test]
+fn what_cannot_be_told_of_heat_is_said_where_it_stands() {
+    let liquid = "[liquid]\nmodel = \"newton\"\neta = 0.5\n";
+    let cold = answer("scale", &format!("{liquid}{UP}"));
+    assert_eq!(cold["heating"].as_array().unwrap().len(), 0);
+    assert!(cold["course"].as_str().unwrap().contains("not asked"));
+    let bare = UP.replace("jacket = { heat_c = 95, cool_c = 15 }\n", "");
+    let said = answer("scale", &format!("{liquid}{bare}[heat]\nto_c = 75\n"));
+    let why = said["heating"][1]["time"]["refused"].as_str().unwrap();
+    assert!(why.contains("[plant.jacket]"), "{why}");
+    assert!(
+        said["cost"].is_null() && said["cost_from"].as_str().unwrap().contains("hours"),
+        "{}",
+        said["cost_from"]
+    );
+    for (from, to, words) in [
+        ("batch_g = 500", "batch_g = 500\nbatch_kg = 0.5", "given twice"),
+        ("batch_g = 500\n", "", "batch_g = 200 or batch_kg = 1000"),
+        ("heat_c = 95, ", "", "heat_c is missing"),
+        ("heat_c = 95", "heat_c = 900", "heat_c is 900"),
+        ("while_made = true", "while_made = true\nhours = 3", "leave out hours or while_made"),
+        ("cool_c = 15 }", "cool_c = 15 }\nplate = { power_w = 500 }", "leave out the plate or the jacket"),
+    ] {
+        assert!(UP.contains(from), "{from}");
+        let said = run_with(&["scale", "-"], format!("{liquid}{}", UP.replacen(from, to, 1)).as_bytes());
+        assert_eq!(said.code, 2, "{to}\n{}", said.out);
+        assert!(said.err.contains(words), "{to}: {words}\n{}", said.err);
+    }
+    let page =
+        run_with(&["scale", "-"], format!("{liquid}{UP}[heat]\nto_c = 75\ndown_to_c = 40\n").as_bytes());
+    assert!(
+        page.out.contains("Warming and cooling") && page.out.contains("hours of the plant vessel"),
+        "{}",
+        page.out
+    );
+}
+
 #[test]
 fn what_is_wrong_with_a_vessel_is_said_with_its_field() {
     let speed = "speed_rpm = 600\nbatch_kg = 0.2\n";

@@ -89,6 +89,40 @@ fn a_toner_is_told_with_all_it_brings() {
 }
 
 #[test]
+fn a_class_counts_where_there_is_no_certificate_and_buoyancy_where_it_shows() {
+    let ask = |text: &str| {
+        let said = run_with(&["uncertainty", "-", "--draws", "2000", "--json"], text.as_bytes());
+        assert_eq!(said.code, 0, "{}", said.err);
+        said.json()
+    };
+    let bare = ask(TONER);
+    let of_line =
+        |answer: &Value, line: usize| answer["lines"][line]["expanded_percent"]["value"].as_f64().unwrap();
+    let fine = "readability_g = 0.01\nlines = [2, 3]\n";
+    let classed =
+        ask(&TONER.replace(fine, "readability_g = 0.01\nclass = \"II\"\ninterval_g = 0.1\nlines = [2, 3]\n"));
+    // 0.6 g of benzoate: s = d = 0.01, two roundings, and an even spread of 2 * 0.5 * 0.1 g: u^2 = 1e-4 (1 + 1/6) + 0.01/3.
+    let u = (1e-4_f64 * (1.0 + 1.0 / 6.0) + 0.01 / 3.0).sqrt();
+    assert!(
+        (of_line(&classed, 1) / (100.0 * 1.959_964 * u / 0.6) - 1.0).abs() < 0.005,
+        "{}",
+        of_line(&classed, 1)
+    );
+    assert!(of_line(&bare, 1) < 0.3 * of_line(&classed, 1));
+    assert!(classed["counted"].to_string().contains("class II"), "{}", classed["counted"]);
+    assert_eq!(bare["buoyancy"]["applied"], false, "{}", bare["buoyancy"]);
+    assert!(bare["not_counted"].to_string().contains("below the division"), "{}", bare["not_counted"]);
+    // A tenth of glycerin in 100 kg on a balance of 0.01 g: that it floats less than the rest shows.
+    let (heavy, _) = TONER.split_once("[[uncertainty.lot]]").unwrap();
+    let heavy = heavy.replace("percent = 0.15", "percent = 10").replace("\"Citric acid\"", "\"Glycerin\"");
+    let heavy = ask(&heavy.replace("batch_g = 200", "batch_g = 100000"));
+    assert_eq!(heavy["buoyancy"]["applied"], true, "{}", heavy["buoyancy"]);
+    assert!(heavy["counted"].to_string().contains("air buoyancy"), "{}", heavy["counted"]);
+    let line = &heavy["lines"][2];
+    assert_eq!(line["grams"]["value"].as_f64().unwrap(), 10_000.0, "the reading stays what is weighed");
+}
+
+#[test]
 fn a_larger_batch_is_surer_line_by_line() {
     let lines = |batch: &str| {
         let said = run(&[
@@ -153,6 +187,8 @@ fn complaints_have_their_line_and_a_way_out() {
         ("standard = 0.1", "", "half_width or standard"),
         ("batch_g = 200", "batch_g = 0", "batch_g is 0"),
         ("meter_ph = 0.02", "meter = 0.02", "meter"),
+        ("readability_g = 0.1\n", "readability_g = 0.1\nclass = \"V\"\n", "class"),
+        ("readability_g = 0.1\n", "readability_g = 0.1\ninterval_g = 1\n", "without a class"),
         ("readability_g = 0.1", "readability_g = 0", "readability"),
         ("percent = 0.30", "percent = 0,30", "standard input:17"),
     ] {

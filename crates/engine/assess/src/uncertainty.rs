@@ -13,7 +13,8 @@
 //!
 //! | in it | as |
 //! |---|---|
-//! | a line's weighing | normal (repeatability, certificate, linearity), triangular (rounding of two readings), rectangular (eccentricity) |
+//! | a line's weighing | normal (repeatability, certificate, linearity), triangular (rounding of two readings), rectangular (eccentricity, or what its class permits) |
+//! | air buoyancy between the lines | a correction, where a balance could show it |
 //! | content of a raw material | rectangular over the half-range of its record about the typical value; of a lot as its certificate says |
 //! | constants, coefficients, mixed solvent, pH scale | normal, as the interval of the pH counts them |
 //! | laws of flow | normal in ln viscosity, the band of the prediction |
@@ -23,6 +24,7 @@
 //! Not in it: spillage, residues in boats, evaporation, slips. Range: lines weighed one by one; a line weighs no less than nothing. Source:
 //! JCGM 100 and 101. Cases: `tests/cross/uncertainty_batch.toml`.
 
+mod buoyancy;
 mod draws;
 mod help;
 mod lines;
@@ -30,6 +32,7 @@ mod pot;
 mod reading;
 mod sources;
 
+pub use buoyancy::Buoyancy;
 pub use reading::{
     BatchUncertainty, Help, LineUncertainty, Remedy, ResultUncertainty, ShareOfVariance, TargetChance,
 };
@@ -158,11 +161,12 @@ impl Ask<'_> {
 pub fn batch(ask: &Ask<'_>) -> Result<BatchUncertainty, BatchError> {
     ask.check()?;
     let assessed = assess(&ask.inquiry)?;
-    let masses: Vec<f64> =
+    let readings: Vec<f64> =
         assessed.composition.lines.iter().map(|line| line.percent / 100.0 * ask.batch_g).collect();
-    let lines = lines::weighed(ask, &assessed, &masses)?;
+    let (buoyancy, masses) = buoyancy::of(ask, &assessed, &readings);
+    let lines = lines::weighed(ask, &assessed, (&masses, &readings))?;
     let pot = pot::Pot::of(ask, &assessed, &masses)?;
     let results = reading::results(ask, &assessed, &pot)?;
     let helps = help::helps(ask, &assessed, &masses, &lines, &results)?;
-    Ok(reading::together(ask, &pot, lines, results, helps))
+    Ok(reading::together(ask, &pot, (lines, buoyancy), results, helps))
 }

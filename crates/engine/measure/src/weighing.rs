@@ -5,7 +5,8 @@
 //! its own weight and, through the total, on all the others.
 //!
 //! ```text
-//! u(m)^2      = s^2 + 2 d^2/12 + (e m / (2 sqrt 3))^2 + (U/k)^2 + 2 (L/sqrt 3)^2
+//! u(m)^2      = s^2 + 2 d^2/12 + (e m / (2 sqrt 3))^2 + (U/k)^2 + 2 (L/sqrt 3)^2      with a certificate
+//! u(m)^2      = s^2 + 2 d^2/12 + mpe^2/3                                              by its class alone ([`Verified`])
 //! (u(w)/w)^2  = (1 - w)^2 (u_i/m_i)^2 + sum over j != i of (u_j/B)^2          w = m_i/B
 //! m_min(p)    = 2 max(s, 0.41 d) / p
 //! ```
@@ -31,12 +32,14 @@
 
 mod air;
 mod batch;
+mod class;
 mod dilution;
 mod indication;
 mod portions;
 
-pub use air::{Air, buoyancy_factor};
+pub use air::{Air, Floating, USUAL_AIR_KG_M3, buoyancy_factor, floating};
 pub use batch::{Weighable, Weighing};
+pub use class::{ErrorSteps, Verified};
 pub use dilution::{Dilution, DilutionLimits};
 pub use indication::{Indication, Weighed};
 
@@ -100,6 +103,7 @@ pub struct Certificate {
 pub struct Balance {
     record: BalanceRecord,
     readability_g: f64,
+    verified: Option<Verified>,
 }
 
 /// Why a balance or a question about it makes no sense.
@@ -192,7 +196,7 @@ impl TryFrom<BalanceRecord> for Balance {
                 before = point.load_g;
             }
         }
-        Ok(Self { record, readability_g })
+        Ok(Self { record, readability_g, verified: None })
     }
 }
 
@@ -231,6 +235,19 @@ impl Balance {
         })
     }
 
+    /// The same balance, verified in a class: what its certificate says goes before.
+    #[must_use]
+    pub fn verified(mut self, verified: Verified) -> Self {
+        self.verified = Some(verified);
+        self
+    }
+
+    /// The class it is verified in, where no certificate says more.
+    #[must_use]
+    pub fn class(&self) -> Option<&Verified> {
+        self.verified.as_ref().filter(|_| self.record.certificate.is_none())
+    }
+
     /// The figures as given.
     #[must_use]
     pub fn record(&self) -> &BalanceRecord {
@@ -263,7 +280,8 @@ impl Balance {
             let (_, indication) = self.error_of_indication(net_g);
             certificate.variance_g2(indication) + certificate.eccentricity_g2(net_g)
         });
-        (s * s + 2.0 * d * d / 12.0 + certificate).sqrt()
+        let permitted = self.class().map_or(0.0, |class| class.most_g(net_g).powi(2) / 3.0);
+        (s * s + 2.0 * d * d / 12.0 + certificate + permitted).sqrt()
     }
 
     /// Smallest net weight, g, whose repeatability keeps within the relative tolerance (`0.02` for 2 %).

@@ -11,6 +11,7 @@
 //! A thickened batch is often laminar or between at the bench and turbulent in the plant, so that these powers are only a check here.
 //! Sources: textbook. Cases: `tests/published/mixing.toml`, `tests/cross/mixing.toml`.
 
+pub mod heated;
 pub mod reading;
 
 use crate::flow::Liquid;

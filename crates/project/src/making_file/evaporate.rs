@@ -74,7 +74,7 @@ pub fn read(
     let water_activity = size(&mut reader, top, "", "water_activity").unwrap_or(1.0);
     let open = size(&mut reader, top, "", "open_percent").map_or(1.0, |percent| 0.01 * percent);
     let skin = reader.bool(top, "", "skin").unwrap_or(false);
-    let room = read_room(&mut reader, top, usual);
+    let room = read_room(&mut reader, (top, ""), usual);
     let area = read_area(&mut reader, top, (file, text), known, batch_kg.unwrap_or(1.0), water);
     let record = logged.or(read_record(&mut reader, top, (file, text)));
     let weighed = read_balance(&mut reader, top, batch_kg);

@@ -25,7 +25,7 @@ use super::place::{read_batch_kg, read_room, size};
 use super::vessel::{read_vessel, say};
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::{TypedLiquid, read_liquid};
-use crate::toml_reader::{Reader, parsed};
+use crate::toml_reader::{Reader, join, parsed};
 use levigate_facts::Facts;
 use levigate_process::heat::settings::{HeatLoss, HotPlate, JacketSide, RoomSizes};
 use levigate_process::heat::warming::Goal;
@@ -170,11 +170,10 @@ pub fn read(file: &str, text: &str, facts: &Facts, usual: &Usual<'_>) -> Result<
             }
         }
     });
-    let room = read_room(&mut reader, top, usual.room);
-    let losses = read_losses(&mut reader, top, usual.losses);
-    let plate = read_plate(&mut reader, top, usual.plate);
-    let jacket = reader.table(top, "", "jacket").map(|(table, _)| table);
-    let jacket = jacket.map(|table| read_jacket(&mut reader, table));
+    let room = read_room(&mut reader, (top, ""), usual.room);
+    let losses = read_losses(&mut reader, (top, ""), usual.losses);
+    let plate = read_plate(&mut reader, (top, ""), usual.plate);
+    let jacket = read_jacket(&mut reader, (top, ""));
     if let Some(jacket) = &jacket {
         if top.contains_key("plate") {
             let what = "a batch stands on a plate or in a jacket".to_owned();
@@ -249,23 +248,27 @@ fn read_goal(reader: &mut Reader<'_>, top: &DeTable<'_>, room_c: f64) -> Option<
     })
 }
 
+/// A table and its path.
+pub(crate) type At<'t, 'd> = (&'t DeTable<'d>, &'t str);
+
 /// Lays what a table gives over usual values.
-fn lay_over(reader: &mut Reader<'_>, top: &DeTable<'_>, path: &str, usual: &mut [(&str, &mut f64)]) {
-    let Some((table, _)) = reader.table(top, "", path) else { return };
+fn lay_over(reader: &mut Reader<'_>, (parent, path): At<'_, '_>, key: &str, usual: &mut [(&str, &mut f64)]) {
+    let Some((table, _)) = reader.table(parent, path, key) else { return };
+    let path = join(path, key);
     let fields: Vec<&str> = usual.iter().map(|(field, _)| *field).collect();
-    reader.known_fields(table, path, &fields);
+    reader.known_fields(table, &path, &fields);
     for (field, value) in usual {
-        if let Some(given) = size(reader, table, path, field) {
+        if let Some(given) = size(reader, table, &path, field) {
             **value = given;
         }
     }
 }
 
-fn read_losses(reader: &mut Reader<'_>, top: &DeTable<'_>, usual: &HeatLoss) -> HeatLoss {
+pub(crate) fn read_losses(reader: &mut Reader<'_>, parent: At<'_, '_>, usual: &HeatLoss) -> HeatLoss {
     let mut losses = usual.clone();
     lay_over(
         reader,
-        top,
+        parent,
         "losses",
         &mut [
             ("wall_w_m2_k", &mut losses.wall_w_m2_k),
@@ -277,11 +280,11 @@ fn read_losses(reader: &mut Reader<'_>, top: &DeTable<'_>, usual: &HeatLoss) -> 
     losses
 }
 
-fn read_plate(reader: &mut Reader<'_>, top: &DeTable<'_>, usual: &HotPlate) -> HotPlate {
+pub(crate) fn read_plate(reader: &mut Reader<'_>, parent: At<'_, '_>, usual: &HotPlate) -> HotPlate {
     let mut plate = usual.clone();
     lay_over(
         reader,
-        top,
+        parent,
         "plate",
         &mut [
             ("power_w", &mut plate.power_w),
@@ -295,7 +298,8 @@ fn read_plate(reader: &mut Reader<'_>, top: &DeTable<'_>, usual: &HotPlate) -> H
     plate
 }
 
-fn read_jacket(reader: &mut Reader<'_>, table: &DeTable<'_>) -> JacketFile {
+/// `[jacket]`, where there is one.
+pub(crate) fn read_jacket(reader: &mut Reader<'_>, (parent, path): At<'_, '_>) -> Option<JacketFile> {
     const FIELDS: [&str; 12] = [
         "heat_c",
         "heat_flow_kg_h",
@@ -310,9 +314,11 @@ fn read_jacket(reader: &mut Reader<'_>, table: &DeTable<'_>) -> JacketFile {
         "lining_w_m_k",
         "area_m2",
     ];
-    reader.known_fields(table, "jacket", &FIELDS);
-    let steam = reader.bool(table, "jacket", "steam").unwrap_or(false);
-    let mut of = |field: &str| size(reader, table, "jacket", field);
+    let (table, _) = reader.table(parent, path, "jacket")?;
+    let path = join(path, "jacket");
+    reader.known_fields(table, &path, &FIELDS);
+    let steam = reader.bool(table, &path, "steam").unwrap_or(false);
+    let mut of = |field: &str| size(reader, table, &path, field);
     let jacket = JacketFile {
         heat_c: of("heat_c"),
         heat_flow_kg_h: of("heat_flow_kg_h"),
@@ -327,7 +333,7 @@ fn read_jacket(reader: &mut Reader<'_>, table: &DeTable<'_>) -> JacketFile {
         area_m2: of("area_m2"),
     };
     let (lining_mm, lining_w_m_k) = (of("lining_mm"), of("lining_w_m_k"));
-    match (lining_mm, lining_w_m_k) {
+    Some(match (lining_mm, lining_w_m_k) {
         (Some(mm), Some(conductivity)) => JacketFile { lining_m2_k_w: 1e-3 * mm / conductivity, ..jacket },
         (None, None) => jacket,
         _ => {
@@ -335,12 +341,12 @@ fn read_jacket(reader: &mut Reader<'_>, table: &DeTable<'_>) -> JacketFile {
             let what = "a lining has a thickness and a conductivity".to_owned();
             reader.wrong(
                 table,
-                "jacket",
+                &path,
                 present,
                 what,
                 "give lining_mm and lining_w_m_k; glass has 0.9 W/(m K)",
             );
             jacket
         }
-    }
+    })
 }

@@ -22,6 +22,7 @@
 //! ```
 
 use super::finished;
+use super::place::read_batch_kg;
 use super::vessel::read_vessel;
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::{TypedLiquid, number, read_liquid};
@@ -35,8 +36,7 @@ use toml::de::DeTable;
 /// `levigate schema mix`.
 pub const SCHEMA: &str = include_str!("mix.schema.json");
 
-/// Masses, kg, and speeds, rpm, that can be typed.
-pub(crate) const MASSES: [f64; 2] = [1e-4, 1e6];
+/// Speeds, rpm, that can be typed.
 pub(crate) const SPEEDS: [f64; 2] = [0.01, 30_000.0];
 
 /// A gum as typed.
@@ -83,11 +83,11 @@ pub fn read(file: &str, text: &str, facts: &Mixing, formula: bool) -> Result<Mix
     let table = parsed(file, text)?;
     let top = table.get_ref();
     let mut reader = Reader::new(file, text);
-    let fields = ["title", "speed_rpm", "batch_kg", "vessel", "liquid", "start", "grains", "gum"];
+    let fields = ["title", "speed_rpm", "batch_g", "batch_kg", "vessel", "liquid", "start", "grains", "gum"];
     reader.known_fields(top, "", &fields);
     reader.string(top, "", "title");
     let speed = required(&mut reader, top, "", "speed_rpm", SPEEDS, "the speed of the impeller, in rpm");
-    let batch = required(&mut reader, top, "", "batch_kg", MASSES, "the mass of the batch, in kg");
+    let batch = read_batch_kg(&mut reader, top);
     let vessel = read_vessel(&mut reader, (top, ""), (file, text), facts);
     if let Some(vessel) = &vessel
         && vessel.impeller().is_none()

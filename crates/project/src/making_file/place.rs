@@ -3,6 +3,8 @@
 use crate::flow_file::number;
 use crate::toml_reader::Reader;
 use levigate_process::heat::settings::{RoomSizes, limits};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use toml::de::DeTable;
 
 /// A number by its name, within the limits of that name.
@@ -10,25 +12,46 @@ pub(crate) fn size(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, key
     number(reader, table, path, key, limits(key))
 }
 
-/// `batch_g` or `batch_kg`, in kg.
-pub(crate) fn read_batch_kg(reader: &mut Reader<'_>, top: &DeTable<'_>) -> Option<f64> {
-    let grams = size(reader, top, "", "batch_g");
-    let kilograms = size(reader, top, "", "batch_kg");
-    if top.contains_key("batch_g") && top.contains_key("batch_kg") {
+/// A batch in kg.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Mass {
+    /// To compute with.
+    pub(crate) kg: f64,
+    /// As typed.
+    pub(crate) typed_kg: Decimal,
+}
+
+/// `batch_g` or `batch_kg` of a table.
+pub(crate) fn read_mass(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str) -> Option<Mass> {
+    let (grams, kilograms) = (table.contains_key("batch_g"), table.contains_key("batch_kg"));
+    if grams && kilograms {
         let what = "the batch is given twice".to_owned();
-        reader.wrong(top, "", "batch_kg", what, "leave out batch_g or batch_kg");
+        reader.wrong(table, path, "batch_kg", what, "leave out batch_g or batch_kg");
         return None;
     }
-    if !top.contains_key("batch_g") && !top.contains_key("batch_kg") {
-        reader.missing(&(0..0), "", "batch_g", "write batch_g = 200 or batch_kg = 1000");
+    if !grams && !kilograms {
+        reader.missing(&(0..0), path, "batch_g", "write batch_g = 200 or batch_kg = 1000");
+        return None;
     }
-    kilograms.or(grams.map(|grams| grams / 1000.0))
+    let (key, kg_each) = if grams { ("batch_g", Decimal::new(1, 3)) } else { ("batch_kg", Decimal::ONE) };
+    let value = size(reader, table, path, key)?;
+    let typed_kg = reader.decimal(table, path, key)?.checked_mul(kg_each)?;
+    Some(Mass { kg: value * kg_each.to_f64()?, typed_kg })
+}
+
+/// `batch_g` or `batch_kg` of a file, in kg.
+pub(crate) fn read_batch_kg(reader: &mut Reader<'_>, top: &DeTable<'_>) -> Option<f64> {
+    read_mass(reader, top, "").map(|mass| mass.kg)
 }
 
 /// `[air]`: what differs from the usual room.
-pub(crate) fn read_room(reader: &mut Reader<'_>, top: &DeTable<'_>, usual: &RoomSizes) -> RoomSizes {
+pub(crate) fn read_room(
+    reader: &mut Reader<'_>,
+    (parent, path): (&DeTable<'_>, &str),
+    usual: &RoomSizes,
+) -> RoomSizes {
     let mut room = usual.clone();
-    let Some((table, _)) = reader.table(top, "", "air") else { return room };
+    let Some((table, _)) = reader.table(parent, path, "air") else { return room };
     let fields = ["temperature_c", "humidity_percent", "speed_m_s", "altitude_m", "pressure_kpa"];
     reader.known_fields(table, "air", &fields);
     let mut lay = |key: &str, usual: &mut f64| {

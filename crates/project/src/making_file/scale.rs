@@ -22,8 +22,12 @@
 //! minutes = 2
 //! kg = 0.01
 //! powder = true
+//! [heat]                             # as the steps of the formula say, where it is left out
+//! to_c = 75
+//! hold_min = 20
+//! down_to_c = 40                     # [plant.jacket] heat_c = 95, cool_c = 15
 //! [making]                           # what the plant batch costs
-//! material_per_kg = "3.47"
+//! material_per_kg = "3.47"           # of the formula's prices, where it is left out
 //! loss_percent = 4
 //! fill_ml = 30
 //! [[making.pack]]
@@ -32,7 +36,7 @@
 //! scrap_percent = 2
 //! [[making.work]]
 //! name = "weighing and mixing"
-//! hours = 8
+//! hours = 8                          # or while_made = true
 //! count = 1
 //! per_hour = "28"
 //! [[making.buy]]
@@ -43,12 +47,14 @@
 //! ```
 
 use super::finished;
-use super::mix::{MASSES, SPEEDS, grains, liquid, required};
+use super::heated::{HeatedFile, WARMED_BY, WarmedBy, read_heated, read_warmed_by};
+use super::mix::{SPEEDS, grains, liquid, required};
+use super::place::read_mass;
 use super::vessel::read_vessel;
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::{TypedLiquid, number};
 use crate::toml_reader::{Reader, join, parsed};
-use levigate_facts::Mixing;
+use levigate_facts::Facts;
 use levigate_process::mixing::suspend::Grains;
 use levigate_process::scale_up::reading::Addition;
 use levigate_process::vessel::Vessel;
@@ -71,6 +77,8 @@ pub struct ScaleOf {
     pub batch_typed: Decimal,
     /// Speed, rpm, where it is known.
     pub speed_rpm: Option<f64>,
+    /// What heats and cools it; none where the facts have no usual plate.
+    pub warmed_by: Option<WarmedBy>,
 }
 
 /// What goes into a unit, as typed.
@@ -93,6 +101,15 @@ pub struct Buy {
     pub offer: Offer,
 }
 
+/// People or a vessel.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TypedWork {
+    /// Hours, count and price; hours of nothing where they follow from the making.
+    pub work: Work,
+    /// Hours are those of the batch in the vessel: warming, holding, cooling and additions.
+    pub while_made: bool,
+}
+
 /// What the plant batch costs, as typed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Making {
@@ -111,7 +128,7 @@ pub struct Making {
     /// Parts of the pack.
     pub pack: Vec<PackPart>,
     /// People and vessels.
-    pub work: Vec<Work>,
+    pub work: Vec<TypedWork>,
     /// Bought.
     pub buy: Vec<Buy>,
 }
@@ -135,6 +152,8 @@ pub struct ScaleFile {
     pub tip_limit_m_s: Option<f64>,
     /// Additions.
     pub additions: Vec<Addition>,
+    /// Warming, holding and cooling; none where the facts have no usual room.
+    pub heat: Option<HeatedFile>,
     /// Cost.
     pub making: Option<Making>,
 }
@@ -143,12 +162,22 @@ pub struct ScaleFile {
 ///
 /// # Errors
 /// All that is wrong with the text, each with its place.
-pub fn read(file: &str, text: &str, facts: &Mixing, formula: bool) -> Result<ScaleFile, Vec<Diagnostic>> {
+pub fn read(file: &str, text: &str, facts: &Facts, formula: bool) -> Result<ScaleFile, Vec<Diagnostic>> {
     let table = parsed(file, text)?;
     let top = table.get_ref();
     let mut reader = Reader::new(file, text);
-    let fields =
-        ["title", "tip_limit_m_s", "liquid", "bench", "pilot", "plant", "grains", "addition", "making"];
+    let fields = [
+        "title",
+        "tip_limit_m_s",
+        "liquid",
+        "bench",
+        "pilot",
+        "plant",
+        "grains",
+        "addition",
+        "heat",
+        "making",
+    ];
     reader.known_fields(top, "", &fields);
     reader.string(top, "", "title");
     let text = (file, text);
@@ -164,6 +193,7 @@ pub fn read(file: &str, text: &str, facts: &Mixing, formula: bool) -> Result<Sca
     }
     let grains = grains(&mut reader, top);
     let additions = additions(&mut reader, top);
+    let heat = read_heated(&mut reader, top, facts);
     let making = making(&mut reader, top);
     let found = bench.zip(bench_rpm).zip(plant).filter(|_| liquid.is_some() || formula);
     let found = found.map(|((bench, bench_rpm), plant)| ScaleFile {
@@ -175,6 +205,7 @@ pub fn read(file: &str, text: &str, facts: &Mixing, formula: bool) -> Result<Sca
         grains,
         tip_limit_m_s,
         additions,
+        heat,
         making,
     });
     finished(reader, found)
@@ -185,7 +216,7 @@ fn one_scale(
     top: &DeTable<'_>,
     name: &str,
     text: (&str, &str),
-    facts: &Mixing,
+    facts: &Facts,
 ) -> Option<ScaleOf> {
     if !top.contains_key(name) {
         let what_now = format!("write [{name}] with vessel and batch_kg");
@@ -193,17 +224,19 @@ fn one_scale(
         return None;
     }
     let (table, span) = reader.table(top, "", name)?;
-    reader.known_fields(table, name, &["vessel", "batch_kg", "speed_rpm"]);
-    let batch = required(reader, table, name, "batch_kg", MASSES, "the mass of the batch, in kg");
-    let typed = reader.decimal(table, name, "batch_kg");
+    let fields = ["vessel", "batch_g", "batch_kg", "speed_rpm"].into_iter().chain(WARMED_BY);
+    reader.known_fields(table, name, &fields.collect::<Vec<_>>());
+    let mass = read_mass(reader, table, name);
     let speed_rpm = number(reader, table, name, "speed_rpm", SPEEDS);
-    let vessel = read_vessel(reader, (table, name), text, facts);
+    let vessel = read_vessel(reader, (table, name), text, &facts.mixing);
+    let warmed_by = read_warmed_by(reader, (table, name), facts);
     if vessel.as_ref().is_some_and(|vessel| vessel.impeller().is_none()) {
         let path = join(name, "vessel");
         reader.missing(&span, &path, "impeller", "write impeller = { kind = \"anchor\", diameter_mm = 300 }");
         return None;
     }
-    Some(ScaleOf { vessel: vessel?, batch_kg: batch?, batch_typed: typed?, speed_rpm })
+    let mass = mass?;
+    Some(ScaleOf { vessel: vessel?, batch_kg: mass.kg, batch_typed: mass.typed_kg, speed_rpm, warmed_by })
 }
 
 fn additions(reader: &mut Reader<'_>, top: &DeTable<'_>) -> Vec<Addition> {
@@ -316,17 +349,27 @@ fn pack(reader: &mut Reader<'_>, making: &DeTable<'_>) -> Vec<PackPart> {
     found
 }
 
-fn work(reader: &mut Reader<'_>, making: &DeTable<'_>) -> Vec<Work> {
+fn work(reader: &mut Reader<'_>, making: &DeTable<'_>) -> Vec<TypedWork> {
     const PATH: &str = "making, work";
     let mut found = Vec::new();
     for (table, span) in reader.tables(making, "making", "work") {
-        reader.known_fields(table, PATH, &["name", "hours", "count", "per_hour"]);
+        reader.known_fields(table, PATH, &["name", "hours", "while_made", "count", "per_hour"]);
         let words = reader.required_string(table, PATH, "name", &span, "people or a vessel, and at what");
-        let hours = needed(reader, (table, PATH, &span), "hours", "how long");
+        let while_made = reader.bool(table, PATH, "while_made").unwrap_or(false);
+        let hours = if while_made {
+            if table.contains_key("hours") {
+                let what = "the hours are typed and follow from the making".to_owned();
+                reader.wrong(table, PATH, "hours", what, "leave out hours or while_made");
+            }
+            Some(Decimal::ZERO)
+        } else {
+            let what_now = "how long, or while_made = true for as long as the batch is in the vessel";
+            needed(reader, (table, PATH, &span), "hours", what_now)
+        };
         let per_hour = needed(reader, (table, PATH, &span), "per_hour", "what an hour of each costs");
         let count = reader.decimal(table, PATH, "count").unwrap_or(Decimal::ONE);
         if let (Some(words), Some(hours), Some(per_hour)) = (words, hours, per_hour) {
-            found.push(Work { words, hours, count, per_hour });
+            found.push(TypedWork { work: Work { words, hours, count, per_hour }, while_made });
         }
     }
     found

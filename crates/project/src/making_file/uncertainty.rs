@@ -15,6 +15,8 @@
 //! repeatability_g = 0.008
 //! [[uncertainty.balance]]
 //! readability_g = 0.001
+//! class = "II"                            # without a certificate: the errors its class permits
+//! interval_g = 0.01                       # verification interval of the plate; the most it can be, where it is left out
 //! lines = [3, 4]
 //! [[uncertainty.lot]]
 //! line = 3
@@ -48,6 +50,17 @@ pub struct NamedBalance {
     pub balance: Balance,
     /// Lines, from 0; none: it is the usual one.
     pub lines: Vec<usize>,
+    /// Class it is verified in.
+    pub class: Option<TypedClass>,
+}
+
+/// Class and verification interval of a balance, as typed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TypedClass {
+    /// `I` to `IIII`.
+    pub class: String,
+    /// Verification interval, g.
+    pub interval_g: Option<f64>,
 }
 
 /// A lot with its certificate.
@@ -95,7 +108,10 @@ const FIELDS: [&str; 9] = [
     "balance",
     "lot",
 ];
-const BALANCE: [&str; 6] = ["name", "readability_g", "repeatability_g", "capacity_g", "certificate", "lines"];
+const BALANCE: [&str; 8] =
+    ["name", "readability_g", "repeatability_g", "capacity_g", "certificate", "class", "interval_g", "lines"];
+/// Classes of balances, the finest first.
+const CLASSES: [&str; 4] = ["I", "II", "III", "IIII"];
 const CERTIFICATE: [&str; 5] =
     ["expanded_g", "coverage_factor", "linearity_g", "eccentricity_per_load", "at"];
 const LOT: [&str; 4] = ["line", "assay_percent", "half_width", "standard"];
@@ -178,12 +194,27 @@ fn read_balances(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedBalan
             capacity_g: number(reader, own, &path, "capacity_g", [0.0, MOST_G]),
             certificate: read_certificate(reader, own, &path),
         };
+        let class = read_class(reader, own, &path);
         match Balance::try_from(record) {
-            Ok(balance) => balances.push(NamedBalance { balance, lines }),
+            Ok(balance) => balances.push(NamedBalance { balance, lines, class }),
             Err(error) => reader.wrong(own, &path, "readability_g", error.to_string(), error.hint()),
         }
     }
     balances
+}
+
+fn read_class(reader: &mut Reader<'_>, own: &DeTable<'_>, path: &str) -> Option<TypedClass> {
+    let interval_g = number(reader, own, path, "interval_g", [1e-6, 1e4]);
+    let class = reader.choice(own, path, "class", &CLASSES);
+    if class.is_none() && interval_g.is_some() && !own.contains_key("class") {
+        let what = "a verification interval without a class".to_owned();
+        reader.wrong(own, path, "interval_g", what, "copy the class from the plate of the balance");
+    }
+    if class.is_some() && own.contains_key("certificate") {
+        let what = "a class beside a certificate".to_owned();
+        reader.wrong(own, path, "class", what, "leave the class out: the certificate says more");
+    }
+    Some(TypedClass { class: class?, interval_g })
 }
 
 fn read_certificate(reader: &mut Reader<'_>, own: &DeTable<'_>, path: &str) -> Option<Certificate> {

@@ -108,10 +108,10 @@ fn ask<S: Sizes, R>(
     }
 }
 
-fn answered<R>(
+pub(crate) fn answered<R>(
     known: &Known<'_>,
     density_note: Option<&str>,
-    answer: impl Fn(&Known<'_>) -> R,
+    answer: impl FnOnce(&Known<'_>) -> R,
 ) -> Answered<R> {
     let at = known.density_kg_m3;
     let mut density = Outcome::new(at.value, "kg/m3", known.grade, "as given");
@@ -133,7 +133,7 @@ fn answered<R>(
 }
 
 /// An answer about a liquid as typed.
-pub(crate) fn of_typed<R>(typed: &TypedLiquid, answer: impl Fn(&Known<'_>) -> R) -> Answered<R> {
+pub(crate) fn of_typed<R>(typed: &TypedLiquid, answer: impl FnOnce(&Known<'_>) -> R) -> Answered<R> {
     let (thin, thick) = (typed.edge(false), typed.edge(true));
     let middle: &dyn Liquid = &typed.liquid;
     let band =

@@ -6,7 +6,7 @@ use crate::batch_sheet::{Practice, caution};
 use crate::diagnostic::Diagnostic;
 use jiff::civil::Date;
 pub use levigate_assess::procedure::Procedure;
-use levigate_assess::procedure::{self, Asked, Caution, ProcedureError, WrittenStep};
+use levigate_assess::procedure::{self, Asked, Caution, ProcedureError, Step, StepKind, WrittenStep};
 use levigate_assess::{Assessed, Inquiry, Known};
 use levigate_facts::Facts;
 use levigate_formula::sheet::Sheet;
@@ -95,6 +95,40 @@ pub(crate) fn of_assessed(
         cautions(&mut found, facts, practice, room_c);
     }
     Ok(found)
+}
+
+/// The course of temperature that steps ask for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct StepsCourse {
+    /// To be reached, C: the least that the hottest step asks for.
+    pub(crate) to_c: f64,
+    /// Minutes of the steps that are as hot, in the middle of what they may take.
+    pub(crate) hold_min: f64,
+    /// To be cooled to, C: the most that the next cooler step may have.
+    pub(crate) down_to_c: Option<f64>,
+}
+
+impl StepsCourse {
+    /// Of the steps that are warmer than the room; none where none is.
+    pub(crate) fn of(found: &Procedure, room_c: f64) -> Option<Self> {
+        // A premix is warmed in a vessel of its own.
+        let low = |step: &Step| {
+            let own = step.temperature.filter(|_| step.does != StepKind::Premix);
+            own.map(|at| at.celsius[0]).filter(|celsius| *celsius > room_c)
+        };
+        let to_c = found.steps.iter().filter_map(low).max_by(f64::total_cmp)?;
+        let hot = |step: &Step| low(step).is_some_and(|celsius| celsius >= to_c);
+        let (first, last) = (found.steps.iter().position(hot)?, found.steps.iter().rposition(hot)?);
+        // A heating step takes what the vessel needs; its own minutes are none of the hold.
+        let held = found.steps[first..=last].iter().filter(|step| step.does != StepKind::Heat);
+        let middle = |step: &Step| step.minutes.map_or(0.0, |[low, high]| 0.5 * (low + high));
+        let cooler = |step: &Step| step.temperature.map(|at| at.celsius[1]).filter(|celsius| *celsius < to_c);
+        Some(Self {
+            to_c,
+            hold_min: held.map(middle).sum(),
+            down_to_c: found.steps[last + 1..].iter().find_map(cooler),
+        })
+    }
 }
 
 /// Puts each caution on the step where the risk arises, once.

@@ -1,10 +1,11 @@
-//! How a draft is made, and how sure a batch of it is.
+//! How a draft is made, how sure a batch of it is, and how it goes to the plant.
 
 use super::judging::value;
+use super::troubles::diagnosed;
 use super::{Inner, WorkspaceDesk, bench};
 use crate::desk::{Answer, Draft, Made, Way};
 use crate::draft_sheet;
-use crate::making::{DRAWS, MakingDesk, Sure, SureAsked};
+use crate::making::{DRAWS, MakingDesk, Scaled, Sure, SureAsked};
 use crate::trouble::{Kind, Trouble};
 use async_trait::async_trait;
 use levigate_project::sheet::parse_typed;
@@ -12,6 +13,7 @@ use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::draft::market_of;
+use levigate_project::workbench::making::scale::{SheetTrouble, sheet_scale, vessels};
 use levigate_project::workbench::making::uncertainty::{MadeWith, sheet_uncertainty};
 use levigate_project::workbench::procedure::sheet_procedure;
 use rust_decimal::Decimal;
@@ -23,6 +25,11 @@ impl MakingDesk for WorkspaceDesk {
         let (formula, draft, asked) = (formula.to_owned(), draft.clone(), asked.clone());
         let known = bench::flow(self).await?;
         self.work(move |desk| sure(desk, known.for_formula(&formula), &draft, &asked)).await?
+    }
+
+    async fn scale(&self, formula: &str, draft: &Draft, text: String) -> Answer<Scaled> {
+        let (formula, draft, known) = (formula.to_owned(), draft.clone(), bench::flow(self).await?);
+        self.work(move |desk| scale(desk, known.for_formula(&formula), &draft, &text)).await?
     }
 }
 
@@ -76,6 +83,33 @@ fn sure(desk: &Inner, bench: Bench<'_>, draft: &Draft, asked: &SureAsked) -> Ans
             // The sheet itself tells what is wrong with it.
             None => Ok(None),
         },
+    }
+}
+
+/// A draft from the bench to the plant.
+fn scale(desk: &Inner, bench: Bench<'_>, draft: &Draft, text: &str) -> Answer<Scaled> {
+    const MEND: &str = "The sheet cannot be assessed as it stands: mend what is marked in it first.";
+    let refused = |vessels, why: &str| Scaled { vessels, refused: why.to_owned(), ..Scaled::default() };
+    let Ok(facts) = desk.shelf.facts_with(&draft.own_facts) else {
+        return Ok(refused(vessels(&desk.shelf.facts()), MEND));
+    };
+    let known = vessels(&facts);
+    if text.trim().is_empty() {
+        return Ok(Scaled { vessels: known, ..Scaled::default() });
+    }
+    let Ok(reading) = draft_sheet::read(draft) else { return Ok(refused(known, MEND)) };
+    let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
+    match sheet_scale(&facts, (desk.day(), market), (&reading.sheet, Some(bench)), ("", text)) {
+        Ok(found) => {
+            let sources = citations_in(&facts, &value(&found));
+            Ok(Scaled { vessels: known, found: Some(found), refused: String::new(), sources })
+        }
+        Err(SheetTrouble::Question(problems)) => Err(diagnosed("scale", &problems)),
+        Err(SheetTrouble::Sheet(complaints)) => {
+            let flow = complaints.iter().find(|one| one.field == "sheet" && one.line.is_none());
+            let why = flow.map_or_else(|| MEND.to_owned(), |one| format!("{} {}", one.what, one.what_now));
+            Ok(refused(known, &why))
+        }
     }
 }
 

@@ -52,6 +52,7 @@ fn sound_bodies(house: &House) -> Vec<(&'static str, String)> {
         ("in-use", json!({ "draft": draft, "sizes": { "dose_ml": 0.5 } })),
         ("level", json!({ "draft": draft, "line": "none", "mpa_s": 6000.0 })),
         ("procedure", json!({ "draft": draft })),
+        ("scale", json!({ "draft": draft, "text": crate::sure::UP })),
         ("sure", json!({ "draft": draft, "asked": { "batch_g": "300", "balance_g": "0.01" } })),
         ("measurement", crate::measured::question()),
         ("toml", json!({ "draft": draft })),

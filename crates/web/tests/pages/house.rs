@@ -125,6 +125,7 @@ impl House {
             ("POST", "/api/level".to_owned()),
             ("POST", "/api/procedure".to_owned()),
             ("POST", "/api/sure".to_owned()),
+            ("POST", "/api/scale".to_owned()),
             ("POST", "/api/measurement".to_owned()),
             ("POST", "/api/toml".to_owned()),
             ("POST", "/api/materials".to_owned()),

@@ -1,10 +1,16 @@
-//! How sure a batch is: the same numbers as the verb, and fields that cannot be.
+//! How sure a batch is and how it goes to the plant: the same numbers as the verbs, and fields that cannot be.
 
 use crate::house::{House, TONER};
 use levigate_project::facts::shipped;
 use levigate_project::making_file::uncertainty::read;
+use levigate_project::workbench::making::scale::scale;
 use levigate_project::workbench::making::uncertainty::uncertainty;
 use serde_json::{Value, json};
+
+/// A bench and a plant.
+pub(crate) const UP: &str = "[bench]\nvessel = \"beaker-250-ml\"\nbatch_g = 200\nspeed_rpm = 600\n\
+    [plant]\nvessel = \"vessel-300-l\"\nbatch_kg = 200\njacket = { heat_c = 90, cool_c = 15 }\n\
+    [heat]\nto_c = 60\ndown_to_c = 30\n";
 
 /// The verb's answer about a formula text, with a table of its own.
 fn verb(formula: &str, table: &str) -> Value {
@@ -26,7 +32,7 @@ async fn the_page_has_the_numbers_of_the_verb() {
     assert_eq!(status, 200, "{page}");
     let said = verb(formula, "[uncertainty]\ndraws = 20000\n");
     for part in ["lines", "results", "helps", "counted", "not_counted"] {
-        assert_eq!(page[part], said[part], "{part}");
+        assert!(page[part] == said[part], "{part}");
     }
     let asked = json!({ "batch_g": "500", "balance_g": "0,001", "repeatability_g": "0.0008", "meter_ph": "0.02", "price_percent": "10" });
     let (status, page) = house.post("/api/sure", &json!({ "draft": draft, "asked": asked })).await;
@@ -36,7 +42,7 @@ async fn the_page_has_the_numbers_of_the_verb() {
         "[uncertainty]\ndraws = 20000\nbatch_g = 500\nmeter_ph = 0.02\nprice_half_width_percent = 10\n\
          [[uncertainty.balance]]\nreadability_g = 0.001\nrepeatability_g = 0.0008\n",
     );
-    assert_eq!((&page["lines"], &page["results"]), (&said["lines"], &said["results"]));
+    assert!((&page["lines"], &page["results"]) == (&said["lines"], &said["results"]));
     assert_eq!(page["line_ids"].as_array().unwrap().len(), TONER.matches("[[phase.line]]").count());
     assert!(!page["sources"].as_object().unwrap().is_empty());
 }
@@ -60,4 +66,30 @@ async fn a_field_that_cannot_be_is_told_with_its_name() {
     }
     let (status, told) = house.post("/api/sure", &json!({ "draft": {} })).await;
     assert_eq!((status, told), (200, Value::Null), "a sheet without lines is new, not wrong");
+}
+
+#[tokio::test]
+async fn the_page_scales_as_the_verb_does() {
+    let house = House::open().await;
+    let draft = &house.draft;
+    let (_, text) = house.post("/api/toml", &json!({ "draft": draft })).await;
+    let (status, page) = house.post("/api/scale", &json!({ "draft": draft, "text": UP })).await;
+    assert_eq!(status, 200, "{page}");
+    let when = (jiff::civil::date(2026, 11, 24), "eu");
+    let formula = Some(("f", text["text"].as_str().unwrap()));
+    let verb = scale(&shipped().unwrap(), when, ("q", UP), formula).unwrap();
+    let verb: Value = serde_json::from_str(&serde_json::to_string(&verb).unwrap()).unwrap();
+    for part in ["steps", "bench", "heating", "vessel_hours", "does_not_scale", "liquid"] {
+        assert!(page["found"][part] == verb[part] && !verb[part].is_null(), "{part}");
+    }
+    assert_eq!(page["found"]["heating"].as_array().unwrap().len(), 2);
+    let (_, asked) = house.post("/api/scale", &json!({ "draft": draft })).await;
+    let vessels = asked["vessels"].as_array().unwrap();
+    assert!(vessels.len() > 5 && asked["found"].is_null());
+    assert!(vessels.iter().any(|one| one["key"] == "vessel-300-l" && one["jacketed"] == true));
+    assert!(vessels.iter().any(|one| one["key"] == "beaker-250-ml" && one["jacketed"] == false));
+    let wrong = UP.replace("batch_kg = 200", "batch_kg = 9000");
+    let (status, told) = house.post("/api/scale", &json!({ "draft": draft, "text": wrong })).await;
+    assert_eq!(status, 422, "{told}");
+    assert!(told["place"]["field"].as_str().unwrap().starts_with("plant"), "{told}");
 }

@@ -8,17 +8,19 @@ use crate::input;
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::verbs::tables::results;
+use crate::verbs::{USUAL_MARKET, day};
 use levigate_measure::Outcome;
 use levigate_project::workbench::making::mix::StirReading;
 use levigate_project::workbench::making::scale::{
-    self as of, BatchCost, BuyReading, RuleRow, ScaledUp, StepReading,
+    self as of, BatchCost, BuyReading, HeatedScale, RuleRow, ScaledUp, StepReading,
 };
 
 /// Answers.
 pub(crate) fn scale(common: &Common, asked: &MakingOfFormula, look: Look) -> Result<Answer, Failure> {
     let (facts, used) = input::facts(&common.facts)?;
     let texts = Texts::read(asked)?;
-    let answered = of::scale(&facts, texts.question.pair(), texts.formula())
+    let when = (day(None), USUAL_MARKET);
+    let answered = of::scale(&facts, when, texts.question.pair(), texts.formula())
         .map_err(|problems| texts.refused(problems))?;
     if common.json {
         return Answer::json(&Written { reading: &answered, facts: &used });
@@ -44,12 +46,15 @@ fn page(paper: &mut Paper, reading: &ScaledUp) {
             stirred(paper, &format!("{} at the speed to begin with", first_capital(&step.words)), at);
         }
     }
+    heating(paper, reading);
     paper.heading("What does not scale", "");
     for line in &scale.does_not_scale {
         paper.hanging(2, "-", line);
     }
     if let Some(cost) = &reading.cost {
-        cost_page(paper, cost);
+        cost_page(paper, cost, &reading.cost_from);
+    } else if !reading.cost_from.is_empty() {
+        paper.heading("Cost of the plant batch", &reading.cost_from);
     }
     for buy in &reading.buy {
         buy_page(paper, buy);
@@ -156,8 +161,58 @@ fn step_page(paper: &mut Paper, step: &StepReading, bench: &StirReading) {
     }
 }
 
-fn cost_page(paper: &mut Paper, cost: &BatchCost) {
-    paper.heading("Cost of the plant batch", "in the currency of the prices");
+const HEAT_HEADS: [(&str, Lean); 7] = [
+    ("", Lean::Left),
+    ("warm min", Lean::Right),
+    ("hold min", Lean::Right),
+    ("cool min", Lean::Right),
+    ("in all min", Lean::Right),
+    ("times bench", Lean::Right),
+    ("water lost %", Lean::Right),
+];
+
+fn heating(paper: &mut Paper, reading: &ScaledUp) {
+    paper.heading("Warming and cooling", &reading.course);
+    if reading.heating.is_empty() {
+        return;
+    }
+    let of = |outcome: &Option<Outcome>| outcome.as_ref().map_or_else(|| "–".to_owned(), short);
+    let row = |scale: &HeatedScale| {
+        let mut cells = vec![scale.words.clone()];
+        cells.extend([&scale.warm, &scale.hold].map(short));
+        cells.extend([
+            of(&scale.cool),
+            short(&scale.time),
+            of(&scale.times_bench),
+            short(&scale.water_percent),
+        ]);
+        cells
+    };
+    paper.columns(&HEAT_HEADS, &reading.heating.iter().map(row).collect::<Vec<_>>());
+    for scale in &reading.heating {
+        match (&scale.time.refused, numbers::interval(&scale.time)) {
+            (Some(why), _) => paper.hanging(2, &format!("{}:", scale.words), why),
+            (None, Some(ends)) => {
+                paper.hanging(2, &format!("{}:", scale.words), &format!("in all {ends} min."))
+            }
+            (None, None) => {}
+        }
+    }
+    let mut said: Vec<&str> = Vec::new();
+    for note in reading.heating.iter().flat_map(|scale| &scale.notes) {
+        if !said.contains(&note.text.as_str()) {
+            said.push(&note.text);
+            paper.hanging(2, "mind:", &note.text);
+        }
+    }
+    if reading.vessel_hours.value.is_some() {
+        results(paper, &[("hours of the plant vessel", &reading.vessel_hours)]);
+    }
+}
+
+fn cost_page(paper: &mut Paper, cost: &BatchCost, cost_from: &str) {
+    paper
+        .heading("Cost of the plant batch", &format!("in the currency of the prices; material: {cost_from}"));
     let money = |value: Option<rust_decimal::Decimal>| {
         value.map_or_else(|| "–".to_owned(), |value| value.round_dp(4).normalize().to_string())
     };

@@ -25,6 +25,7 @@ pub(crate) fn findings(sheet: &Sheet, flowing: &Flowing<'_>, reading: &FlowReadi
         found.extend(gel(one, dosed));
         found.extend(one.outside.iter().filter_map(|way| outside(one, way)));
         found.extend(hot(one, flowing.temperature_c));
+        found.extend(clouds(sheet, one, dosed));
     }
     found
 }
@@ -98,6 +99,31 @@ fn too_early(sheet: &Sheet, flowing: &Flowing<'_>) -> Option<Finding> {
         )
         .rule("gels and gums are read after 24 h")
         .source("common-practice")
+    })
+}
+
+/// A thickener that clouds when it is warm, where the brief wants the product clear.
+fn clouds(sheet: &Sheet, one: &ThickenerIn<'_>, dosed: &Dosed<'_>) -> Option<Finding> {
+    let range = one.known.record.gels_above_c.as_ref()?;
+    (sheet.target.clarity.as_deref() == Some("clear")).then(|| {
+        Finding::new(
+            "clouds-when-warm",
+            Gravity::Know,
+            Concerns::lines(&one.lines),
+            format!(
+                "{} clouds and gels when it is warmed: alone in water from {} to {} C. Salt brings that down; here the ionic strength is {} mol/kg.",
+                one.name,
+                digits(range.low),
+                digits(range.high),
+                digits(dosed.around.ionic_strength)
+            ),
+            "Give the clarity a limit in NTU, and look at it warm (45 C), at 25 C and cold (4 C), each time after the product has come to the temperature.",
+        )
+        .rule("clouding of cellulose ethers in warm water")
+        .source(&range.source)
+        .source("hpmc-salt-2014")
+        .number("clouds from", range.low, "C")
+        .number("ionic strength", dosed.around.ionic_strength, "mol/kg")
     })
 }
 

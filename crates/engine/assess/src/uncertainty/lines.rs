@@ -21,14 +21,14 @@ pub(super) fn parts<'b>(
     masses: &[f64],
     balance_of: impl Fn(usize) -> &'b Balance,
 ) -> Vec<Weighed> {
-    let total: f64 = masses.iter().sum();
     let names = weighing_names(assessed);
     let lines = assessed.composition.lines.iter().zip(masses).zip(names);
     lines
         .filter(|((_, mass), _)| **mass > 0.0)
         .map(|((line, mass), name)| {
             let tolerance = tolerance(assessed, line.line);
-            let share = mass / total;
+            // The share that is meant; buoyancy may put the masses a little off it.
+            let share = line.percent / 100.0;
             Weighed {
                 line: line.line,
                 part: Part {
@@ -72,7 +72,7 @@ pub(super) fn drawn(parts: &[Weighed], ask: &Ask<'_>) -> Result<Vec<Spread>, Bat
 pub(super) fn weighed(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (masses, readings): (&[f64], &[f64]),
 ) -> Result<Vec<LineUncertainty>, BatchError> {
     let parts = parts(assessed, masses, |line| ask.balance_of(line));
     let spreads = drawn(&parts, ask)?;
@@ -80,11 +80,12 @@ pub(super) fn weighed(
     Ok(lines
         .map(|(place, (one, spread))| {
             let balance = ask.balance_of(one.line);
-            let name = assessed.settled.materials[one.line_place(assessed)].name.clone();
+            let at = one.line_place(assessed);
+            let name = assessed.settled.materials[at].name.clone();
             LineUncertainty::of(
                 ask,
                 one,
-                name,
+                (name, readings[at]),
                 balance,
                 relative(&parts, place),
                 spread,

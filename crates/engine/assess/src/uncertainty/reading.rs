@@ -1,5 +1,6 @@
 //! What is said of a batch's uncertainty, as results that explain themselves.
 
+use super::buoyancy::Buoyancy;
 use super::draws::{Drawn, Followed, draw, follow};
 use super::lines::Weighed;
 use super::pot::{Output, Pot, comparable_limits};
@@ -85,6 +86,8 @@ pub struct BatchUncertainty {
     pub coverage: f64,
     /// Lines with something in them, in the order of the sheet.
     pub lines: Vec<LineUncertainty>,
+    /// Air buoyancy between the lines; nothing where no density is known.
+    pub buoyancy: Option<Buoyancy>,
     /// pH, acids, viscosity, cost, limits.
     pub results: Vec<ResultUncertainty>,
     /// What would help, the worst line first.
@@ -214,7 +217,7 @@ impl LineUncertainty {
     pub(super) fn of(
         ask: &Ask<'_>,
         one: &Weighed,
-        name: String,
+        (name, grams): (String, f64),
         balance: &Balance,
         relative: f64,
         spread: &Spread,
@@ -229,14 +232,14 @@ impl LineUncertainty {
             .proved_by("tests/cross/uncertainty.toml")
             .source("jcgm-101")
             .source("masscor")
-            .input("target", one.part.value, "g", None)
+            .input("target", grams, "g", None)
             .input("readability d", balance.readability_g(), "g", None)
             .input("repeatability s", balance.repeatability_g(), "g", None)
             .term("standard deviation", 100.0 * spread.standard_deviation, "% w/w");
         Self {
             line: one.line,
             name,
-            grams: one.part.value,
+            grams,
             balance: called(balance),
             percent,
             expanded_percent: 100.0 * factor(ask.coverage, f64::INFINITY) * relative,
@@ -475,7 +478,7 @@ fn read_at_the_bench(ask: &Ask<'_>, ph: &ResultUncertainty, meter: f64) -> Resul
 pub(super) fn together(
     ask: &Ask<'_>,
     pot: &Pot,
-    lines: Vec<LineUncertainty>,
+    (lines, buoyancy): (Vec<LineUncertainty>, Option<Buoyancy>),
     results: Vec<ResultUncertainty>,
     helps: Vec<Help>,
 ) -> BatchUncertainty {
@@ -496,9 +499,19 @@ pub(super) fn together(
     ];
     let mut not_counted =
         vec!["spillage, residues in boats and beakers, evaporation, slips and mistakes".to_owned()];
-    let without_certificate = ask.balance.record().certificate.is_none()
-        || ask.others.iter().any(|other| other.balance.record().certificate.is_none());
-    if without_certificate {
+    match &buoyancy {
+        Some(found) if found.applied => counted.push(found.words.clone()),
+        Some(found) => not_counted.push(found.words.clone()),
+        None => not_counted.push("air buoyancy: no density is on file to compute it with".to_owned()),
+    }
+    let balances = || std::iter::once(&ask.balance).chain(ask.others.iter().map(|other| &other.balance));
+    for class in balances().filter_map(Balance::class) {
+        counted.push(format!(
+            "a balance of class {} with a verification interval of {} g: an even spread within the errors permitted in service",
+            class.steps.class, class.interval_g
+        ));
+    }
+    if balances().any(|balance| balance.record().certificate.is_none() && balance.class().is_none()) {
         not_counted.push("the error of a balance for which no calibration certificate is given".to_owned());
     }
     match ask.price_half_width_percent {
@@ -535,6 +548,7 @@ pub(super) fn together(
         seed: ask.seed,
         coverage: ask.coverage,
         lines,
+        buoyancy,
         results,
         helps,
         counted,

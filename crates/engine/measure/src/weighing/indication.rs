@@ -92,11 +92,13 @@ impl Balance {
         Weighed { mass_g: net - (error_full - error_empty), standard_g: variance.sqrt() }
     }
 
-    /// How a net weight scatters, g; its standard deviation is [`Balance::standard_uncertainty_g`]. Linearity counts as normal here.
+    /// How a net weight scatters, g; its standard deviation is [`Balance::standard_uncertainty_g`]. Linearity counts as normal here, the
+    /// errors permitted by a class as rectangular.
     #[must_use]
     pub fn scatter(&self, net_g: f64) -> Scatter {
         let eccentricity = self.record.certificate.as_ref().and_then(|one| one.eccentricity_per_load);
-        let rectangular = 0.5 * eccentricity.unwrap_or(0.0) * net_g;
+        let permitted = self.class().map_or(0.0, |class| class.most_g(net_g));
+        let rectangular = 0.5 * eccentricity.unwrap_or(0.0) * net_g + permitted;
         let limits = Scatter { normal: 0.0, triangular: self.readability_g, rectangular };
         let normal = self.standard_uncertainty_g(net_g).powi(2) - limits.standard_deviation().powi(2);
         Scatter { normal: normal.max(0.0).sqrt(), ..limits }

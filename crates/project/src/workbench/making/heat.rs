@@ -2,7 +2,6 @@
 
 use super::needed;
 use crate::diagnostic::{Diagnostic, at};
-use crate::flow_file::Typed;
 use crate::making_file::heat::{HeatFile, JacketFile, Usual, read};
 use core::f64::consts::PI;
 use levigate_facts::Facts;
@@ -32,24 +31,42 @@ pub fn heat(facts: &Facts, (file, text): (&str, &str)) -> Result<HeatReading, Ve
         side: needed((file, text), making.jacket_side.as_ref(), "jacket_side")?,
     };
     let question = read(file, text, facts, &usual)?;
-    let complaint = |what: String, what_now: &str| {
-        let span = text.find("[jacket]").map_or(0..0, |start| start..start + 8);
-        vec![at((file, text), &span, "no-course", "jacket", what, what_now)]
-    };
-    let as_water = Typed::Model(Modelled {
-        model: FlowModel::Newton,
-        parameters: vec![water::viscosity_pa_s(USUAL_CURVE_C)],
-    });
-    let liquid: &dyn Liquid = question.flow.as_ref().map_or(&as_water, |typed| &typed.liquid);
-    let mut asked = bare(&question, usual.plate.source.as_str());
+    of_question(facts, &question, question.flow.as_ref().map(|typed| &typed.liquid as &dyn Liquid)).map_err(
+        |Trouble { of_jacket, what, what_now }| {
+            let span = text.find("[jacket]").filter(|_| of_jacket).map_or(0..0, |start| start..start + 8);
+            let field = if of_jacket { "jacket" } else { "" };
+            vec![at((file, text), &span, "no-course", field, what, what_now)]
+        },
+    )
+}
+
+/// Why there is no course of temperature.
+pub(super) struct Trouble {
+    of_jacket: bool,
+    pub(super) what: String,
+    pub(super) what_now: String,
+}
+
+/// Warming, holding and cooling of a question, its liquid by a flow curve where one is known.
+pub(super) fn of_question(
+    facts: &Facts,
+    question: &HeatFile,
+    curve: Option<&dyn Liquid>,
+) -> Result<HeatReading, Trouble> {
+    let trouble =
+        |what: String, what_now: &str| Trouble { of_jacket: true, what, what_now: what_now.to_owned() };
+    let as_water =
+        Modelled { model: FlowModel::Newton, parameters: vec![water::viscosity_pa_s(USUAL_CURVE_C)] };
+    let liquid: &dyn Liquid = curve.unwrap_or(&as_water);
+    let mut asked = bare(question, question.plate.source.as_str());
     if let Some(jacket) = &question.jacket {
         let area_m2 = jacket.area_m2.unwrap_or(question.filling.jacketed_m2);
         if area_m2 <= 0.0 {
             let what = "the vessel has no jacket that the batch reaches".to_owned();
-            return Err(complaint(what, "give area_m2, or a vessel with a jacket"));
+            return Err(trouble(what, "give area_m2, or a vessel with a jacket"));
         }
-        let passage = passage(facts, &question, jacket, liquid, &mut asked)
-            .map_err(|(what, what_now)| complaint(what, what_now))?;
+        let passage = passage(facts, question, jacket, (liquid, curve.is_some()), &mut asked)
+            .map_err(|(what, what_now)| trouble(what, what_now))?;
         let flow = |in_c: f64, kg_h: Option<f64>| {
             let capacity = jacket
                 .flow_heat_capacity_j_kg_k
@@ -75,8 +92,11 @@ pub fn heat(facts: &Facts, (file, text): (&str, &str)) -> Result<HeatReading, Ve
             asked.cooler = Warmer::Jacket(flow(cool_c, jacket.cool_flow_kg_h), passage, area_m2);
         }
     }
-    of::heat(&asked)
-        .map_err(|error| vec![at((file, text), &(0..0), "no-course", "", error.to_string(), error.hint())])
+    of::heat(&asked).map_err(|error| Trouble {
+        of_jacket: false,
+        what: error.to_string(),
+        what_now: error.hint().to_owned(),
+    })
 }
 
 /// The question on a plate, cooled by the room.
@@ -130,7 +150,7 @@ fn passage<'l>(
     facts: &'l Facts,
     question: &HeatFile,
     jacket: &JacketFile,
-    liquid: &'l dyn Liquid,
+    (liquid, measured): (&'l dyn Liquid, bool),
     asked: &mut Asked<'_>,
 ) -> Result<Passage<'l>, (String, &'static str)> {
     if let Some(overall) = jacket.u_w_m2_k {
@@ -149,7 +169,7 @@ fn passage<'l>(
     asked.doubt = 0.01 * side.doubt_percent;
     asked.sources = vec![film.source.clone(), side.source.clone(), question.losses.source.clone()];
     let mut assume = |text: String| asked.assumed.push(Note::new("assumed", text));
-    if question.flow.is_none() {
+    if !measured {
         assume("no flow curve was given: the batch is taken as thin as water, so that it warms as fast as it can".to_owned());
     }
     if question.activation_kj_mol.is_none() {

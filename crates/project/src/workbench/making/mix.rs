@@ -83,7 +83,7 @@ pub fn mix(
 
 /// A batch that does not go into its vessel.
 pub(super) fn too_full(file: File<'_>, error: &VesselError, field: &str) -> Diagnostic {
-    let start = file.1.find("batch_kg").unwrap_or(0);
+    let start = file.1.find("batch_").unwrap_or(0);
     at(file, &(start..start), "no-vessel", field, error.to_string(), error.hint())
 }
 

@@ -14,7 +14,7 @@ pub use levigate_assess::uncertainty::{
 use levigate_assess::{AssessError, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::sheet::{Product, Sheet};
-use levigate_measure::weighing::{Balance, BalanceRecord, WeighingError};
+use levigate_measure::weighing::{Balance, BalanceRecord, Verified, WeighingError};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -88,7 +88,7 @@ impl MadeWith {
             coverage: 0.95,
             price_half_width_percent: self.price_half_width_percent,
             meter_ph: self.meter_ph,
-            balances: vec![NamedBalance { balance: Balance::try_from(own)?, lines: Vec::new() }],
+            balances: vec![NamedBalance { balance: Balance::try_from(own)?, lines: Vec::new(), class: None }],
             lots: Vec::new(),
         })
     }
@@ -149,7 +149,7 @@ fn of_sheet(
     let wrong = |code, what: String, what_now: String| Trouble::Said { line: None, code, what, what_now };
     let usual = asked.balances.iter().find(|balance| balance.lines.is_empty());
     let balance = match usual {
-        Some(named) => named.balance.clone(),
+        Some(named) => verified(facts, named),
         None => balance_of(&sheet)
             .map_err(|error| wrong("no-balance", error.to_string(), error.hint().to_owned()))?,
     };
@@ -161,7 +161,7 @@ fn of_sheet(
         batch_g: asked.batch_g.or(sheet.batch.size_g.to_f64()).unwrap_or(f64::NAN),
         balance,
         others: others
-            .map(|named| Assigned { balance: named.balance.clone(), lines: named.lines.clone() })
+            .map(|named| Assigned { balance: verified(facts, named), lines: named.lines.clone() })
             .collect(),
         lots: asked.lots.iter().map(|lot| LotSpread { line: lot.line, spread: lot.spread }).collect(),
         price_half_width_percent: asked.price_half_width_percent,
@@ -194,6 +194,21 @@ fn of_sheet(
         ),
     })?;
     Ok(UncertaintyReading { product: typed.product.clone(), batch })
+}
+
+/// A balance with the errors its class permits.
+fn verified(facts: &Facts, named: &NamedBalance) -> Balance {
+    let balance = named.balance.clone();
+    let class = named.class.as_ref();
+    let steps =
+        class.and_then(|typed| facts.making.balance_classes.get(&typed.class).map(|steps| (steps, typed)));
+    match steps {
+        Some((steps, typed)) => {
+            let division = balance.readability_g();
+            balance.verified(Verified::of(steps, typed.interval_g, division))
+        }
+        None => balance,
+    }
 }
 
 /// The balance named on the sheet.

@@ -213,6 +213,18 @@ impl<'l> Asked<'l> {
         [Lean::MIDDLE, of(1.0), of(-1.0)]
     }
 
+    /// Power that holds the batch at its goal against a loss, W: what the batch loses, and what the plate itself loses while it gives that.
+    fn holding_w(&self, loss_w: f64) -> f64 {
+        let given = (loss_w - self.stirrer_w).max(0.0);
+        match &self.warmer {
+            Warmer::Plate(plate) if given > 0.0 => {
+                let plate_c = self.goal.to_c + given / plate.contact_w_k;
+                given + plate.loss_w_k * (plate_c - self.room.air.temperature_c)
+            }
+            _ => given,
+        }
+    }
+
     fn graded(&self, value: f64, unit: &'static str) -> Outcome {
         let mut outcome = Outcome::new(value, unit, Grade::Correlated, METHOD)
             .by("(m c_p + C_v) dT/dt = q + P_s - losses(T)")
@@ -243,9 +255,9 @@ pub fn heat(asked: &Asked<'_>) -> Result<HeatReading, CourseError> {
         water::boiling_c(asked.room.air.pressure_pa, asked.surface.water_activity).unwrap_or(f64::NAN);
     // Never as far as boiling: there the loss has no bound.
     let top_c = boils_c - 0.05;
-    let reachable_c = asked.warming(Lean::MIDDLE).settles_c(goal.from_c, top_c);
+    let reachable = reachable(asked, top_c);
     let mut notes = asked.assumed.clone();
-    let (heat_up, warmed) = warm(asked, boils_c, reachable_c, top_c)?;
+    let (heat_up, warmed) = warm(asked, boils_c, &reachable, top_c)?;
     // What is never reached is neither held nor cooled from.
     let never = heat_up.time.refused.clone().filter(|_| goal.to_c > goal.from_c);
     let (cool_down, cooled) = match goal.down_to_c {
@@ -272,7 +284,7 @@ pub fn heat(asked: &Asked<'_>) -> Result<HeatReading, CourseError> {
     Ok(HeatReading {
         boils: asked.graded(boils_c, "C").input("pressure", asked.room.air.pressure_pa, "Pa", None),
         margin: margin(asked, boils_c),
-        reachable: reachable(asked, reachable_c, top_c),
+        reachable,
         heat_up,
         hold: never.as_deref().map_or_else(|| hold(asked, &at), refused_stage),
         cool_down,
@@ -296,9 +308,16 @@ fn margin(asked: &Asked<'_>, boils_c: f64) -> Outcome {
     margin
 }
 
-fn reachable(asked: &Asked<'_>, reachable_c: f64, top_c: f64) -> Outcome {
-    let outcome = asked.graded(reachable_c, "C");
-    if reachable_c >= top_c { outcome.note("boils", "it would go on to boil") } else { outcome }
+fn reachable(asked: &Asked<'_>, top_c: f64) -> Outcome {
+    let each = asked.leans(false).map(|lean| asked.warming(lean).settles_c(asked.goal.from_c, top_c));
+    let outcome = asked.spread(each, "C");
+    match each {
+        [middle, ..] if middle >= top_c => outcome.note("boils", "it would go on to boil"),
+        [_, quick, _] if quick >= top_c => {
+            outcome.note("perhaps-boils", "at the most that the losses leave it would go on to boil")
+        }
+        _ => outcome,
+    }
 }
 
 type Warmed = Option<Course<6>>;
@@ -336,17 +355,24 @@ fn stage(asked: &Asked<'_>, courses: &[Course<6>; 3]) -> StageReading {
 fn warm(
     asked: &Asked<'_>,
     boils_c: f64,
-    reachable_c: f64,
+    reachable: &Outcome,
     top_c: f64,
 ) -> Result<(StageReading, Warmed), CourseError> {
     let Goal { from_c, to_c, .. } = asked.goal;
+    let reachable_c = reachable.value.unwrap_or(from_c);
     let why = if to_c <= from_c {
         Some(format!("it is at {} C already", figures(from_c)))
     } else if to_c >= top_c {
         Some(format!("it boils at {} C", figures(boils_c)))
     } else if to_c >= reachable_c {
+        let perhaps = match (reachable.low, reachable.high) {
+            (Some(low), Some(high)) => {
+                format!(" (between {} and {} C by what is known of it)", figures(low), figures(high))
+            }
+            _ => String::new(),
+        };
         Some(format!(
-            "it comes to {} C at most, where the losses take all that is given: cover it, insulate it, or use a hotter or stronger source",
+            "it comes to {} C at most{perhaps}, where the losses take all that is given: cover it, insulate it, or use a hotter or stronger source",
             figures(reachable_c)
         ))
     } else {
@@ -390,13 +416,11 @@ fn cool(asked: &Asked<'_>, down_to_c: f64) -> Result<(StageReading, Warmed), Cou
 fn hold(asked: &Asked<'_>, at: &LossParts) -> StageReading {
     let hold_s = asked.goal.hold_s;
     let doubt = 0.01 * asked.losses.doubt_percent;
-    let with = |value: f64, unit: &'static str| {
-        asked.spread([value, value * (1.0 - doubt), value * (1.0 + doubt)], unit)
-    };
+    let each = |of: &dyn Fn(f64) -> f64| [1.0, 1.0 - doubt, 1.0 + doubt].map(of);
     StageReading {
         time: Outcome::new(hold_s / 60.0, "min", Grade::Computed, "as typed"),
-        heat: with(1e-3 * (at.total() - asked.stirrer_w).max(0.0) * hold_s, "kJ"),
-        water: with(1e3 * at.water_kg_s * hold_s, "g"),
+        heat: asked.spread(each(&|lean| 1e-3 * asked.holding_w(lean * at.total()) * hold_s), "kJ"),
+        water: asked.spread(each(&|lean| 1e3 * lean * at.water_kg_s * hold_s), "g"),
     }
 }
 
