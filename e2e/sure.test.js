@@ -95,3 +95,55 @@ describe('how sure the batch is', () => {
     }
   });
 });
+
+describe('from the bench to the plant', () => {
+  const scaled = () => page.locator('#scaled');
+  const field = (/** @type {string} */ name) => scaled().locator(`[data-scale="${name}"]`);
+  const cells = async (/** @type {string} */ row) => (await scaled().locator('.scaled-table tbody tr').filter({ has: page.getByRole('rowheader', { name: row, exact: true }) }).locator('td').allInnerTexts()).map((text) => text.replace(/\s+/g, ' ').trim());
+
+  test('a speed typed at the bench gives bench, pilot and plant side by side; it is still there after a reload', async () => {
+    await scaled().scrollIntoViewIfNeeded();
+    await field('bench.rpm').waitFor();
+    assert.match(await scaled().innerText(), /Type the speed that works at the bench/);
+    await field('bench.rpm').fill('700');
+    await field('bench.rpm').press('Tab');
+    await scaled().locator('.scaled-table').waitFor();
+    assert.equal((await cells('Speed of the tip')).length, 2);
+    assert.match(await scaled().innerText(), /made cold: no step of the formula is warmer/);
+    assert.match(await scaled().innerText(), /What does not scale[\s\S]+Surface and wall for each kilogram fall with size/);
+    await field('pilot.vessel').selectOption('kettle-10-l');
+    await field('pilot.batch').fill('8');
+    await field('plant.heat_c').fill('90');
+    await field('plant.cool_c').fill('15');
+    await field('heat.to').fill('75');
+    await field('heat.down').fill('40');
+    await field('heat.down').press('Tab');
+    await page.waitForFunction(() => document.querySelectorAll('#scaled .scaled-table thead th').length === 3 && /In all/.test(document.querySelector('#scaled .scaled-table')?.textContent ?? ''));
+    const [bench, pilot, plant] = await cells('Warming');
+    assert.match(bench, /min/);
+    assert.match(pilot, /give \[pilot\.jacket\]|nothing says what its jacket is fed with/);
+    assert.match(plant, /min/);
+    assert.match(await scaled().innerText(), /steam burn/, 'what can hurt is said');
+    await page.reload();
+    await scaled().scrollIntoViewIfNeeded();
+    await scaled().locator('.scaled-table').waitFor();
+    assert.equal(await field('bench.rpm').inputValue(), '700');
+    const faint = (await page.evaluate(tooFaint)).filter((one) => /scaled/.test(one.where));
+    assert.deepEqual(faint, []);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('what cannot be is said in words, and what stood there stays', async () => {
+    await scaled().scrollIntoViewIfNeeded();
+    await field('bench.rpm').fill('600');
+    await field('bench.rpm').press('Tab');
+    await scaled().locator('.scaled-table').waitFor();
+    await field('plant.batch').fill('90000');
+    await field('plant.batch').press('Tab');
+    await scaled().locator('[role=alert] .field-trouble').waitFor();
+    assert.match(await scaled().locator('[role=alert]').innerText(), /batch_kg is 90000/i);
+    await field('plant.batch').fill('1,5,0');
+    await field('plant.batch').press('Tab');
+    assert.match(await scaled().locator('[role=alert]').innerText(), /is no number/);
+  });
+});

@@ -102,7 +102,7 @@ export class ScaledView {
     this.form.replaceChildren(...SCALES.map((scale) => {
       const vessel = this.vessels.find((one) => one.key === this.value(`${scale}.vessel`));
       const choice = h('select', { 'data-scale': `${scale}.vessel`, onchange: (/** @type {Event} */ event) => { this.typed[`${scale}.vessel`] = /** @type {HTMLSelectElement} */ (event.target).value; this.keep(); this.drawForm(); this.soon(0); } },
-        ...(scale === 'pilot' ? [h('option', { value: '' }, 'no pilot')] : []), ...this.vessels.filter((one) => scale === 'bench' || one.jacketed).map((one) => h('option', { value: one.key, selected: one.key === vessel?.key }, one.words)));
+        ...(scale === 'pilot' ? [h('option', { value: '' }, 'no pilot')] : []), ...this.vessels.filter((one) => scale === 'bench' || one.jacketed).map((one) => h('option', { value: one.key, selected: one.key === vessel?.key }, one.words.replace('m3', 'm³'))));
       const asked = ['batch', ...(scale === 'bench' ? ['rpm'] : []), ...(vessel?.jacketed ? ['heat_c', 'cool_c'] : [])];
       return h('fieldset', {}, h('legend', {}, scale.charAt(0).toUpperCase() + scale.slice(1)), h('label', {}, ASKS.vessel, choice),
         ...(vessel ? asked : []).map((name) => {
@@ -167,20 +167,21 @@ export class ScaledView {
     const { found } = told;
     this.state.textContent = found ? '' : told.refused || 'Type the speed that works at the bench; the rest follows from it and from how the formula flows.';
     if (!found) { this.body.replaceChildren(); return; }
-    this.body.replaceChildren(sideBySide(found), because(found), h('h3', {}, 'What does not scale'), h('ul', { class: 'scaled-not' }, ...found.does_not_scale.map((/** @type {string} */ line) => h('li', {}, line))), rules(found));
+    this.body.replaceChildren(sideBySide(found, this.typed['add.minutes']), because(found), h('h3', {}, 'What does not scale'), h('ul', { class: 'scaled-not' }, ...found.does_not_scale.map((/** @type {string} */ line) => h('li', {}, line))), rules(found));
   }
 }
 
-/** @param {any} found */
-function sideBySide(found) {
+/** @param {any} found @param {string} [minutes] of an addition at the bench, as typed */
+function sideBySide(found, minutes) {
   const scales = [{ words: 'Bench', at: found.bench, own: null }, ...found.steps.map((/** @type {any} */ step) => ({ words: step.words.charAt(0).toUpperCase() + step.words.slice(1), at: step.at_recommended, own: step }))];
   const cell = (/** @type {Outcome|null|undefined} */ outcome, /** @type {string} */ label) => h('td', {}, outcome ? h('span', {}, number(outcome, label), ends(outcome)) : '–');
   const row = (/** @type {string} */ what, /** @type {(scale: any, at: number) => Outcome|null|undefined} */ pick) => h('tr', {}, h('th', { scope: 'row' }, what), ...scales.map((scale, at) => cell(pick(scale, at), `${what}, ${scale.words.toLowerCase()}`)));
   const group = (/** @type {string} */ words, /** @type {string} */ aside) => h('tr', { class: 'group' }, h('th', { colSpan: scales.length + 1, scope: 'colgroup' }, words, h('span', { class: 'aside' }, ` ${aside}`)));
   const heated = found.heating.length > 0;
+  const notes = [...new Set(/** @type {string[]} */ (found.heating.flatMap((/** @type {any} */ one) => one.notes.map((/** @type {any} */ note) => note.text))))];
   const why = found.heating.filter((/** @type {any} */ one) => one.time.refused);
   return h('div', {}, h('table', { class: 'calm scaled-table' },
-    h('thead', {}, h('tr', {}, h('td', {}), ...scales.map((scale) => h('th', { scope: 'col' }, scale.words, h('span', { class: 'small aside' }, scale.own ? scale.own.vessel : found.bench_vessel))))),
+    h('thead', {}, h('tr', {}, h('td', {}), ...scales.map((scale) => h('th', { scope: 'col' }, scale.words, h('span', { class: 'small aside' }, (scale.own ? scale.own.vessel : found.bench_vessel).replace('m3', 'm³')))))),
     h('tbody', {},
       row('Speed to begin with', (scale) => (scale.own ? scale.own.recommended : scale.at.speed)),
       ...STIRRED.map(([what, key]) => row(what, (scale) => scale.at?.[key])),
@@ -189,8 +190,9 @@ function sideBySide(found) {
       ...(heated ? HEATED.map(([what, key]) => row(what, (_, at) => found.heating[at]?.[key])) : []),
       group('Size', ''),
       ...SIZES.map(([what, key]) => row(what, (scale) => (scale.own ? scale.own[key] : key === 'surface_per_volume' ? found.bench_surface_per_volume : null))),
-      ...(found.steps[0].additions.length ? [row('The addition takes', (scale) => scale.own?.additions[0]?.time)] : []))),
+      ...(found.steps[0].additions.length ? [row('The addition takes', (scale) => (scale.own ? scale.own.additions[0]?.time : { value: Number(minutes), unit: 'min', grade: 'measured', method: 'as typed' }))] : []))),
   ...why.map((/** @type {any} */ one) => h('p', { class: 'aside' }, h('b', {}, `${one.words.charAt(0).toUpperCase()}${one.words.slice(1)}, warming: `), `${one.time.refused}.`)),
+  notes.length ? h('ul', { class: 'scaled-not' }, ...notes.map((text) => h('li', {}, prose(text), '.'))) : null,
   cost(found));
 }
 

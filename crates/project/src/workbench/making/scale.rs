@@ -286,9 +286,7 @@ fn answer(
                 cost = Some(priced(making, of, work).map_err(Trouble::Cost)?);
             }
             Err(why) => {
-                cost_from = format!(
-                    "none: the hours of the plant vessel are not known ({why}); write hours instead of while_made"
-                );
+                cost_from = format!("none: the hours of the plant vessel are not known ({why})");
             }
         }
         for bought in &making.buy {
