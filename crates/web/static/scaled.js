@@ -57,16 +57,19 @@ export class ScaledView {
   /** @param {string} name @param {string} label @param {boolean} [labelled] whether a label of its own stands beside it */
   field(name, label, labelled = false) {
     return h('input', { type: 'text', inputMode: 'decimal', autocomplete: 'off', class: 'figure-field', placeholder: '–', value: echo(this.typed[name] ?? ''), ...(labelled ? {} : { 'aria-label': label }), data: { scale: name },
-      onchange: (/** @type {Event} */ event) => {
-        const input = /** @type {HTMLInputElement} */ (event.target);
-        const text = input.value.trim();
-        const read = text ? canonical(text) : '';
-        input.classList.toggle('bad', read === null);
-        if (read === null) { this.refuse(`“${text}” is no number.`, `${label}: write it with one decimal sign.`); return; }
-        if (read) this.typed[name] = read; else delete this.typed[name];
-        this.keep();
-        this.soon(0);
-      } });
+      onchange: (/** @type {Event} */ event) => this.take(/** @type {HTMLInputElement} */ (event.target), label) });
+  }
+
+  /** Takes what stands in a field. @param {HTMLInputElement} input @param {string} label */
+  take(input, label) {
+    const name = input.dataset.scale ?? '';
+    const text = input.value.trim();
+    const read = text ? canonical(text) : '';
+    input.classList.toggle('bad', read === null);
+    if (read === null) { this.refuse(`“${text}” is no number.`, `${label}: write it with one decimal sign.`); return; }
+    if (read) this.typed[name] = read; else delete this.typed[name];
+    this.keep();
+    this.soon(0);
   }
 
   /** @param {string} what @param {string} now */
@@ -98,10 +101,19 @@ export class ScaledView {
     return this.typed[name] ?? /** @type {Record<string, string>} */ (this.usual())[name] ?? '';
   }
 
+  /** Another vessel; what was just typed beside it is not lost. @param {string} scale @param {string} vessel */
+  choose(scale, vessel) {
+    for (const input of this.form.querySelectorAll('input')) if (input.value !== echo(this.value(input.dataset.scale ?? ''))) this.take(input, '');
+    this.typed[`${scale}.vessel`] = vessel;
+    this.keep();
+    this.drawForm();
+    this.soon(0);
+  }
+
   drawForm() {
     this.form.replaceChildren(...SCALES.map((scale) => {
       const vessel = this.vessels.find((one) => one.key === this.value(`${scale}.vessel`));
-      const choice = h('select', { 'data-scale': `${scale}.vessel`, onchange: (/** @type {Event} */ event) => { this.typed[`${scale}.vessel`] = /** @type {HTMLSelectElement} */ (event.target).value; this.keep(); this.drawForm(); this.soon(0); } },
+      const choice = h('select', { 'data-scale': `${scale}.vessel`, onchange: (/** @type {Event} */ event) => this.choose(scale, /** @type {HTMLSelectElement} */ (event.target).value) },
         ...(scale === 'pilot' ? [h('option', { value: '' }, 'no pilot')] : []), ...this.vessels.filter((one) => scale === 'bench' || one.jacketed).map((one) => h('option', { value: one.key, selected: one.key === vessel?.key }, one.words.replace('m3', 'm³'))));
       const asked = ['batch', ...(scale === 'bench' ? ['rpm'] : []), ...(vessel?.jacketed ? ['heat_c', 'cool_c'] : [])];
       return h('fieldset', {}, h('legend', {}, scale.charAt(0).toUpperCase() + scale.slice(1)), h('label', {}, ASKS.vessel, choice),
