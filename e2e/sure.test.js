@@ -144,6 +144,6 @@ describe('from the bench to the plant', () => {
     assert.match(await scaled().locator('[role=alert]').innerText(), /batch_kg is 90000/i);
     await field('plant.batch').fill('1,5,0');
     await field('plant.batch').press('Tab');
-    assert.match(await scaled().locator('[role=alert]').innerText(), /is no number/);
+    await scaled().locator('[role=alert] .field-trouble', { hasText: 'is no number' }).waitFor();
   });
 });

@@ -167,6 +167,8 @@ export class ScaledView {
       this.draw(told);
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
+      // The same question is not asked again until something in it changes.
+      if (error.told.status === 422) this.answered = asked;
       this.refuse(error.told.what, `${error.told.what_now}${this.body.childElementCount ? ' What stands below is from before.' : ''}`);
     } finally {
       this.asking = false;

@@ -106,6 +106,8 @@ export class SureView {
       this.draw();
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
+      // The same question is not asked again until something in it changes.
+      if (error.told.status === 422) this.answered = asked;
       const { told } = error;
       if (told.place?.field && this.fields.has(told.place.field)) this.refuse(told.place.field, told.what, told.what_now);
       else this.state.textContent = `${told.what} ${told.what_now}`;
