@@ -78,10 +78,11 @@ impl Verified {
     #[must_use]
     pub fn most_g(&self, load_g: f64) -> f64 {
         let intervals = load_g.abs() / self.interval_g;
-        let steps = self.steps.up_to_intervals.iter().zip(&self.steps.errors_intervals);
+        let ErrorSteps { up_to_intervals, errors_intervals, .. } = &self.steps;
         // A load on a step itself has the smaller error.
-        let found = steps.clone().find(|(up_to, _)| intervals <= **up_to * (1.0 + 1e-12));
-        let error = found.or(steps.last()).map_or(0.0, |(_, error)| *error);
+        let within = |(up_to, _): &(&f64, &f64)| intervals <= **up_to * (1.0 + 1e-12);
+        let found = up_to_intervals.iter().zip(errors_intervals).find(within).map(|(_, error)| error);
+        let error = found.or(errors_intervals.last()).copied().unwrap_or(0.0);
         self.steps.in_service * error * self.interval_g
     }
 }
