@@ -31,6 +31,7 @@ const MAY: &[(&str, &str, &[&str])] = &[
         ],
     ),
     ("levigate-store", "crates/store", &["levigate-project"]),
+    ("levigate-instruments", "crates/instruments", &["levigate-project"]),
     ("levigate-documents", "crates/documents", &["levigate-measure", "levigate-formula", "levigate-project"]),
     // The evidence lends its tests the damage done to valid texts.
     ("levigate-web", "crates/web", &["levigate-project", "levigate-documents", "levigate-evidence"]),

@@ -12,6 +12,7 @@ pub mod flow_file;
 pub mod flow_table;
 pub mod formula_file;
 mod formula_writer;
+pub mod instrument;
 pub mod making_file;
 pub mod paper_code;
 pub mod people;
