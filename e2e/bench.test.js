@@ -120,6 +120,59 @@ describe('a batch at the beaker', () => {
     assert.deepEqual(serious(), []);
   });
 
+  test('a joined balance is read at a press, one that sends by its key without, and one that types like a keyboard too', async () => {
+    /** @type {any} */
+    const balance = { name: 'balance 1', reads: 'mass', writes: 'always', line: { digits: '165.40', unit: 'g', temperature: null, settled: false }, count: 3, age_ms: 80, trouble: null };
+    let shown = [balance];
+    await page.route('**/api/instruments', (route) => route.fulfill({ json: shown }));
+    await begin();
+    const row = page.locator('#step .joined-row:visible');
+    await page.locator('#step .joined-row:visible', { hasText: 'still moving' }).waitFor();
+    assert.equal((await row.innerText()).replace(/\s+/g, ' '), 'balance 1 shows 165.40 g, still moving Take it');
+    shown = [{ ...balance, line: { ...balance.line, digits: '0.16551', unit: 'kg', settled: true }, count: 9 }];
+    await page.locator('#step .joined-row:visible', { hasText: '0.16551 kg' }).getByRole('button', { name: 'Take it' }).click();
+    assert.equal(await page.locator('#step [name=net]').inputValue(), '165.51');
+    await page.keyboard.press('Enter');
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    await kept();
+    const [first] = (await state()).entries;
+    assert.deepEqual([first.mass.net.typed, first.instrument], ['165.51', 'balance 1']);
+
+    shown = [{ ...balance, writes: 'on_key', line: null, count: 9 }];
+    await page.locator('#step .joined-row:visible', { hasText: 'press its key' }).waitFor();
+    shown = [{ ...balance, writes: 'on_key', line: { ...balance.line, digits: '6.00', settled: null }, count: 10 }];
+    await page.waitForFunction(() => /** @type {HTMLInputElement} */ (document.querySelector('#step [name=net]')).value === '6.00');
+    await page.keyboard.press('Enter');
+    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor();
+
+    shown = [];
+    await page.locator('#step h1').focus();
+    await page.keyboard.type('+   0.700 g');
+    await page.keyboard.press('Enter');
+    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor({ state: 'detached' });
+    await kept();
+    const now = await state();
+    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.mass.net.typed, one.instrument ?? '']), [['165.51', 'balance 1'], ['6.00', 'balance 1'], ['0.700', '']]);
+    assert.deepEqual(wrong, []);
+  });
+
+  test('what a silent or broken instrument showed last is offered to nobody', async () => {
+    const balance = { name: 'balance 1', reads: 'mass', writes: 'always', line: { digits: '165.51', unit: 'g', temperature: null, settled: null }, count: 3, age_ms: 90_000, trouble: null };
+    let shown = [/** @type {any} */ (balance)];
+    await page.route('**/api/instruments', (route) => route.fulfill({ json: shown }));
+    await begin();
+    await page.locator('#step .joined-row:visible', { hasText: 'has stopped writing' }).waitFor();
+    assert.equal(await page.getByRole('button', { name: 'Take it' }).count(), 0);
+    shown = [{ ...balance, line: null, trouble: 'COM3 cannot be read: it is gone' }];
+    await page.locator('#step .joined-row:visible', { hasText: 'COM3 cannot be read: it is gone' }).waitFor();
+    shown = [{ ...balance, age_ms: 10 }];
+    await page.getByRole('button', { name: 'Take it' }).waitFor();
+    await page.unroute('**/api/instruments');
+    await page.route('**/api/instruments', (route) => route.abort());
+    await page.getByRole('button', { name: 'Take it' }).waitFor({ state: 'detached' });
+    assert.deepEqual(serious(), []);
+  });
+
   test('a slip of the decimal sign is asked about before it counts', async () => {
     await begin();
     await weigh('16.55');

@@ -12,7 +12,7 @@ pub(crate) use bench::FlowRead;
 pub(crate) use bringing::{Days, Import, ImportTable, ImportWhat, Months, Onto, Shares};
 pub(crate) use in_use::{FlowLife, FlowUse};
 pub(crate) use making::{
-    MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,
+    JoinedInstruments, MakingFile, MakingOfFormula, MakingProcedure, MakingVerb, RecordedFile, Uncertainty,
 };
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
@@ -580,6 +580,8 @@ pub(crate) enum SchemaOf {
     Adjust,
     /// The file of uncertainty, as JSON Schema
     Uncertainty,
+    /// The file of instruments, as JSON Schema
+    Instruments,
 }
 
 /// `serve`
@@ -594,6 +596,9 @@ pub(crate) struct Serve {
     /// Print the address only, open no browser
     #[arg(long)]
     pub(crate) no_browser: bool,
+    /// File of the instruments on serial ports of this machine, whose readings the pages at the beaker then show
+    #[arg(long, value_name = "FILE")]
+    pub(crate) instruments: Option<PathBuf>,
     /// Listen in the network too, encrypted and with login, on this address of the machine [default: the one it reaches others by]
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
     pub(crate) lan: Option<Option<IpAddr>>,

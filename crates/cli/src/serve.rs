@@ -5,9 +5,11 @@ use crate::arguments::{Common, Serve};
 use crate::verbs::{USUAL_MARKET, day};
 use crate::{browser, input, lan, place, sample, shelf, writing};
 use levigate_facts::Facts;
+use levigate_instruments::Listener;
+use levigate_project::instrument::{self, Instruments};
 use levigate_project::workspace::Workspace;
 use levigate_store::{folder, open_or_create_workspace, with_machine};
-use levigate_web::{Bound, Desk, DeskSetup, LanOptions, ServeOptions, WorkspaceDesk, bind};
+use levigate_web::{Bound, Desk, DeskSetup, ServeOptions, WorkspaceDesk, bind};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -50,7 +52,9 @@ async fn run(common: &Common, asked: &Serve) -> Result<Answer, Failure> {
     shelf::overlay_workspace(&mut facts, &place.folder)?;
     let desk = desk(workspace, facts, &place).await?;
     let network = lan::wanted(asked, &place.folder)?;
-    let bound = bind_port(desk, asked.port, network).await?;
+    let instruments = asked.instruments.as_deref().map(join).transpose()?;
+    let options = ServeOptions { port: 0, lan: network, instruments };
+    let bound = bind_port(desk, asked.port, &options).await?;
     // Whoever reads the address may ask for the end at once.
     let stop = told_to_stop();
     announce(&bound, &place, common.json);
@@ -133,11 +137,22 @@ async fn desk(workspace: Workspace, facts: Facts, place: &Place) -> Result<Arc<d
     Ok(Arc::new(desk))
 }
 
+/// Listens to the instruments of a file.
+fn join(file: &Path) -> Result<Arc<dyn Instruments>, Failure> {
+    let input = input::Input::read(file)?;
+    let (name, text) = input.pair();
+    let joined = instrument::read(name, text).map_err(|problems| input.refused(problems))?;
+    let listener = Listener::begin(joined).map_err(|error| {
+        Failure::could_not("no-threads", error.to_string(), "close other programs and try again")
+    })?;
+    Ok(Arc::new(listener))
+}
+
 /// The port asked for, or the first free one from the usual on.
 async fn bind_port(
     desk: Arc<dyn Desk>,
     asked: Option<u16>,
-    lan: Option<LanOptions>,
+    options: &ServeOptions,
 ) -> Result<Bound, Failure> {
     let taken = |port: u16, error: &io::Error| {
         Failure::could_not(
@@ -146,8 +161,8 @@ async fn bind_port(
             "leave --port out for the next free one, or stop what uses it",
         )
     };
-    lan::free(lan.as_ref()).await?;
-    let options = |port| ServeOptions { port, lan: lan.clone() };
+    lan::free(options.lan.as_ref()).await?;
+    let options = |port| ServeOptions { port, ..options.clone() };
     if let Some(port) = asked {
         return bind(desk, options(port)).await.map_err(|error| taken(port, &error));
     }

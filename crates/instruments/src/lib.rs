@@ -5,9 +5,10 @@
 
 mod lines;
 
-use levigate_project::instrument::{Instrument, Instruments, InstrumentShown, Line, Parity, SerialLine};
+use levigate_project::instrument::{Instrument, InstrumentShown, Instruments, Line, Parity, SerialLine};
 use lines::Lines;
-use std::io::{ErrorKind, Read};
+use serial2::{CharSize, FlowControl, SerialPort, Settings, StopBits};
+use std::io::ErrorKind;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -123,7 +124,7 @@ impl Place {
             match open(&self.instrument.serial) {
                 Ok(port) => {
                     self.stands().trouble = None;
-                    let why = self.read(port, end);
+                    let why = self.read(&port, end);
                     self.broken(&why);
                 }
                 Err(error) => self.broken(&error.to_string()),
@@ -133,7 +134,7 @@ impl Place {
     }
 
     /// Reads until the port is gone or the end comes; why it is gone.
-    fn read(&self, mut port: Box<dyn serialport::SerialPort>, end: &End) -> String {
+    fn read(&self, port: &SerialPort, end: &End) -> String {
         let mut lines = Lines::default();
         let mut bytes = [0; 256];
         while !end.come() {
@@ -176,25 +177,27 @@ impl Place {
     }
 }
 
-fn open(serial: &SerialLine) -> serialport::Result<Box<dyn serialport::SerialPort>> {
-    let bits = if serial.data_bits == 7 { serialport::DataBits::Seven } else { serialport::DataBits::Eight };
-    let stop = if serial.stop_bits == 2 { serialport::StopBits::Two } else { serialport::StopBits::One };
-    let parity = match serial.parity {
-        Parity::None => serialport::Parity::None,
-        Parity::Even => serialport::Parity::Even,
-        Parity::Odd => serialport::Parity::Odd,
-    };
-    serialport::new(&serial.port, serial.baud)
-        .data_bits(bits)
-        .stop_bits(stop)
-        .parity(parity)
-        .timeout(PATIENCE)
-        .open()
+fn open(serial: &SerialLine) -> std::io::Result<SerialPort> {
+    let mut port = SerialPort::open(&serial.port, |mut settings: Settings| {
+        settings.set_raw();
+        settings.set_baud_rate(serial.baud)?;
+        settings.set_char_size(if serial.data_bits == 7 { CharSize::Bits7 } else { CharSize::Bits8 });
+        settings.set_stop_bits(if serial.stop_bits == 2 { StopBits::Two } else { StopBits::One });
+        settings.set_parity(match serial.parity {
+            Parity::None => serial2::Parity::None,
+            Parity::Even => serial2::Parity::Even,
+            Parity::Odd => serial2::Parity::Odd,
+        });
+        settings.set_flow_control(FlowControl::None);
+        Ok(settings)
+    })?;
+    port.set_read_timeout(PATIENCE)?;
+    Ok(port)
 }
 
 /// Names of the serial ports of this machine.
 #[must_use]
 pub fn ports() -> Vec<String> {
     // A system that does not say which ports it has still opens one by its name.
-    serialport::available_ports().unwrap_or_default().into_iter().map(|port| port.port_name).collect()
+    SerialPort::available_ports().unwrap_or_default().iter().map(|port| port.display().to_string()).collect()
 }

@@ -2,9 +2,9 @@
 #![cfg(target_os = "linux")]
 
 use levigate_instruments::Listener;
-use levigate_project::instrument::{self, Instruments, InstrumentShown};
-use serialport::{SerialPort, TTYPort};
-use std::io::Write;
+use levigate_project::instrument::{self, InstrumentShown, Instruments};
+use serial2::SerialPort;
+use std::os::fd::AsRawFd;
 use std::time::{Duration, Instant};
 
 fn listener(port: &str) -> Listener {
@@ -26,14 +26,20 @@ fn until(listener: &Listener, wanted: impl Fn(&InstrumentShown) -> bool) -> Inst
     }
 }
 
+/// Where the system keeps a pseudo-terminal.
+fn name(pan: &SerialPort) -> String {
+    let link = std::fs::read_link(format!("/proc/self/fd/{}", pan.as_raw_fd())).expect("an open port");
+    link.display().to_string()
+}
+
 fn digits(shown: &InstrumentShown) -> Option<&str> {
     shown.line.as_ref().map(|line| line.digits.as_str())
 }
 
 #[test]
 fn what_a_balance_writes_is_read_as_it_stands() {
-    let (mut balance, pan) = TTYPort::pair().expect("a pseudo-terminal");
-    let listener = listener(&pan.name().expect("a name"));
+    let (balance, pan) = SerialPort::pair().expect("a pseudo-terminal");
+    let listener = listener(&name(&pan));
     // A terminal that nobody has opened would echo what is written.
     until(&listener, |shown| shown.trouble.is_none());
     balance.write_all(b"moves +   12.3").expect("written");
@@ -43,20 +49,23 @@ fn what_a_balance_writes_is_read_as_it_stands() {
     assert_eq!((line.digits.as_str(), line.unit, line.settled, shown.count), ("12.340", "g", Some(true), 2));
     balance.write_all(b"moves     12.400 g\n").expect("written");
     let shown = until(&listener, |shown| shown.count == 3);
-    assert_eq!((digits(&shown), shown.line.as_ref().and_then(|line| line.settled)), (Some("12.400"), Some(false)));
+    assert_eq!(
+        (digits(&shown), shown.line.as_ref().and_then(|line| line.settled)),
+        (Some("12.400"), Some(false))
+    );
     balance.write_all(b"\x02overload\x03\n").expect("written");
     let shown = until(&listener, |shown| shown.trouble.is_some());
     assert_eq!(digits(&shown), None, "an old weight must not stay beside a new line");
     assert!(shown.trouble.expect("told").contains("does not look like the pattern"));
     balance.write_all(b"still 1.000 g\n").expect("written");
     let shown = until(&listener, |shown| shown.count == 4);
-    assert_eq!((digits(&shown), shown.trouble), (Some("1.000"), None));
+    assert_eq!((digits(&shown), shown.trouble.as_deref()), (Some("1.000"), None));
 }
 
 #[test]
 fn a_cable_that_is_pulled_leaves_no_number_behind() {
-    let (mut balance, pan) = TTYPort::pair().expect("a pseudo-terminal");
-    let listener = listener(&pan.name().expect("a name"));
+    let (balance, pan) = SerialPort::pair().expect("a pseudo-terminal");
+    let listener = listener(&name(&pan));
     drop(pan);
     until(&listener, |shown| shown.trouble.is_none());
     balance.write_all(b"still 7.77 g\n").expect("written");

@@ -30,7 +30,10 @@ impl Reads {
     /// Reads a word of the file.
     #[must_use]
     pub fn of(word: &str) -> Option<Self> {
-        [Self::Mass, Self::Ph, Self::Temperature].into_iter().zip(Self::WORDS).find_map(|(one, known)| (known == word).then_some(one))
+        [Self::Mass, Self::Ph, Self::Temperature]
+            .into_iter()
+            .zip(Self::WORDS)
+            .find_map(|(one, known)| (known == word).then_some(one))
     }
 }
 

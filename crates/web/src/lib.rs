@@ -18,6 +18,7 @@
 //! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
+//! | [`instruments`] | JSON route of what balances, meters and thermometers show |
 //! | [`pages`] | HTML routes |
 //! | [`batch_pages`] | HTML routes of batches: the list, and one at the beaker |
 //! | [`assets`] | scripts, style sheets and fonts in the binary |
@@ -34,6 +35,7 @@ pub mod bringing;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;
+pub mod instruments;
 pub mod lan;
 pub mod listen;
 pub mod making;

@@ -9,12 +9,13 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, making, measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, making, measured, measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
+use levigate_project::instrument::Instruments;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::{Arc, Mutex};
 use tokio::net::TcpListener;
@@ -28,6 +29,8 @@ pub struct ServeOptions {
     pub port: u16,
     /// The door to the network.
     pub lan: Option<LanOptions>,
+    /// Instruments on ports of this machine.
+    pub instruments: Option<Arc<dyn Instruments>>,
 }
 
 /// A server that is bound but does not answer yet.
@@ -84,6 +87,7 @@ pub async fn bind(desk: Arc<dyn Desk>, options: ServeOptions) -> std::io::Result
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, options.port)).await?;
     let address = listener.local_addr()?;
     let mut house = house(desk)?;
+    house.instruments = options.instruments;
     let network = match options.lan {
         None => None,
         Some(lan) => {
@@ -144,6 +148,7 @@ fn house(desk: Arc<dyn Desk>) -> std::io::Result<House> {
         signatures: Signatures::default(),
         first_code: Mutex::new(None),
         pairing: None,
+        instruments: None,
     })
 }
 
@@ -219,6 +224,7 @@ fn routes(door: Door) -> Router {
         .route("/api/trials/{id}/observations", post(bench::observe))
         .route("/api/readings/{id}/correction", post(bench::correct_reading))
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
+        .route("/api/instruments", get(instruments::shown))
         .route("/api/adjust", post(adjusting::adjust))
         .route("/api/calibrate", post(adjusting::calibrate))
         .route("/api/flow/fit", post(measured::fit_flow))

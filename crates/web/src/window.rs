@@ -9,6 +9,7 @@ use crate::trouble::{Kind, Place, Trouble};
 use axum::body::to_bytes;
 use axum::extract::{FromRequest, FromRequestParts, Request};
 use axum::http::request::Parts;
+use levigate_project::instrument::Instruments;
 use levigate_project::people::Hand;
 use levigate_project::records::PHOTO_LIMIT_BYTES;
 use serde::de::DeserializeOwned;
@@ -34,6 +35,8 @@ pub struct House {
     pub first_code: Mutex<Option<FirstCode>>,
     /// What a tablet has to be told, where there is a door to the network.
     pub pairing: Option<Pairing>,
+    /// Instruments on ports of this machine, where any are joined.
+    pub instruments: Option<Arc<dyn Instruments>>,
 }
 
 /// A desk nobody has sat down at.

@@ -33,7 +33,38 @@ pub(crate) enum MakingVerb {
     /// How a formula is made: steps with their reasons, or what the steps of the file break
     #[command(after_help = PROCEDURE_HELP)]
     Procedure(MakingProcedure),
+    /// What the balances, meters and thermometers on serial ports of this machine show
+    #[command(after_help = INSTRUMENTS_HELP)]
+    Instruments(JoinedInstruments),
 }
+
+/// `instruments`
+#[derive(Debug, Args)]
+pub(crate) struct JoinedInstruments {
+    /// TOML file of the instruments
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Listen for this many seconds
+    #[arg(long, value_name = "SECONDS", default_value_t = 3, value_parser = clap::value_parser!(u16).range(1..=3600))]
+    pub(crate) listen: u16,
+    /// Say how this line would be understood, instead of listening; may be given more than once
+    #[arg(long, value_name = "LINE")]
+    pub(crate) line: Vec<String>,
+}
+
+/// Example of `instruments`.
+const INSTRUMENTS_HELP: &str = "A file with the instruments (levigate schema instruments describes all of it):
+
+  [[instrument]]
+  name = \"balance 1\"
+  reads = \"mass\"
+  port = \"/dev/ttyUSB0\"
+  baud = 9600
+  line = \"{mark} {number} {unit}\"
+  settled = [\"still\"]
+
+Speed, bits and parity must be those the instrument is set to. Nothing is ever written to it. levigate serve --instruments FILE shows the readings
+at the beaker. An instrument that types like a keyboard needs no file.";
 
 /// `uncertainty`
 #[derive(Debug, Args)]

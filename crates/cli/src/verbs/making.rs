@@ -4,6 +4,7 @@ mod adjust;
 mod calibrate;
 mod evaporate;
 mod heat;
+mod instruments;
 mod lethality;
 mod mix;
 mod procedure;
@@ -31,6 +32,7 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
         MakingVerb::Adjust(asked) => adjust::adjust(common, asked, look),
         MakingVerb::Uncertainty(asked) => uncertainty::uncertainty(common, asked, look),
         MakingVerb::Procedure(asked) => procedure::procedure(common, asked, look),
+        MakingVerb::Instruments(asked) => instruments::instruments(common, asked, look),
     }
 }
 

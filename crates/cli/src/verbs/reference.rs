@@ -4,7 +4,7 @@ use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
 use levigate_project::workbench::{flow_fit, flow_read};
-use levigate_project::{flow_file, formula_file, making_file};
+use levigate_project::{flow_file, formula_file, instrument, making_file};
 
 /// The form of a file.
 pub(crate) fn schema(of: SchemaOf) -> Answer {
@@ -22,6 +22,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
+        SchemaOf::Instruments => Answer::text(instrument::SCHEMA),
         SchemaOf::Uncertainty => Answer::text(making_file::uncertainty::SCHEMA),
     }
 }

@@ -10,6 +10,7 @@ mod flow_level;
 mod flow_read;
 mod flow_taught;
 mod flow_use;
+mod instruments;
 mod making;
 mod measured;
 mod papers;

@@ -106,6 +106,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("entries.step", "position"),
     ("struck.by", "position"),
     ("typed", "as typed"),
+    ("shown.digits", "as the instrument shows it"),
     ("net.value", "as typed"),
     ("gross.value", "as typed"),
     ("entries.value.value", "as typed"),
@@ -233,6 +234,10 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run_with(&["lethality", "-", "--json"], crate::making::HOLD.as_bytes()));
     answers.push(run_with(&["mix", "-", "--json"], crate::making::STIRRED.as_bytes()));
     answers.push(run_with(&["scale", "-", "--json"], crate::making::SCALED.as_bytes()));
+    answers.push(run_with(
+        &["instruments", "-", "--line", "still 1.25 g", "--json"],
+        crate::instruments::BENCH.as_bytes(),
+    ));
     answers.push(run_with(&["calibrate", "-", "--json"], crate::adjusting::BUFFERS.as_bytes()));
     answers.push(run_with(&["adjust", "-", "--json"], crate::adjusting::BEAKER.as_bytes()));
     answers.push(run_with(

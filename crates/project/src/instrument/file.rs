@@ -26,7 +26,17 @@ use toml::de::DeTable;
 pub const SCHEMA: &str = include_str!("instruments.schema.json");
 
 const FIELDS: [&str; 11] = [
-    "name", "reads", "writes", "port", "baud", "data_bits", "parity", "stop_bits", "line", "settled", "unit",
+    "name",
+    "reads",
+    "writes",
+    "port",
+    "baud",
+    "data_bits",
+    "parity",
+    "stop_bits",
+    "line",
+    "settled",
+    "unit",
 ];
 /// Speeds a serial line may have, bits per second.
 const BAUD: [u32; 2] = [110, 4_000_000];
@@ -47,16 +57,34 @@ pub fn read(file: &str, text: &str) -> Result<Vec<Instrument>, Vec<Diagnostic>> 
         reader.missing(&(0..0), "", "instrument", "write each instrument under [[instrument]]");
     }
     if tables.len() > MOST {
-        reader.wrong(top, "", "instrument", format!("there are {} instruments", tables.len()), &format!("at most {MOST} are read"));
+        reader.wrong(
+            top,
+            "",
+            "instrument",
+            format!("there are {} instruments", tables.len()),
+            &format!("at most {MOST} are read"),
+        );
     }
     let mut instruments: Vec<Instrument> = Vec::new();
     for (at, (table, span)) in tables.iter().take(MOST).enumerate() {
         let path = format!("instrument {}", at + 1);
         let Some(one) = instrument(&mut reader, table, span, &path) else { continue };
         if instruments.iter().any(|other| other.name.eq_ignore_ascii_case(&one.name)) {
-            reader.wrong(table, &path, "name", format!("another one is called \"{}\" too", one.name), "give each its own name");
+            reader.wrong(
+                table,
+                &path,
+                "name",
+                format!("another one is called \"{}\" too", one.name),
+                "give each its own name",
+            );
         } else if instruments.iter().any(|other| other.serial.port == one.serial.port) {
-            reader.wrong(table, &path, "port", format!("another one is on {} too", one.serial.port), "one port has one instrument");
+            reader.wrong(
+                table,
+                &path,
+                "port",
+                format!("another one is on {} too", one.serial.port),
+                "one port has one instrument",
+            );
         }
         instruments.push(one);
     }
@@ -64,7 +92,12 @@ pub fn read(file: &str, text: &str) -> Result<Vec<Instrument>, Vec<Diagnostic>> 
     if problems.is_empty() { Ok(instruments) } else { Err(problems) }
 }
 
-fn instrument(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &Range<usize>, path: &str) -> Option<Instrument> {
+fn instrument(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    span: &Range<usize>,
+    path: &str,
+) -> Option<Instrument> {
     reader.known_fields(table, path, &FIELDS);
     let name = reader.required_string(table, path, "name", span, "call it as the bench calls it");
     let reads = reader.choice(table, path, "reads", &Reads::WORDS);
@@ -72,7 +105,8 @@ fn instrument(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &Range<usize>,
         reader.missing(span, path, "reads", &format!("write one of {}", Reads::WORDS.join(", ")));
     }
     let writes = reader.choice(table, path, "writes", &Writes::WORDS);
-    let port = reader.required_string(table, path, "port", span, "name the port, such as COM3 or /dev/ttyUSB0");
+    let port =
+        reader.required_string(table, path, "port", span, "name the port, such as COM3 or /dev/ttyUSB0");
     let serial = serial(reader, table, path, port);
     let pieces = reader.string(table, path, "line");
     let settled = reader.strings(table, path, "settled");
@@ -100,7 +134,12 @@ fn unit(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, reads: Reads) 
     known.iter().copied().find(|known| *known == unit)
 }
 
-fn serial(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, port: Option<String>) -> Option<SerialLine> {
+fn serial(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    path: &str,
+    port: Option<String>,
+) -> Option<SerialLine> {
     let [slowest, fastest] = BAUD;
     let baud = whole(reader, table, path, "baud", [slowest, fastest]).unwrap_or(9600);
     let data_bits = whole(reader, table, path, "data_bits", [7, 8]).unwrap_or(8);
@@ -120,11 +159,23 @@ fn serial(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, port: Option
 }
 
 /// A whole number between two ends.
-fn whole(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, key: &str, [low, high]: [u32; 2]) -> Option<u32> {
+fn whole(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    path: &str,
+    key: &str,
+    [low, high]: [u32; 2],
+) -> Option<u32> {
     let number = reader.decimal(table, path, key)?;
     let fits = number.to_u32().filter(|whole| number.fract().is_zero() && (low..=high).contains(whole));
     if fits.is_none() {
-        reader.wrong(table, path, key, format!("{number} does not fit"), &format!("use a whole number from {low} to {high}"));
+        reader.wrong(
+            table,
+            path,
+            key,
+            format!("{number} does not fit"),
+            &format!("use a whole number from {low} to {high}"),
+        );
     }
     fits
 }
@@ -139,11 +190,26 @@ mod tests {
                     stop_bits = 2\nwrites = \"on key\"\nline = \"{mark} {number} {unit}\"\nsettled = [\"ok\"]\n\
                     [[instrument]]\nname = \"meter\"\nreads = \"ph\"\nport = \"COM4\"\n";
         let read = read("i.toml", text).expect("instruments");
-        let serial = SerialLine { port: "COM3".to_owned(), baud: 4800, data_bits: 7, parity: Parity::Even, stop_bits: 2 };
+        let serial = SerialLine {
+            port: "COM3".to_owned(),
+            baud: 4800,
+            data_bits: 7,
+            parity: Parity::Even,
+            stop_bits: 2,
+        };
         assert_eq!((read[0].serial.clone(), read[0].writes), (serial, Writes::OnKey));
         assert_eq!(read[0].pattern.read("ok 1.25 g").map(|line| line.settled), Ok(Some(true)));
-        let serial = SerialLine { port: "COM4".to_owned(), baud: 9600, data_bits: 8, parity: Parity::None, stop_bits: 1 };
-        assert_eq!((read[1].serial.clone(), read[1].writes, read[1].reads), (serial, Writes::Always, Reads::Ph));
+        let serial = SerialLine {
+            port: "COM4".to_owned(),
+            baud: 9600,
+            data_bits: 8,
+            parity: Parity::None,
+            stop_bits: 1,
+        };
+        assert_eq!(
+            (read[1].serial.clone(), read[1].writes, read[1].reads),
+            (serial, Writes::Always, Reads::Ph)
+        );
     }
 
     #[test]

@@ -54,7 +54,9 @@ impl Unread {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::NotAsInPattern(_) => "write in line how the instrument's lines look",
-            Self::NoNumber(_) => "look at speed, bits and parity of the port; they must be those of the instrument",
+            Self::NoNumber(_) => {
+                "look at speed, bits and parity of the port; they must be those of the instrument"
+            }
             Self::WhichNumber(_) => "say in line which one it is, such as line = \"{any},{number} {unit}\"",
             Self::Unit { .. } => "set the instrument to g, mg or kg, to pH, or to degrees Celsius",
         }
@@ -105,9 +107,18 @@ impl LinePattern {
     ///
     /// # Errors
     /// [`PatternError`].
-    pub fn new(reads: Reads, pieces: Option<&str>, settled: &[String], unit: Option<&'static str>) -> Result<Self, PatternError> {
+    pub fn new(
+        reads: Reads,
+        pieces: Option<&str>,
+        settled: &[String],
+        unit: Option<&'static str>,
+    ) -> Result<Self, PatternError> {
         let pattern = pieces.map(|pieces| compiled(&translated(pieces)?)).transpose()?;
-        if !settled.is_empty() && pattern.as_ref().is_some_and(|pattern| pattern.capture_names().flatten().all(|name| name != "mark")) {
+        if !settled.is_empty()
+            && pattern
+                .as_ref()
+                .is_some_and(|pattern| pattern.capture_names().flatten().all(|name| name != "mark"))
+        {
             return Err(PatternError::NoMark);
         }
         let settled = settled.iter().map(|mark| mark.trim().to_lowercase()).collect();
@@ -132,8 +143,11 @@ impl LinePattern {
                 first
             }
         };
-        let piece = |name: &str| found.name(name).map(|piece| piece.as_str().trim()).filter(|piece| !piece.is_empty());
-        let digits = digits(piece("number").unwrap_or_default()).ok_or_else(|| Unread::NoNumber(short(line)))?;
+        let piece = |name: &str| {
+            found.name(name).map(|piece| piece.as_str().trim()).filter(|piece| !piece.is_empty())
+        };
+        let digits =
+            digits(piece("number").unwrap_or_default()).ok_or_else(|| Unread::NoNumber(short(line)))?;
         let unit = self.unit(piece("unit")).ok_or_else(|| Unread::Unit {
             line: short(line),
             unit: piece("unit").unwrap_or_default().to_owned(),
@@ -142,7 +156,11 @@ impl LinePattern {
             (Some(_), mark) => mark.unwrap_or_default(),
             (None, _) => line,
         };
-        let settled = || marks.split(|sign: char| !sign.is_alphanumeric() && !"%*?".contains(sign)).any(|word| self.settled.contains(&word.to_lowercase()));
+        let settled = || {
+            marks
+                .split(|sign: char| !sign.is_alphanumeric() && !"%*?".contains(sign))
+                .any(|word| self.settled.contains(&word.to_lowercase()))
+        };
         Ok(Line {
             digits,
             unit,
@@ -205,7 +223,11 @@ fn translated(pieces: &str) -> Result<String, PatternError> {
             other => return Err(PatternError::Piece(other.to_owned())),
         };
         if name != "any" && named.contains(&name) {
-            return Err(if name == "number" { PatternError::Numbers(2) } else { PatternError::Piece(name.to_owned()) });
+            return Err(if name == "number" {
+                PatternError::Numbers(2)
+            } else {
+                PatternError::Piece(name.to_owned())
+            });
         }
         named.push(name);
         out.push_str(&expression);
@@ -300,7 +322,9 @@ mod tests {
 
     #[test]
     fn a_pattern_that_is_none_is_told() {
-        let error = |pieces: &str, settled: &[String]| LinePattern::new(Reads::Mass, Some(pieces), settled, None).map(drop).unwrap_err();
+        let error = |pieces: &str, settled: &[String]| {
+            LinePattern::new(Reads::Mass, Some(pieces), settled, None).map(drop).unwrap_err()
+        };
         assert_eq!(error("{unit}", &[]), PatternError::Numbers(0));
         assert_eq!(error("{number} {number}", &[]), PatternError::Numbers(2));
         assert_eq!(error("{number} {colour}", &[]), PatternError::Piece("colour".to_owned()));

@@ -7,6 +7,7 @@ import { echo, fixed } from '../figures.js';
 import { calibrating } from './calibrating.js';
 import { runTimer, unlockSound } from './clock.js';
 import { bigField, fault, fieldName, read } from './field.js';
+import { takenFrom } from './instrument.js';
 import { gramsText } from './words.js';
 
 /** After which a program that did not answer is asked again. */
@@ -133,7 +134,7 @@ function phForm(step, hands, told, first) {
     warm = at.field.value.trim();
     const value = ph.field.value.trim();
     if (Number(value.replace(',', '.')) > 14.5) { place.replaceChildren(fault(`pH ${value} cannot be: look for a decimal sign that is missing.`)); ph.field.focus(); return; }
-    hands.keep({ did: 'ph', step: step.number, value, temperature_c: warm, method, age: '0', instrument: told?.calibration?.instrument ?? '', ...(settled ? { settled } : {}) });
+    hands.keep({ did: 'ph', step: step.number, value, temperature_c: warm, method, age: '0', instrument: takenFrom(ph.field) || (told?.calibration?.instrument ?? ''), ...(settled ? { settled } : {}) });
   };
   return h('form', { class: 'ph-form', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); note(false); } },
     h('div', { class: 'weigh-row' }, ph.element, at.element, h('div', { class: 'big-field' }, h('label', { htmlFor: id }, 'Sample'), how), h('button', { class: 'verb', type: 'submit' }, 'Note it, still moving'), h('button', { class: first ? 'big-verb' : 'verb', type: 'button', onclick: () => note(true) }, 'It stands')), place);

@@ -3,6 +3,7 @@
 
 import { h, mark } from '../dom.js';
 import { canonical } from '../figures.js';
+import { digitsOf, offerReading } from './instrument.js';
 import { gramsText } from './words.js';
 
 let made = 0;
@@ -12,7 +13,9 @@ export function bigField(name, label, unit, more = {}) {
   made += 1;
   const id = `bench-${made}`;
   const field = h('input', { id, name, type: 'text', inputMode: 'decimal', autocomplete: 'off', ...more });
-  return { field, element: h('div', { class: 'big-field' }, h('label', { htmlFor: id }, label), h('span', { class: 'big-entry' }, field, h('span', { class: 'unit', 'aria-hidden': 'true' }, unit))) };
+  const element = h('div', { class: 'big-field' }, h('label', { htmlFor: id }, label), h('span', { class: 'big-entry' }, field, h('span', { class: 'unit', 'aria-hidden': 'true' }, unit)));
+  offerReading(field, unit, element);
+  return { field, element };
 }
 
 /** @param {string} value @param {string} unit @param {string} aside */
@@ -23,6 +26,7 @@ export const fault = (text) => h('div', { class: 'field-trouble', role: 'alert' 
 
 /** A number as typed with a point, or told beside the field. @param {HTMLInputElement} field @param {Element} place */
 export function read(field, place) {
+  field.value = digitsOf(field.value);
   const number = canonical(field.value);
   if (number === null || Number(number) < 0) {
     place.replaceChildren(fault(field.value.trim() ? `“${field.value}” is not a number the instrument can show.` : 'Type what the instrument shows.'));

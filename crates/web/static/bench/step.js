@@ -6,6 +6,7 @@ import { echo, fixed } from '../figures.js';
 import { adjusting } from './acid.js';
 import { runTimer, unlockSound } from './clock.js';
 import { bigField, fault, fieldName, lotChoice, matter, read } from './field.js';
+import { takenFrom } from './instrument.js';
 import { netOf } from './progress.js';
 import { gramsText, readingWords, slip } from './words.js';
 
@@ -40,7 +41,7 @@ function weighing(state, step, line, hands, aim) {
     if (shown === null) return;
     const empty = boat.checked ? read(tare.field, place) : '';
     if (empty === null) return;
-    const body = { ...(aim?.body ?? { did: 'weighed', line: line.number }), step: step.number, lot: lot.field.value.trim(), unit: 'g', ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
+    const body = { ...(aim?.body ?? { did: 'weighed', line: line.number }), step: step.number, lot: lot.field.value.trim(), unit: 'g', instrument: takenFrom(net.field), ...(boat.checked ? { tare: tare.field.value.trim(), gross: net.field.value.trim() } : { net: net.field.value.trim() }) };
     const weighed = netOf(body) ?? 0;
     if (weighed <= 0) { place.replaceChildren(fault('Nothing would be in the boat: the full one is not heavier than the empty one.')); return; }
     const slipped = slip(weighed, aim ? aim.to ?? 0 : part.missing.value);
@@ -66,7 +67,7 @@ function reading(did, label, unit, step, hands) {
   // Names of their own: what is half typed goes over into the step drawn anew by its name.
   const value = bigField(did === 'speed' ? 'speed' : 'value', label, unit);
   const place = h('div', {});
-  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(value.field, place) !== null) hands.keep({ did, step: step.number, value: value.field.value.trim() }); } }, value.element, h('button', { class: 'verb', type: 'submit' }, 'Note it'), place);
+  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(value.field, place) !== null) hands.keep({ did, step: step.number, value: value.field.value.trim(), instrument: takenFrom(value.field) }); } }, value.element, h('button', { class: 'verb', type: 'submit' }, 'Note it'), place);
 }
 
 /** Steps in which a speed is set. */
@@ -94,7 +95,7 @@ function working(state, step, hands) {
 function oneWeight(step, hands, { did, label, verb }) {
   const weight = bigField('net', label, 'g');
   const place = h('div', {});
-  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(weight.field, place) !== null) hands.keep({ did, step: step?.number ?? 0, net: weight.field.value.trim(), unit: 'g' }); } }, weight.element, h('button', { class: 'verb', type: 'submit' }, verb), place);
+  return h('form', { class: 'weigh-row', noValidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); unlockSound(); if (read(weight.field, place) !== null) hands.keep({ did, step: step?.number ?? 0, net: weight.field.value.trim(), unit: 'g', instrument: takenFrom(weight.field) }); } }, weight.element, h('button', { class: 'verb', type: 'submit' }, verb), place);
 }
 
 /** Giving back the water that went off. @param {any} state @param {any} step @param {Hands} hands */

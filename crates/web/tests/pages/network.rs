@@ -20,7 +20,9 @@ async fn bound(folder: &Path) -> Bound {
         names: vec!["bench.example".to_owned()],
         folder: folder.to_owned(),
     };
-    bind(Arc::new(desk_at(workspace()).await), ServeOptions { port: 0, lan: Some(lan) }).await.unwrap()
+    bind(Arc::new(desk_at(workspace()).await), ServeOptions { lan: Some(lan), ..ServeOptions::default() })
+        .await
+        .unwrap()
 }
 
 /// Sends a request and gives the whole answer.
