@@ -47,7 +47,9 @@ pub type Answer<T> = Result<T, Trouble>;
 
 /// The questions the pages ask.
 #[async_trait]
-pub trait Desk: PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + MakingDesk + PaperDesk + 'static {
+pub trait Desk:
+    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + MakingDesk + PaperDesk + 'static
+{
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;
 

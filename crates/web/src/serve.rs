@@ -9,7 +9,8 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, making, measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, making, measured,
+    measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
