@@ -39,7 +39,7 @@ fuzz_target!(|input: &[u8]| {
         b'l' => told(lethality(&FACTS, file, None)),
         b'e' => told(evaporate(&FACTS, file, None)),
         b'm' => told(mix(&FACTS, file, None)),
-        b's' => told(scale(&FACTS, file, None)),
+        b's' => told(scale(&FACTS, (date(2026, 11, 24), "eu"), file, None)),
         b'c' => told(calibrate(&FACTS, file)),
         b'a' => told(adjust(&FACTS, file)),
         b'p' => told(procedure(&FACTS, file.0, text)),

@@ -90,7 +90,7 @@ fn every_question(text: &str) {
         Ok(answer) => sound(&answer.reading),
         Err(problems) => told(&problems, text),
     }
-    match scale(&FACTS, file, None) {
+    match scale(&FACTS, (date(2026, 11, 24), "eu"), file, None) {
         Ok(answer) => sound(&answer.reading),
         Err(problems) => told(&problems, text),
     }
@@ -155,7 +155,7 @@ fn the_undamaged_are_answered() {
     right(lethality(&FACTS, ("x.toml", HOLD), None).map(drop));
     right(evaporate(&FACTS, ("x.toml", WEIGHED), None).map(drop));
     right(mix(&FACTS, ("x.toml", STIRRED), None).map(drop));
-    right(scale(&FACTS, ("x.toml", SCALED), None).map(drop));
+    right(scale(&FACTS, (date(2026, 11, 24), "eu"), ("x.toml", SCALED), None).map(drop));
     right(procedure(&FACTS, "x.toml", STEPS).map(drop));
     let question = uncertainty::read("x.toml", TONER).unwrap_or_else(|problems| panic!("{problems:?}"));
     let formula = uncertainty::formula_of(TONER);

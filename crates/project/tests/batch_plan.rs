@@ -135,6 +135,7 @@ fn entry(number: u32, step: usize, did: Did) -> Kept<BatchEntry> {
     let what = BatchEntry {
         batch: Id::from_uuid(Uuid::from_u128(7)),
         device_time: Timestamp::from_second(1_790_000_000 + i64::from(number)).unwrap(),
+        paper: None,
         step: Some(step).filter(|step| *step > 0),
         instrument: String::new(),
         note: String::new(),
@@ -382,6 +383,7 @@ fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
         entries,
         sign_offs: Vec::new(),
         samples: Vec::new(),
+        readings: Vec::new(),
         places: Vec::new(),
         lots: Vec::new(),
         statuses: BTreeMap::new(),

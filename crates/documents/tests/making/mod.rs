@@ -166,6 +166,7 @@ pub(crate) fn records(choice: Choice<'_>) -> BatchRecords {
         entries: entries(choice),
         sign_offs: vec![signed],
         samples: vec![sample],
+        readings: Vec::new(),
         places: Vec::new(),
         lots: Vec::new(),
         statuses: BTreeMap::new(),

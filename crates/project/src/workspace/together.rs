@@ -1,7 +1,7 @@
 //! Records of several kinds that are written together or not at all.
 
 use super::{SampleFormula, Save, Workspace, version};
-use crate::records::{Id, Lot, LotStatus, MaterialOverlay, Record, Status};
+use crate::records::{FromDevice, Id, Lot, LotStatus, MaterialOverlay, Record, Status};
 use crate::store::{LogEntry, StoreError, Write};
 
 /// A record to be written with others.
@@ -44,7 +44,7 @@ impl Workspace {
                     let id = Id::from_uuid(entry.entry.id);
                     entries.push(entry);
                     if let Some((status, reason)) = decided {
-                        let decision = LotStatus { lot: id, status, reason };
+                        let decision = LotStatus { lot: id, status, reason, from: FromDevice::default() };
                         decision.check()?;
                         entries.push(self.seal(who, now, &decision, None, None, None)?);
                     }
