@@ -223,6 +223,8 @@ fn everything_a_procedure_needs_is_there() {
     let base = steps_of(&plan, plan.lines().iter().find(|line| line.to_ph.is_some()).unwrap().number);
     let kinds: Vec<StepKind> = base.iter().map(|step| step.kind).collect();
     assert_eq!(kinds, [StepKind::Weigh, StepKind::Adjust]);
+    let whole = plan.lines().into_iter().find(|line| line.to_ph.is_some()).unwrap();
+    assert_eq!(whole.first_g, Some(base[0].line.as_ref().unwrap().grams), "nine tenths go in first");
     let caustic = |step: &PlanStep| step.cautions.iter().filter(|one| one.hazard == "caustic").count();
     assert_eq!(plan.steps.iter().map(caustic).sum::<usize>(), 1, "said once, where it is handled first");
     assert_eq!(caustic(base[0]), 1);

@@ -242,12 +242,15 @@ impl Plan {
     /// The lines by their numbers, each once and whole.
     #[must_use]
     pub fn lines(&self) -> Vec<PlanLine> {
-        let mut lines: BTreeMap<usize, PlanLine> = BTreeMap::new();
+        let mut lines: BTreeMap<usize, (PlanLine, Decimal)> = BTreeMap::new();
         for one in self.portions() {
-            let line = lines.entry(one.number).or_insert_with(|| one.whole());
-            line.to_ph = line.to_ph.or(one.to_ph);
+            let (line, first_g) = lines.entry(one.number).or_insert_with(|| (one.whole(), one.grams));
+            if one.to_ph.is_some() && one.portion.is_some() {
+                // What goes in first of a line that is added to a pH is then a portion of its own.
+                (line.to_ph, line.first_g) = (one.to_ph, Some(*first_g));
+            }
         }
-        lines.into_values().collect()
+        lines.into_values().map(|(line, _)| line).collect()
     }
 
     /// Lines whose portions do not add up to them, by number.
