@@ -132,47 +132,62 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
             certainty::adjuster(line.percent.clone(), &mixture, interval, &settled, line.line, known.library);
     }
     let ph = acidity(sheet, &mixture, known.chemistry, &certainty)?;
-    let metals = metals(&mixture, known.chemistry, &extra, not_known);
-    let preservatives = preserving::preservation(
-        &preserving::Ask {
-            composition: &composition,
-            library: known.library,
-            facts: known.preservation,
-            window: ph.target,
-            water_activity: &ph.water_activity,
-        },
-        &mixture,
-    );
-    let forms = neutral_forms(&mixture.system, known.library);
-    let acids = acids(&mixture, &forms, interval, &composition, known.library);
-    let saturation =
-        saturation::saturation(sheet, &mixture, &composition, &forms, known.library, known.chemistry)?;
-    let ask = flow::Ask {
-        sheet,
-        composition: &composition,
-        mixture: &mixture,
-        library: known.library,
-        density_g_ml: contents.density.value,
-        known: known.flow,
-    };
-    let (flowing, prediction, flow) = flow::flow(&ask);
-    let windows = preserving::windows(&composition, known.library, ph.target);
     let window = ph.target.map(|[low, high]| (low, high));
-    let verdicts = verdicts(&Ask {
-        sheet,
-        composition: &composition,
-        library: known.library,
-        rules: known.rules,
-        day,
-        market,
-        ph: Some((interval.low, interval.high))
-            .filter(|(low, high)| low.is_finite() && high.is_finite())
-            .or(window),
-        ionic_strength: ph.ionic_strength.value,
-        density: &contents.density,
-    });
-    let adjusters = adjusters(&settled, &lines, &mixture, &known);
-    let weighing = weighing(sheet, &settled, &composition, known.weighing);
+    // The rules and the chemistry of a known pH wait for nothing of each other and take about as long.
+    let (by_rule, by_chemistry) = rayon::join(
+        || {
+            let verdicts = verdicts(&Ask {
+                sheet,
+                composition: &composition,
+                library: known.library,
+                rules: known.rules,
+                day,
+                market,
+                ph: Some((interval.low, interval.high))
+                    .filter(|(low, high)| low.is_finite() && high.is_finite())
+                    .or(window),
+                ionic_strength: ph.ionic_strength.value,
+                density: &contents.density,
+            });
+            (verdicts, weighing(sheet, &settled, &composition, known.weighing))
+        },
+        || -> Result<_, AqueousError> {
+            let metals = metals(&mixture, known.chemistry, &extra, not_known);
+            let preservatives = preserving::preservation(
+                &preserving::Ask {
+                    composition: &composition,
+                    library: known.library,
+                    facts: known.preservation,
+                    window: ph.target,
+                    water_activity: &ph.water_activity,
+                },
+                &mixture,
+            );
+            let forms = neutral_forms(&mixture.system, known.library);
+            let acids = acids(&mixture, &forms, interval, &composition, known.library);
+            let saturation = saturation::saturation(
+                sheet,
+                &mixture,
+                &composition,
+                &forms,
+                known.library,
+                known.chemistry,
+            )?;
+            let flow = flow::flow(&flow::Ask {
+                sheet,
+                composition: &composition,
+                mixture: &mixture,
+                library: known.library,
+                density_g_ml: contents.density.value,
+                known: known.flow,
+            });
+            let windows = preserving::windows(&composition, known.library, ph.target);
+            let adjusters = adjusters(&settled, &lines, &mixture, &known);
+            Ok((metals, preservatives, acids, saturation, flow, windows, adjusters))
+        },
+    );
+    let (verdicts, weighing) = by_rule;
+    let (metals, preservatives, acids, saturation, (flowing, prediction, flow), windows, adjusters) = by_chemistry?;
     let mut found = findings::rules::findings(&verdicts);
     found.extend(findings::brief::findings(
         sheet,
