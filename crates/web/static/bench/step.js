@@ -134,7 +134,7 @@ function checking(state, step, hands) {
 
 const WAYS = /** @type {Record<string, string>} */ ({ accept: 'Leave it in', rescale: 'Make all others more', from_remainder: 'Take it from the q.s. line' });
 
-/** Too much of a line is in: the ways out with their numbers. @param {any} state @param {any} line @param {Hands} hands */
+/** Too much of a line is in: the ways out with their numbers. @param {any} state @param {any} line @param {Pick<Hands, 'keep'>} hands */
 export function wayOut(state, line, hands) {
   return h('section', { class: 'over', 'aria-label': 'Too much is in' },
     h('h2', {}, mark('stop', 'shape'), ` Too much ${line.name}: ${gramsText(state, line.actual.value)} g instead of ${gramsText(state, line.target.value)} g`),

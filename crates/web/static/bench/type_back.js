@@ -13,7 +13,7 @@ import { entryWords, gramsText, slip } from './words.js';
 const data = pageData();
 /** As the program last told it. @type {any} */
 let told = data.batch;
-const outbox = new Outbox(told.id);
+const outbox = new Outbox(told.id, told.trial);
 const standing = () => {
   const state = after(told, outbox.beside);
   for (const line of state.lines) if (line.actual && line.actual.value === null) line.actual = null;
@@ -233,7 +233,7 @@ function draw() {
   const shown = byId('over').firstElementChild?.getAttribute('data-of') ?? '';
   const looks = over ? `${over.number} ${over.actual.value}` : '';
   if (looks === shown) return;
-  const view = over ? wayOut(state, over, { keep: (body) => { outbox.put('entries', body); draw(); }, lots: () => [], readPh: async () => {} }) : null;
+  const view = over ? wayOut(state, over, { keep: (body) => { outbox.put('entries', body); draw(); } }) : null;
   view?.setAttribute('data-of', looks);
   byId('over').replaceChildren(...(view ? [view] : []));
 }
