@@ -447,7 +447,6 @@ fn named(side: &Side) -> Vec<(String, &Finding)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use levigate_assess::procedure::StepKind;
     use proptest::prelude::*;
 
     fn day() -> Date {
@@ -543,39 +542,6 @@ to_ph = 4.4
         // Benzoic acid, pKa 4.2: far less is undissociated at pH 5.6 than at 4.4.
         assert!(value(&at_work.left) > 5.0 * value(&at_work.right));
         assert!(!found.findings_new.is_empty(), "a preservative that hardly works is a new finding");
-    }
-
-    #[test]
-    fn a_step_that_came_moved_or_is_done_otherwise_is_told_by_its_kind_and_what_goes_in() {
-        let same = changes(OLD);
-        assert!(!same.steps.is_empty() && same.steps.iter().all(|step| step.change == Change::Same));
-        // A gum brings a slurry in part of the glycerin, its dispersion, swelling and de-airing; the first addition takes less glycerin.
-        let gum = "[[phase.line]]\nmaterial = \"Xanthan gum\"\npercent = 0.3\n\n[[phase]]\nname = \"B\"";
-        let with_gum = OLD.replace("3.00", "9.00").replace("[[phase]]\nname = \"B\"", gum);
-        let found = changes(&with_gum);
-        let of = |change: Change| -> Vec<StepKind> {
-            found.steps.iter().filter(|step| step.change == change).map(|step| step.does).collect()
-        };
-        for kind in [StepKind::Premix, StepKind::Disperse, StepKind::Hydrate, StepKind::DeAir] {
-            assert!(of(Change::Added).contains(&kind), "{kind:?}: {:?}", found.steps);
-        }
-        assert!(of(Change::Removed).is_empty(), "{:?}", found.steps);
-        let numbers: Vec<usize> = found.steps.iter().filter_map(|step| step.right_number).collect();
-        assert_eq!(numbers, (1..=numbers.len()).collect::<Vec<_>>());
-        // The other way round the same steps are gone, each where it was.
-        let facts = levigate_facts::shipped().unwrap();
-        let back = difference(&facts, day(), "eu", ("new", &with_gum), ("old", OLD)).unwrap();
-        let gone: Vec<StepKind> =
-            back.steps.iter().filter(|step| step.change == Change::Removed).map(|step| step.does).collect();
-        assert_eq!(gone.len(), of(Change::Added).len());
-        assert!(back.steps.last().unwrap().change != Change::Removed, "the check stays the last");
-        // Steps of one's own in place of the proposal.
-        let own = format!(
-            "{OLD}\n[[step]]\ndoes = \"add\"\nnote = \"All at once\"\nlines = [{{ material = \"Water\" }}, {{ material = \"Glycerin\" }}, {{ material = \"Sodium benzoate\" }}, {{ material = \"Citric acid\" }}]\n"
-        );
-        let found = changes(&own);
-        assert_eq!(rows(&found)[0], ("procedure", "proposed", "1 step of its own", Change::Changed));
-        assert!(found.steps.iter().any(|step| step.right.starts_with("All at once")));
     }
 
     #[test]
