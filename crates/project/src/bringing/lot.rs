@@ -5,9 +5,9 @@ use super::names::{Meant, what_now};
 use super::reading::{self, Unread};
 use super::table::{Row, Stored};
 use super::{CellTrouble, Desk, Fate, Field, Question};
-use crate::records::{Kept, Lot, Status};
+use crate::records::{Id, Kept, Lot, Status, in_force};
 use crate::workbench::keeping::{KeepError, short};
-use crate::workbench::lots::{TypedLot, lot_of, lot_root, read_lot};
+use crate::workbench::lots::{TypedLot, read_lot};
 use levigate_formula::names::folded;
 use std::collections::BTreeMap;
 
@@ -90,7 +90,34 @@ const COLUMNS: [(&str, Field); 7] = [
     ("retest", Field::Retest),
 ];
 
+/// The lots on file, found at once in a table of many rows.
+struct Shelf<'w> {
+    in_force: BTreeMap<(&'w str, String), &'w Kept<Lot>>,
+    corrects: BTreeMap<Id<Lot>, Id<Lot>>,
+}
+
+impl<'w> Shelf<'w> {
+    fn of(lots: &'w [Kept<Lot>]) -> Self {
+        let named =
+            in_force(lots).into_iter().map(|lot| ((lot.what.material.as_str(), folded(&lot.what.code)), lot));
+        let corrects = lots.iter().filter_map(|lot| Some((lot.id, lot.corrects.as_ref()?.supersedes)));
+        Self { in_force: named.collect(), corrects: corrects.collect() }
+    }
+
+    /// The first entry of a lot; a chain of corrections is no longer than there are corrections.
+    fn root(&self, mut id: Id<Lot>) -> Id<Lot> {
+        for _ in 0..self.corrects.len() {
+            match self.corrects.get(&id) {
+                Some(earlier) => id = *earlier,
+                None => break,
+            }
+        }
+        id
+    }
+}
+
 pub(super) fn read(desk: &mut Desk<'_>) -> Vec<Planned> {
+    let shelf = Shelf::of(desk.on_file.lots);
     let unit = unit(desk);
     let rows: Vec<&Row> = desk.listed().collect();
     let mut seen: BTreeMap<(String, String), (usize, Lot)> = BTreeMap::new();
@@ -112,7 +139,7 @@ pub(super) fn read(desk: &mut Desk<'_>) -> Vec<Planned> {
             desk.told(row.line, Fate::PassedOver, words, Vec::new(), Vec::new());
             continue;
         }
-        if let Some(kept) = entry(desk, row, (&name, &code), &unit, &mut seen, &material_above) {
+        if let Some(kept) = entry(desk, row, (&name, &code), (&unit, &material_above), &shelf, &mut seen) {
             planned.push(kept);
         }
         if !name.is_empty() {
@@ -160,9 +187,9 @@ fn entry(
     desk: &mut Desk<'_>,
     row: &Row,
     (name, code): (&str, &str),
-    unit: &str,
+    (unit, above): (&str, &str),
+    shelf: &Shelf<'_>,
     seen: &mut BTreeMap<(String, String), (usize, Lot)>,
-    above: &str,
 ) -> Option<Planned> {
     let mut troubles: Vec<CellTrouble> = Vec::new();
     let mut notes = Vec::new();
@@ -266,9 +293,9 @@ fn entry(
     let called =
         facts.library.materials.get(&material).map_or(material.as_str(), |record| record.name.as_str());
     let words = format!("lot {} of {called}", lot.code);
-    let there = lot_of(desk.on_file.lots, &lot.material, &lot.code);
+    let there = shelf.in_force.get(&(lot.material.as_str(), folded(&lot.code))).copied();
     if let Some(there) = there {
-        let status = desk.on_file.statuses.get(&lot_root(desk.on_file.lots, there.id)).copied().zip(status);
+        let status = desk.on_file.statuses.get(&shelf.root(there.id)).copied().zip(status);
         let differs = differs(there, &lot, status);
         if !differs.is_empty() {
             notes.push(format!(
