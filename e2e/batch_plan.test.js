@@ -141,10 +141,10 @@ describe('a batch made by its procedure', () => {
       if (!step) break;
       if (/Slurry/.test(step.procedure?.premix ?? '') && step.line !== null) slurry += `${step.portion?.target.value ?? 'all'} `;
       if (step.kind === 'adjust') {
-        await page.locator('#step [name=net]').fill('0.20');
-        await page.keyboard.press('Enter');
+        // The meter reads what was wanted: nothing more goes in.
+        await page.locator('.ph-form [name=ph]').fill(String(now.lines.find((/** @type {any} */ one) => one.number === step.line).to_ph));
+        await page.getByRole('button', { name: 'It stands' }).click();
         await kept();
-        in_ += 0.2;
         await page.getByRole('button', { name: 'The pH is right' }).click();
       } else if (step.kind === 'make_up') {
         // 6.40 g went off, and it is given back.

@@ -143,16 +143,16 @@ describe('a batch at the beaker', () => {
     shown = [{ ...balance, writes: 'on_key', line: { ...balance.line, digits: '6.00', settled: null }, count: 10 }];
     await page.waitForFunction(() => /** @type {HTMLInputElement} */ (document.querySelector('#step [name=net]')).value === '6.00');
     await page.keyboard.press('Enter');
-    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor();
+    await page.locator('#step h1', { hasText: 'Tetrasodium glutamate' }).waitFor();
 
     shown = [];
     await page.locator('#step h1').focus();
-    await page.keyboard.type('+   0.700 g');
+    await page.keyboard.type('+   0.400 g');
     await page.keyboard.press('Enter');
-    await page.locator('#step h1', { hasText: 'Sodium benzoate' }).waitFor({ state: 'detached' });
+    await page.locator('#step h1', { hasText: 'Tetrasodium glutamate' }).waitFor({ state: 'detached' });
     await kept();
     const now = await state();
-    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.mass.net.typed, one.instrument ?? '']), [['165.51', 'balance 1'], ['6.00', 'balance 1'], ['0.700', '']]);
+    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.mass.net.typed, one.instrument ?? '']), [['165.51', 'balance 1'], ['6.00', 'balance 1'], ['0.400', '']]);
     assert.deepEqual(wrong, []);
   });
 

@@ -45,7 +45,7 @@ fn a_port_that_is_not_there_is_told_with_its_name() {
     let wrong = run_with(&["instruments", "-"], BENCH.replace("\"mass\"", "\"weight\"").as_bytes());
     assert_eq!(wrong.code, 2, "{}", wrong.out);
     assert!(
-        wrong.err.contains("-:3:") && wrong.err.contains("use one of mass, ph, temperature"),
+        wrong.err.contains("standard input:3:9") && wrong.err.contains("use one of mass, ph, temperature"),
         "{}",
         wrong.err
     );

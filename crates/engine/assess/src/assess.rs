@@ -187,7 +187,8 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
         },
     );
     let (verdicts, weighing) = by_rule;
-    let (metals, preservatives, acids, saturation, (flowing, prediction, flow), windows, adjusters) = by_chemistry?;
+    let (metals, preservatives, acids, saturation, (flowing, prediction, flow), windows, adjusters) =
+        by_chemistry?;
     let mut found = findings::rules::findings(&verdicts);
     found.extend(findings::brief::findings(
         sheet,
