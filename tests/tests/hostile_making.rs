@@ -40,7 +40,7 @@ const TONER: &str = "[product]\nname = \"Toner\"\ntype = \"toner\"\nsite = \"fac
 const STEPS: &str = "[product]\nname = \"Gel\"\ntype = \"gel\"\nsite = \"face\"\nleave_on = true\n[[phase]]\nname = \"A\"\n\
     [[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Xanthan gum, 80 mesh\"\npercent = 0.5\n\
     [[phase]]\nname = \"B\"\n[[phase.line]]\nmaterial = \"Glycerin 99.5 %\"\npercent = 5\n\
-    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Water\" }]\n[[step]]\ndoes = \"heat\"\ntemperature_c = 75\nminutes = 20\n";
+    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Water\" }]\n[[step]]\ndoes = \"heat\"\ntemperature_c = [73, 77]\nminutes = [20, 20]\n";
 const LOGS: [&str; 3] = [
     "time (min),temperature (C)\n0,22\n5,35\n10,47.25\n60,75\n",
     "logger 7\n\nZeit [min];Temperatur [°C]\n0;22,5\n5;35,0\n10;47,25\n",

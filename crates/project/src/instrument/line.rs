@@ -299,7 +299,7 @@ mod tests {
         assert_eq!(balance.read(""), Err(Unread::NoNumber(String::new())));
         assert!(matches!(balance.read("2 pcs 1.25 g"), Err(Unread::WhichNumber(_))));
         assert!(matches!(balance.read("1.250 lb"), Err(Unread::Unit { .. })));
-        assert!(matches!(balance.read("1.2.3 g"), Err(_)));
+        assert!(balance.read("1.2.3 g").is_err());
         assert!(matches!(of(Reads::Ph, None, &[]).read("412 mV"), Err(Unread::Unit { .. })));
     }
 
