@@ -11,6 +11,7 @@ mod deviations;
 mod list;
 mod over;
 mod plan;
+mod portion_state;
 mod progress;
 mod record;
 mod signing;
@@ -29,6 +30,7 @@ pub use levigate_measure::Outcome;
 pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
 pub use plan::{PlanOrder, plan};
+pub use portion_state::PortionState;
 pub use progress::{
     AddedProgress, Done, GrossRead, LineProgress, Portion, Progress, Stands, StepAmount, StepProgress,
     in_order,
@@ -36,8 +38,8 @@ pub use progress::{
 pub use record::{BatchRecord, LotInRecord, ReadingInRecord, Seal, batch_record, day_of, record_called};
 pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
 pub use state::{
-    AddedState, BalancedState, BatchState, EntryState, LineState, PortionState, ReadingState, SampleState,
-    SignOffState, Standing, StepState, WaterState, batch_state,
+    AddedState, BalancedState, BatchState, EntryState, LineState, ReadingState, SampleState, SignOffState,
+    Standing, StepState, WaterState, batch_state,
 };
 pub use typed::{TypedBuffer, TypedEntry, TypedPaper};
 pub use typed_back::{RowKept, TypedRow, TypedSheet, rows_of_table, type_back};

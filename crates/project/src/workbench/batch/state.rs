@@ -7,10 +7,11 @@ pub use entry::EntryState;
 use super::BatchRecords;
 use super::composed::{Balanced, OnBalances, finished_g, share};
 use super::over::{WayOut, slip, ways_out};
+use super::portion_state::PortionState;
 use super::progress::{LineProgress, Progress, Stands, StepProgress};
 use crate::records::{
-    Batch, BatchEntry, Did, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanLine, PlanProcedure,
-    PlanStep, Reading, RetainedSample, SignOff, StepKind, Trial,
+    Batch, BatchEntry, Did, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanProcedure, PlanStep, Reading,
+    RetainedSample, SignOff, StepKind, Trial,
 };
 use crate::workbench::keeping::{Struck, struck};
 use crate::workbench::lots::{dates, lot_of};
@@ -41,8 +42,6 @@ described! {
     Size: "g", "size of the plan, and what was decided since", "B";
     First: "g", "first share of the amount solved for the pH", "m_1";
     Target: "g", "target of the plan, with the assay of the lot and what was decided since", "t";
-    Planned: "g", "share of the line that goes in by itself", "t_i";
-    PortionTarget: "g", "share of the portion in what is left of the target of its line", "t_i (t - in) / sum of what is to come";
     Tolerance: "g", "tolerance of the line in whole divisions of the balance", "p t / 100";
     Actual: "g", "sum of what was weighed for it", "m = sum of net weights";
     Missing: "g", "target less what went in", "t - m";
@@ -169,32 +168,6 @@ pub struct StepState {
     pub portion: Option<PortionState>,
     /// What the procedure says of it; none in plans made from the phases alone.
     pub procedure: Option<PlanProcedure>,
-}
-
-/// A portion of a line as it stands.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct PortionState {
-    /// Which, from 1.
-    pub number: usize,
-    /// Of how many.
-    pub of: usize,
-    /// Target as planned, by which the target of the line is shared among its portions.
-    #[serde(serialize_with = "result::<Planned, _, _>")]
-    pub planned: Decimal,
-    /// Target as it stands now.
-    #[serde(serialize_with = "result::<PortionTarget, _, _>")]
-    pub target: Decimal,
-    /// Tolerance, percent of it.
-    pub tolerance_percent: Decimal,
-    /// Tolerance as it stands now.
-    #[serde(serialize_with = "result::<Tolerance, _, _>")]
-    pub tolerance: Decimal,
-    /// What went in; none before anything did.
-    #[serde(serialize_with = "result::<Actual, _, _>")]
-    pub actual: Option<Decimal>,
-    /// What is still to go in.
-    #[serde(serialize_with = "result::<Missing, _, _>")]
-    pub missing: Decimal,
 }
 
 /// A line as it stands.
@@ -529,23 +502,9 @@ fn step_state(step: &PlanStep, at: &StepProgress) -> StepState {
         skipped,
         started: at.started,
         finished: at.finished,
-        portion: step.line.as_ref().and_then(|line| portion(line, at)),
+        portion: step.line.as_ref().and_then(|line| PortionState::of(line, at)),
         procedure: step.procedure.clone(),
     }
-}
-
-fn portion(line: &PlanLine, at: &StepProgress) -> Option<PortionState> {
-    let (portion, amount) = (line.portion.as_ref()?, at.amount?);
-    Some(PortionState {
-        number: portion.number,
-        of: portion.of,
-        planned: line.grams,
-        target: amount.target_g,
-        tolerance_percent: line.tolerance_percent,
-        tolerance: amount.tolerance_g,
-        actual: amount.actual_g,
-        missing: amount.missing_g(),
-    })
 }
 
 fn added(progress: &Progress) -> Vec<AddedState> {
