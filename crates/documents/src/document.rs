@@ -71,7 +71,7 @@ pub enum Block {
         across: usize,
     },
     /// A step of the making with boxes to write in.
-    Step(StepBlock),
+    Step(Box<StepBlock>),
 }
 
 /// A table.

@@ -47,7 +47,6 @@ fn is_forbidden(character: char) -> bool {
 }
 
 /// A copy without such characters, for formats that take text as data.
-#[cfg_attr(not(feature = "pdf"), expect(dead_code, reason = "only the PDF takes text as data"))]
 pub(crate) fn without_controls(text: &str) -> String {
     text.chars().map(|c| if c == '\n' || c == '\t' { ' ' } else { c }).filter(|c| !is_forbidden(*c)).collect()
 }

@@ -53,7 +53,7 @@ pub fn blank_record(record: &BatchRecord) -> Document {
             },
             Section {
                 name: "Steps".to_owned(),
-                blocks: plan.steps.iter().map(|planned| Block::Step(step(planned))).collect(),
+                blocks: plan.steps.iter().map(|planned| Block::Step(Box::new(step(planned)))).collect(),
             },
             Section {
                 name: "At the end".to_owned(),

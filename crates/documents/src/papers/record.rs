@@ -174,7 +174,7 @@ fn line_row(record: &BatchRecord, line: &LineState) -> Row {
     let off = difference.map(|off| Cell { text: signed(off), ..Cell::number(off) }).unwrap_or_default();
     let percent = difference
         .and_then(|off| (off * Decimal::ONE_HUNDRED).checked_div(line.target))
-        .map(|percent| with_two_decimals(percent))
+        .map(with_two_decimals)
         .map(|percent| Cell { text: signed(percent), ..Cell::number(percent) });
     let stands = match line.verdict {
         "open" => Cell::words("not weighed").strongly(),
