@@ -36,11 +36,11 @@ const SCALED: &str = "[liquid]\nmodel = \"newton\"\neta = 0.0015\ndensity_kg_m3 
     [[making.pack]]\nname = \"bottle\"\neach = \"0.35\"\n[[making.work]]\nname = \"people\"\nhours = 8\ncount = 2\nper_hour = 24\n";
 const TONER: &str = "[product]\nname = \"Toner\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\n[target]\nph = [4.1, 4.3]\n\
     [[phase]]\nname = \"A\"\n[[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Citric acid\"\npercent = 0.15\n\
-    [uncertainty]\nbatch_g = 200\ndraws = 200\nseed = 7\n";
+    [uncertainty]\nbatch_g = 200\ndraws = 1000\nseed = 7\n";
 const STEPS: &str = "[product]\nname = \"Gel\"\ntype = \"gel\"\nsite = \"face\"\nleave_on = true\n[[phase]]\nname = \"A\"\n\
     [[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Xanthan gum, 80 mesh\"\npercent = 0.5\n\
     [[phase]]\nname = \"B\"\n[[phase.line]]\nmaterial = \"Glycerin 99.5 %\"\npercent = 5\n\
-    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Water\" }]\n[[step]]\ndoes = \"heat\"\ntemperature_c = [73, 77]\nminutes = [20, 20]\n";
+    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Water\" }]\n[[step]]\ndoes = \"heat\"\ntemperature_c = [75, 78]\nminutes = [20, 25]\n";
 const LOGS: [&str; 3] = [
     "time (min),temperature (C)\n0,22\n5,35\n10,47.25\n60,75\n",
     "logger 7\n\nZeit [min];Temperatur [°C]\n0;22,5\n5;35,0\n10;47,25\n",
@@ -100,7 +100,7 @@ fn every_question_of_a_formula(text: &str) {
     match uncertainty::read("x.toml", text) {
         Ok(mut question) if question.formula.is_none() => {
             // The draws asked for may be very many; the reading is what is tried here.
-            question.draws = 200;
+            question.draws = 1000;
             let formula = uncertainty::formula_of(text);
             answered(
                 how_sure::uncertainty(&FACTS, (date(2026, 11, 27), "eu"), ("x.toml", &formula), &question),
