@@ -10,8 +10,8 @@ use super::over::{WayOut, slip, ways_out};
 use super::portion_state::PortionState;
 use super::progress::{LineProgress, Progress, Stands, StepProgress};
 use crate::records::{
-    Batch, BatchEntry, Did, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanProcedure, PlanStep, Reading,
-    RetainedSample, SignOff, StepKind, Trial,
+    Batch, BatchEntry, Did, Formula, Id, Kept, Kind, LotNamed, OverWay, PlanCaution, PlanProcedure, PlanStep,
+    Reading, RetainedSample, SignOff, StepKind, Trial,
 };
 use crate::workbench::keeping::{Struck, struck};
 use crate::workbench::lots::{dates, lot_of};
