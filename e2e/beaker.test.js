@@ -20,11 +20,16 @@ after(async () => {
   server?.stop();
 });
 beforeEach(async () => {
-  await context?.close();
   wrong = [];
-  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB' });
-  page = await watched(context, server.url, wrong);
+  await fresh('block');
 });
+
+/** A new browser. Requests that pass a service worker cannot be held up by a test, so that only the tests of it have one. @param {'allow'|'block'} serviceWorkers */
+async function fresh(serviceWorkers) {
+  await context?.close();
+  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB', serviceWorkers });
+  page = await watched(context, server.url, wrong);
+}
 
 /** What a lost connection itself says. */
 const serious = () => wrong.filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to load resource|Failed to fetch/.test(one));
@@ -202,6 +207,7 @@ describe('a pH at the beaker', () => {
 
 describe('readings, kept samples and photos', () => {
   test('typed without a connection they outlive a reload and are kept once, under whoever typed them', async () => {
+    await fresh('allow');
     await begin();
     await page.evaluate(() => navigator.serviceWorker.ready);
     await page.reload();

@@ -20,11 +20,16 @@ after(async () => {
   server?.stop();
 });
 beforeEach(async () => {
-  await context?.close();
   wrong = [];
-  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB' });
-  page = await watched(context, server.url, wrong);
+  await fresh('block');
 });
+
+/** A new browser. Requests that pass a service worker cannot be held up by a test, so that only the tests of it have one. @param {'allow'|'block'} serviceWorkers */
+async function fresh(serviceWorkers) {
+  await context?.close();
+  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB', serviceWorkers });
+  page = await watched(context, server.url, wrong);
+}
 
 /** What a lost connection itself says. */
 const serious = () => wrong.filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED|Failed to load resource|Failed to fetch/.test(one));
@@ -71,7 +76,7 @@ describe('a batch at the beaker', () => {
 
   test('a comma is a decimal sign for those who write it, and what was typed stays as typed', async () => {
     await context.close();
-    context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'de-DE' });
+    context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'de-DE', serviceWorkers: 'block' });
     page = await watched(context, server.url, wrong);
     await begin();
     assert.equal(await target(), '160,54');
@@ -245,6 +250,7 @@ describe('a batch at the beaker', () => {
   });
 
   test('opened again without a connection, it goes on from what was heard last', async () => {
+    await fresh('allow');
     await begin();
     await page.evaluate(() => navigator.serviceWorker.ready);
     await page.reload();

@@ -159,6 +159,7 @@ describe('papers to take away', () => {
     await page.goto(`${server.url}batches`);
     await page.locator('.shelf li a', { hasText: 'Balancing serum' }).first().click();
     const link = page.locator('.papers tr', { hasText: 'Record as it stands' }).getByRole('link', { name: 'PDF' });
+    await page.waitForFunction(() => [...document.querySelectorAll('.papers a')].every((one) => /paper=|type-back/.test(/** @type {HTMLAnchorElement} */ (one).href)));
     const address = await link.evaluate((one) => /** @type {HTMLAnchorElement} */ (one).href);
     assert.match(address, /record\.pdf\?paper=a4$/);
     const answer = await context.request.get(address);

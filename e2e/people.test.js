@@ -26,7 +26,8 @@ after(async () => {
 beforeEach(async () => {
   await context?.close();
   wrong = [];
-  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB' });
+  // Requests that pass a service worker cannot be held up by a test.
+  context = await browser.newContext({ viewport: { width: 820, height: 1180 }, locale: 'en-GB', serviceWorkers: 'block' });
   page = await watched(context, server.url, wrong);
 });
 
