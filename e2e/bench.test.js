@@ -178,6 +178,27 @@ describe('a batch at the beaker', () => {
     assert.deepEqual(serious(), []);
   });
 
+  test('a boat that was weighed before is offered again, and its weight counts', async () => {
+    await begin();
+    await page.getByText('weighed with a boat').click();
+    assert.equal(await page.getByRole('group', { name: 'Boats weighed before' }).count(), 0, 'none was weighed yet');
+    await page.locator('#step [name=tare]').fill('10.02');
+    await page.locator('#step [name=net]').fill((10.02 + Number(await target())).toFixed(2));
+    await page.keyboard.press('Enter');
+    await page.locator('#step h1', { hasText: 'Betaine' }).waitFor();
+    await page.getByText('weighed with a boat').click();
+    await page.getByRole('button', { name: '10.02 g as for Water, purified' }).click();
+    assert.equal(await page.evaluate(() => /** @type {any} */ (document.activeElement).name), 'net');
+    await page.keyboard.type('16.02');
+    await page.keyboard.press('Enter');
+    await page.locator('#step h1', { hasText: 'Tetrasodium' }).waitFor();
+    await kept();
+    const [, second] = (await state()).entries;
+    assert.deepEqual([second.mass.tare.typed, second.mass.gross.typed], ['10.02', '16.02']);
+    assert.equal((await state()).lines[1].actual.value, 6);
+    assert.deepEqual(wrong, []);
+  });
+
   test('a slip of the decimal sign is asked about before it counts', async () => {
     await begin();
     await weigh('16.55');
@@ -299,6 +320,10 @@ describe('a batch at the beaker', () => {
       const put = page.getByRole('button', { name: 'Put it in' });
       if (/until the pH/.test(before)) {
         await page.getByRole('button', { name: 'The pH is right' }).click();
+        await page.getByRole('button', { name: 'It is right all the same' }).click();
+        assert.match(await page.locator('#step .entry .field-trouble:not([hidden])').innerText(), /does not say why/);
+        await page.locator('#step [name=reason]').fill('no meter in this test');
+        await page.locator('#step [name=reason]').press('Enter');
       } else if (await put.count()) await weigh();
       else await page.getByRole('button', { name: 'Done', exact: true }).click();
       await page.waitForFunction((was) => document.querySelector('#step h1')?.textContent !== was, before);
@@ -311,6 +336,7 @@ describe('a batch at the beaker', () => {
     await page.getByRole('button', { name: 'Sign' }).click();
     await page.locator('h1', { hasText: 'Signed off' }).waitFor();
     assert.match(await page.locator('.standing').innerText(), /R\. Quill: made it|R\. Quill: made/);
+    assert.match((await state()).entries.find((/** @type {any} */ one) => one.did === 'deviation').text, /pH taken as right, wanted 3\.60 to 4\.00, not read/);
     await page.getByRole('link', { name: 'Batches' }).last().click();
     await page.locator('.shelf li').first().waitFor();
     assert.match(await page.locator('.shelf li').first().innerText(), /Night toner[\s\S]*made/);

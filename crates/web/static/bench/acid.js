@@ -4,6 +4,7 @@
 import { Trouble, ask } from '../api.js';
 import { h, mark } from '../dom.js';
 import { echo, fixed } from '../figures.js';
+import { EntryForm } from '../entry_form.js';
 import { calibrating } from './calibrating.js';
 import { runTimer, unlockSound } from './clock.js';
 import { bigField, fault, fieldName, read } from './field.js';
@@ -120,6 +121,8 @@ function meterView(told, open = () => {}) {
 /** How the reading is taken, as it was chosen last. */
 let method = 'neat';
 let warm = '25';
+/** The step whose pH was called right though no reading says so, while it is asked why: the step may be drawn anew meanwhile. */
+let called = 0;
 
 /** The pH as it is read. @param {any} step @param {import('./step.js').Hands} hands @param {any} told @param {boolean} first whether reading is what is to be done */
 function phForm(step, hands, told, first) {
@@ -167,6 +170,30 @@ function unknown(hands, told) {
   return h('p', { class: 'standing', role: 'status' }, mark('check', 'shape'), waits ? ` How much goes in next is computed by the program, which does not answer${told ? ' since the last entry' : ''}. Readings and additions are kept here, and count when it does.` : hands.advice.trouble ? ` ${hands.advice.trouble.what} ${hands.advice.trouble.what_now}` : ' The next addition is being computed.');
 }
 
+/** Whether a reading stands in the window; where the program has not said which that is, the person's settled reading is taken. @param {any} last @param {any} told */
+function within(last, told) {
+  const ph = Number(String(last?.typed ?? '').trim().replace(',', '.') || NaN);
+  return Boolean(last?.settled) && (!told || (ph >= told.window.low && ph <= told.window.high));
+}
+
+/** Why the pH is taken as right though no settled reading says so. @param {any} last @param {string} wanted @param {() => void} leave @param {(deviation: {text: string, reason: string, decision: string}) => void} keep */
+function allTheSame(last, wanted, leave, keep) {
+  const form = new EntryForm('No settled reading says so', {
+    word: 'It is right all the same',
+    leave,
+    act: async () => {
+      const reason = form.value('reason').trim();
+      if (!reason) {
+        form.tell({ code: 'missing', what: 'It does not say why.', why: 'Whoever reads the record later sees a pH that was not reached.', what_now: 'Write why it is right, or read again.', place: { field: 'reason' } });
+        return;
+      }
+      keep({ text: `pH taken as right, wanted ${wanted}, ${last ? `last read ${echo(last.typed)}${last.settled ? '' : ', still moving'}` : 'not read'}`, reason, decision: 'goes on' });
+    },
+  });
+  form.body.append(form.text('reason', 'Why it is right all the same', { width: 'wide' }));
+  return form.element;
+}
+
 /**
  * @param {any} state @param {any} step @param {any} line @param {import('./step.js').Hands} hands
  * @param {(state: any, step: any, line: any, hands: any, aim: any) => HTMLElement} weighing
@@ -190,10 +217,20 @@ export function adjusting(state, step, line, hands, weighing) {
   const weigh = weighing(state, step, of, hands, aim);
   const form = phForm(step, hands, told, !adds && say !== 'done');
   const ended = say === 'done';
+  const last = readings[readings.length - 1];
   const finish = () => {
-    const last = readings[readings.length - 1];
     if (last) hands.put('readings', { quantity: 'ph', value: last.typed, unit: '', method: last.method, temperature_c: last.warm, age: '0', instrument: told?.calibration?.instrument ?? '', conditions: {}, note: `batch ${state.code}${last.settled ? '' : ', still moving'}` });
     hands.keep({ did: 'finished', step: step.number });
+  };
+  const asked = h('div', {});
+  const question = () => allTheSame(last, told ? between(told.window, 2) : echo(String(line.to_ph)), () => { called = 0; asked.replaceChildren(); }, (deviation) => { called = 0; hands.keep({ did: 'deviation', step: step.number, ...deviation }); finish(); });
+  if (called === step.number) asked.append(question());
+  /** The person decides; what the readings do not bear out goes on record with why. */
+  const right = () => {
+    if (ended || within(last, told)) { finish(); return; }
+    called = step.number;
+    asked.replaceChildren(question());
+    asked.querySelector('input')?.focus();
   };
   const place = h('div', {});
   const calibrate = () => place.replaceChildren(calibrating(step, hands, told, () => place.replaceChildren()));
@@ -209,7 +246,7 @@ export function adjusting(state, step, line, hands, weighing) {
     form, seriesView(fresh ? told : null, readings),
     ...(answer?.readings ?? []).slice(-1).filter((/** @type {any} */ one) => !one.used).map((/** @type {any} */ one) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', one.words)),
     ended && answer ? tomorrow(answer) : null,
-    h('div', { class: 'verbs big-verbs' }, h('button', { class: ended ? 'big-verb' : 'verb', type: 'button', onclick: finish }, 'The pH is right')),
+    h('div', { class: 'verbs big-verbs' }, h('button', { class: ended ? 'big-verb' : 'verb', type: 'button', onclick: right }, 'The pH is right')), asked,
     answer?.readings.length ? reasons(answer) : null,
     ...(answer?.notes ?? []).filter((/** @type {any} */ note) => !['next-day', 'younger', 'no-calibration'].includes(note.code)).map((/** @type {any} */ note) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', note.text)),
     adds ? null : h('details', { class: 'why', open: !fresh }, h('summary', {}, `Put ${name} in all the same`), typeof line.first?.value === 'number' && !line.actual ? h('p', { class: 'aside' }, `The sheet has ${gramsText(state, line.first.value)} g as a first portion of about ${gramsText(state, line.target.value)} g.`) : null, weigh),

@@ -19,6 +19,18 @@ import { gramsText, readingWords, slip } from './words.js';
  * @property {() => void} reading opens the form of a reading
  */
 
+/** Empty boats of this batch: the same one need not be weighed twice. @param {any} state @param {(typed: string) => void} take */
+function boatsBefore(state, take) {
+  const known = new Map();
+  for (const one of [...state.entries].reverse()) {
+    const typed = String(one.mass?.tare?.typed ?? one.sent?.tare ?? '');
+    if (one.did !== 'weighed' || one.struck || one.leaving || !typed || known.has(typed)) continue;
+    known.set(typed, state.lines.find((/** @type {any} */ line) => line.number === (one.line ?? one.sent?.line))?.name ?? '');
+  }
+  const offers = [...known].slice(0, 3).map(([typed, name]) => h('button', { class: 'verb lot-offer', type: 'button', onclick: () => take(typed) }, `${echo(typed)} g`, h('span', { class: 'aside' }, name ? ` as for ${name}` : '')));
+  return h('div', { class: 'lot-offers', role: 'group', 'aria-label': 'Boats weighed before', hidden: !offers.length }, ...offers);
+}
+
 /**
  * Weighing a line, or what is aimed at besides the plan.
  * @param {any} state @param {any} step @param {any} line @param {Hands} hands
@@ -33,6 +45,7 @@ function weighing(state, step, line, hands, aim) {
   const tare = bigField('tare', 'Empty boat', 'g');
   const place = h('div', {});
   const boat = h('input', { type: 'checkbox', id: `boat-${line.number}`, onchange: () => { tare.element.hidden = !boat.checked; net.element.querySelector('label').textContent = boat.checked ? 'Boat with what is in it' : 'The balance shows'; } });
+  tare.element.append(boatsBefore(state, (typed) => { tare.field.value = typed; net.field.focus(); }));
   tare.element.hidden = true;
   let sure = '';
   const keep = () => {
