@@ -151,7 +151,13 @@ describe('a batch made by its procedure', () => {
         await page.locator('form', { hasText: 'Vessel with the batch' }).locator('input').fill((150 + in_ - 6.4).toFixed(2));
         await page.keyboard.press('Enter');
         await page.locator('.matter', { hasText: '6.40' }).waitFor();
-        await page.locator('form', { hasText: 'Water put in' }).locator('input').fill('6.40');
+        const water = page.locator('form', { hasText: 'Water put in' }).locator('input');
+        await water.fill('6.40');
+        // The step is drawn anew once the weight has arrived; what is half typed must not slip into the field above.
+        await kept();
+        await page.waitForTimeout(300);
+        assert.equal(await water.inputValue(), '6.40');
+        assert.equal(await page.locator('form', { hasText: 'Vessel with the batch' }).locator('input').inputValue(), '');
         await page.keyboard.press('Enter');
         await kept();
         await page.getByRole('button', { name: 'Done', exact: true }).click();

@@ -163,6 +163,9 @@ function showMore(step, did) {
   /** @type {HTMLElement|null} */ (place.querySelector(did ? 'input' : 'select'))?.focus();
 }
 
+/** Which field it is: several of a step may have one name, and a number must not slip from one into the other. @param {HTMLInputElement} field */
+const fieldKey = (field) => `${field.name} ${field.labels?.[0]?.firstChild?.textContent ?? ''}`;
+
 /** @param {boolean} move whether the focus goes to what is new */
 function draw(move) {
   const state = standing();
@@ -182,17 +185,20 @@ function draw(move) {
   // What looks the same stays as it is, with the focus and whatever is being typed in it.
   if (looks === drawn && !move) return;
   drawn = looks;
-  /** What is half typed goes over into the step as it is drawn anew. @type {Array<[string, string]>} */
-  const typed = move ? [] : [...byId('step').querySelectorAll('input')].filter((one) => one.type === 'text').map((one) => [one.name, one.value]);
-  const inside = document.activeElement instanceof HTMLInputElement && byId('step').contains(document.activeElement) ? document.activeElement.name : '';
+  /** What is half typed goes over into the step as it is drawn anew, into the same field or into none. @type {Map<string, string>} */
+  const typed = new Map(move ? [] : [...byId('step').querySelectorAll('input')].filter((one) => one.type === 'text' && one.value).map((one) => [fieldKey(one), one.value]));
+  const boat = move ? null : byId('step').querySelector('.boat input:checked');
+  const inside = document.activeElement instanceof HTMLInputElement && byId('step').contains(document.activeElement) ? fieldKey(document.activeElement) : '';
   const shown = over ? wayOut(state, over, hands) : askVessel ? firstVessel(state, hands, () => { withoutVessel = true; draw(true); }) : at ? stepView(state, state.steps[at - 1], hands, data.sources ?? {}) : signing(state, { keep: hands.keep, refresh, waiting: () => outbox.waiting.length });
   byId('step').replaceChildren(shown);
-  for (const [name, value] of typed) {
-    const field = shown.querySelector(`input[name=${name}]`);
-    if (field && value) field.value = value;
+  if (boat) /** @type {HTMLInputElement|null} */ (shown.querySelector(`.boat input[id="${boat.id}"]`))?.click();
+  const fields = [...shown.querySelectorAll('input')];
+  for (const field of fields) {
+    const value = typed.get(fieldKey(field));
+    if (value) field.value = value;
   }
   if (move || inside) {
-    const first = (inside && !move ? shown.querySelector(`input[name=${inside}]`) : null) ?? shown.querySelector('input[name=net], input[name=ph]') ?? shown.querySelector('.big-verb') ?? shown.querySelector('h1');
+    const first = (inside && !move ? fields.find((field) => fieldKey(field) === inside) : null) ?? shown.querySelector('input[name=net], input[name=ph]') ?? shown.querySelector('.big-verb') ?? shown.querySelector('h1');
     /** @type {HTMLElement|null} */ (first)?.focus({ preventScroll: true });
   }
 }
