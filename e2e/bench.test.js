@@ -146,7 +146,18 @@ describe('a batch at the beaker', () => {
     shown = [{ ...balance, writes: 'on_key', line: null, count: 9 }];
     await page.locator('#step .joined-row:visible', { hasText: 'press its key' }).waitFor();
     shown = [{ ...balance, writes: 'on_key', line: { ...balance.line, digits: '6.00', settled: null }, count: 10 }];
-    await page.waitForFunction(() => /** @type {HTMLInputElement} */ (document.querySelector('#step [name=net]')).value === '6.00');
+    const shows = (/** @type {string} */ digits) => page.waitForFunction((wanted) => /** @type {HTMLInputElement} */ (document.querySelector('#step [name=net]')).value === wanted, digits);
+    await shows('6.00');
+    // The key again puts the new reading in its place, but never in the place of what a person has typed.
+    shown = [{ ...balance, writes: 'on_key', line: { ...balance.line, digits: '6.01', settled: null }, count: 11 }];
+    await shows('6.01');
+    await page.locator('#step [name=net]').selectText();
+    await page.keyboard.type('5.99');
+    await page.locator('#step h1').focus();
+    shown = [{ ...balance, writes: 'on_key', line: { ...balance.line, digits: '7.00', settled: null }, count: 12 }];
+    await page.locator('#step .joined-row:visible', { hasText: '7.00' }).waitFor();
+    assert.equal(await page.locator('#step [name=net]').inputValue(), '5.99');
+    await page.locator('#step [name=net]').focus();
     await page.keyboard.press('Enter');
     await page.locator('#step h1', { hasText: 'Tetrasodium glutamate' }).waitFor();
 
@@ -157,7 +168,7 @@ describe('a batch at the beaker', () => {
     await page.locator('#step h1', { hasText: 'Tetrasodium glutamate' }).waitFor({ state: 'detached' });
     await kept();
     const now = await state();
-    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.mass.net.typed, one.instrument ?? '']), [['165.51', 'balance 1'], ['6.00', 'balance 1'], ['0.400', '']]);
+    assert.deepEqual(now.entries.map((/** @type {any} */ one) => [one.mass.net.typed, one.instrument ?? '']), [['165.51', 'balance 1'], ['5.99', ''], ['0.400', '']]);
     assert.deepEqual(wrong, []);
   });
 

@@ -13,6 +13,9 @@ export class Trouble extends Error {
 
 let token = document.querySelector('meta[name="levigate-token"]')?.getAttribute('content') ?? '';
 
+/** Logins on this page so far: what was asked before the last one, and refused after it, is only asked again. */
+let logins = 0;
+
 /**
  * Asks; where the session has ended in between, the person logs in on the page as it stands, and it is asked again.
  * @param {string} method
@@ -22,12 +25,16 @@ let token = document.querySelector('meta[name="levigate-token"]')?.getAttribute(
  * @returns {Promise<any>}
  */
 export async function ask(method, path, body, signal) {
+  const before = logins;
   try {
     return await askOnce(method, path, body, signal);
   } catch (error) {
     if (!(error instanceof Trouble) || error.told.code !== 'log-in') throw error;
-    const { logInAgain } = await import('./log_in_again.js');
-    await logInAgain();
+    if (before === logins) {
+      const { logInAgain } = await import('./log_in_again.js');
+      await logInAgain();
+      logins += 1;
+    }
     signal?.throwIfAborted();
     return askOnce(method, path, body, signal);
   }

@@ -16,7 +16,7 @@ function row(card) {
   const open = done < all;
   return h('li', {}, h('a', { href: `/batches/${card.id}` }, h('span', { class: 'shelf-name' }, card.product), h('span', { class: 'shelf-kind' }, `${card.code}, version ${card.version}, ${echo(String(card.size_g))} g`)),
     h('span', { class: 'shelf-first' }, card.signed ? `signed: ${card.signed}` : open ? `${done} of ${all} steps done` : 'all steps done, not signed'),
-    h('span', { class: 'shelf-state' }, `${card.who}`, h('br'), h('span', { class: 'aside' }, when(card.when))));
+    h('span', { class: 'shelf-state' }, `${card.who}`, h('br'), ' ', h('span', { class: 'aside' }, when(card.when))));
 }
 
 byId('batches').replaceChildren(batches.length ? h('ol', { class: 'shelf' }, ...batches.map(row)) : h('div', { class: 'empty' }, h('h2', {}, 'No batch yet'), h('p', {}, 'A batch is one making of a saved version: its sheet, step by step, with what was weighed, read and seen.')));

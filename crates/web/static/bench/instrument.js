@@ -79,13 +79,13 @@ function row(one, shown) {
     h('button', { class: 'verb', type: 'button', onclick: () => take(one, shown) }, 'Take it'));
 }
 
-/** A reading sent by a key is meant for the field in hand, or for the first of its kind. @param {any} shown @param {Place[]} ofKind */
+/** A reading sent by a key is meant for the field in hand, or for the first of its kind that nobody has typed into. @param {any} shown @param {Place[]} ofKind */
 function sentByKey(shown, ofKind) {
   const fresh = ofKind.filter((one) => one.heard.has(shown.name) && one.heard.get(shown.name) !== shown.count);
   for (const one of ofKind) one.heard.set(shown.name, shown.count);
   if (shown.writes !== 'on_key' || !shown.line || shown.line.settled === false) return;
   const free = fresh.filter((one) => one.place.offsetParent !== null);
-  const meant = free.find((one) => one.field === document.activeElement) ?? free.find((one) => !one.field.value) ?? free[0];
+  const meant = free.find((one) => one.field === document.activeElement) ?? free.find((one) => !one.field.value) ?? free.find((one) => takenFrom(one.field));
   if (meant) take(meant, shown);
 }
 
