@@ -158,8 +158,7 @@ describe('papers to take away', () => {
   test('the batch page gives a PDF to look at and a workbook to save', async () => {
     await page.goto(`${server.url}batches`);
     await page.locator('.shelf li a', { hasText: 'Balancing serum' }).first().click();
-    const link = page.locator('.papers tr', { hasText: 'Record as it stands' }).getByRole('link', { name: 'PDF' });
-    await page.waitForFunction(() => [...document.querySelectorAll('.papers a')].every((one) => /paper=|type-back/.test(/** @type {HTMLAnchorElement} */ (one).href)));
+    const link = page.locator('.papers tr', { hasText: 'Record as it stands' }).locator('a[href*="paper="]', { hasText: 'PDF' });
     const address = await link.evaluate((one) => /** @type {HTMLAnchorElement} */ (one).href);
     assert.match(address, /record\.pdf\?paper=a4$/);
     const answer = await context.request.get(address);
