@@ -45,6 +45,8 @@ const pages = () => [
   ['a sheet typed back', '/batches/QL-2611-04/type-back', async (page) => { await page.locator('[name=code]').fill('x'); await page.keyboard.press('Enter'); await page.locator('#sheet-code-wrong:not([hidden])').waitFor(); }],
   ['materials', '/materials?words=acid'],
   ['material', '/materials/mandelic-acid', (page) => page.getByRole('button', { name: 'Add a lot' }).click()],
+  ['lots', '/lots'],
+  ['a lot', '/lots', async (page) => { await page.locator('a.lot-code', { hasText: 'MA-2608-14' }).click(); await page.locator('#move').click(); await page.locator('.entry').waitFor(); }],
   ['own material', '/materials/new?from=mandelic-acid'],
   ['measurement', '/measurement', (page) => page.getByRole('button', { name: 'Try it with an example' }).click().then(() => page.locator('.fits-table').first().waitFor())],
   ['a sheet brought in', '/bring-in?what=lot', (page) => page.locator('#pasted').fill('Raw material\tLot\tReceived\nPropanediol\tA\t03/04/2026\nUnheard of\tB\tsoon\n').then(() => page.locator('.fate-not-understood').first().waitFor())],

@@ -19,8 +19,10 @@ pub enum Right {
     Look,
     /// Write formulas, trials, readings, batches and lots.
     Enter,
-    /// Sign batches off and release lots.
+    /// Sign batches off as reviewed, released or rejected.
     SignOff,
+    /// Release or reject lots, and take rejected ones up again.
+    JudgeLots,
     /// Change what holds for the whole workspace.
     Settings,
     /// Manage people.
@@ -28,10 +30,11 @@ pub enum Right {
 }
 
 /// Every right with the role from which on it is had, and what it is in words.
-pub const RIGHTS: [(Right, Role, &str); 5] = [
+pub const RIGHTS: [(Right, Role, &str); 6] = [
     (Right::Look, Role::Bench, "read"),
     (Right::Enter, Role::Bench, "enter work"),
-    (Right::SignOff, Role::Reviewer, "sign batches off and release lots"),
+    (Right::SignOff, Role::Reviewer, "sign batches off"),
+    (Right::JudgeLots, Role::Reviewer, "release or reject a lot, or take a rejected one up again"),
     (Right::Settings, Role::Admin, "change the settings of the workspace"),
     (Right::People, Role::Admin, "manage people"),
 ];
@@ -252,7 +255,7 @@ mod tests {
         let denied = hand.may(Right::SignOff).unwrap_err();
         assert_eq!(
             denied.to_string(),
-            "Ines Marrow has the role bench; only a reviewer or an admin may sign batches off and release lots"
+            "Ines Marrow has the role bench; only a reviewer or an admin may sign batches off"
         );
         assert_eq!(denied.hint(), "ask a reviewer or an admin, or an admin for another role");
         assert!(Hand::initialled("alone").may(Right::People).is_ok());

@@ -18,9 +18,9 @@
 
 use crate::bench::bytes_of;
 use crate::desk::{
-    BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, PlanBefore, Started,
-    Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample, TypedSignOff,
-    TypedStatus, TypedUndo, TypedVessel,
+    BatchCard, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock, PlanBefore, ShelfLot,
+    Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement, TypedSample,
+    TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
 };
 use crate::trouble::Trouble;
 use crate::window::{Body, Door, Given, MOST_BYTES_WITH_PHOTO, identifier};
@@ -55,9 +55,11 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/api/batches/{id}/lines/{line}/lots", get(lots_for_line))
         .route("/api/batches/{id}/next", get(next))
         .route("/api/batches/{id}/temperatures", get(temperatures))
+        .route("/api/lots/shelf", get(shelf))
         .route("/api/lots/{id}", get(lot))
         .route("/api/lots/{id}/status", post(decide_lot))
         .route("/api/lots/{id}/movements", post(move_stock))
+        .route("/api/movements/{id}/correction", post(take_back))
         .route("/api/trace", get(trace))
 }
 
@@ -209,6 +211,11 @@ pub async fn next(Given(room): Given, Path(batch): Path<String>) -> Told<TypedBa
     room.desk.next_batch(identifier(&batch)?).await.map(Json)
 }
 
+/// All lots as they stand on the shelf.
+pub async fn shelf(Given(room): Given) -> Told<Vec<ShelfLot>> {
+    room.desk.shelf_lots().await.map(Json)
+}
+
 /// A lot with its stock.
 pub async fn lot(Given(room): Given, Path(id): Path<String>) -> Told<LotStock> {
     room.desk.lot(identifier(&id)?).await.map(Json)
@@ -220,8 +227,6 @@ pub async fn decide_lot(
     Path(id): Path<String>,
     Body(typed): Body<TypedStatus>,
 ) -> Told<Entered> {
-    let releases = matches!(typed.status.trim(), "released" | "rejected");
-    room.may(if releases { Right::SignOff } else { Right::Enter })?;
     room.desk.decide_lot(identifier(&id)?, &typed).await.map(Json)
 }
 
@@ -232,6 +237,22 @@ pub async fn move_stock(
     Body(typed): Body<TypedMovement>,
 ) -> Told<Entered> {
     room.desk.move_stock(identifier(&id)?, &typed).await.map(Json)
+}
+
+/// Why something is taken back.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Reasoned {
+    reason: String,
+}
+
+/// Takes a movement back.
+pub async fn take_back(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Body(typed): Body<Reasoned>,
+) -> Told<Entered> {
+    room.desk.take_back_movement(identifier(&id)?, &typed.reason).await.map(Json)
 }
 
 /// What is traced.

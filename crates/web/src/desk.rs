@@ -12,8 +12,8 @@ mod people;
 
 pub use batches::{
     Back, BatchCard, BatchDesk, BatchState, BenchAdvice, EntryCorrection, Forward, HeldView, KeptEntry,
-    LineState, LotStock, PlanBefore, Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry,
-    TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
+    LineState, LotStock, PlanBefore, ShelfLot, Started, Suggested, TemperatureView, Traced, TypedBatch,
+    TypedEntry, TypedMovement, TypedSample, TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
 };
 pub use draft::{
     AmountKind, Bench, Draft, DraftLine, DraftPhase, DraftProduct, DraftStep, DraftStepLine, DraftTarget,

@@ -13,6 +13,7 @@
 //! | [`listen`] | connections, with and without TLS, and their limits |
 //! | [`api`] | JSON routes of formulas and raw materials |
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
+//! | [`lot_pages`] | the lots on the shelf, and one lot |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`bringing`] | a table brought in: page and JSON routes |
 //! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
@@ -38,6 +39,7 @@ pub mod guard;
 pub mod instruments;
 pub mod lan;
 pub mod listen;
+pub mod lot_pages;
 pub mod making;
 pub mod measured;
 pub mod measurement;

@@ -9,8 +9,8 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, making, measured,
-    measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, lot_pages, making,
+    measured, measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -192,6 +192,8 @@ fn routes(door: Door) -> Router {
         .route("/batches", get(batch_pages::batches))
         .route("/batches/worker.js", get(assets::bench_worker))
         .route("/batches/{id}", get(batch_pages::batch))
+        .route("/lots", get(lot_pages::lots))
+        .route("/lots/{id}", get(lot_pages::lot))
         .route("/materials", get(pages::materials))
         .route("/materials/new", get(pages::new_material))
         .route("/materials/{key}", get(pages::material))

@@ -33,7 +33,7 @@ export class LotsView {
     const certificate = (lot.certificate ?? []).map((/** @type {any} */ value) => `${value.name} ${value.typed}${value.unit ? ` ${value.unit}` : ''}`);
     const cell = (/** @type {string} */ name, /** @type {string} */ value) => h('td', {}, value ? h('span', { class: 'cell-name' }, `${name} `) : null, value || '');
     return h('tr', { class: lot.struck ? 'struck-lot' : '', id: `lot-${lot.id}`, tabIndex: -1 },
-      h('td', {}, h('b', { class: 'lot-code' }, lot.code), lot.supplier ? h('span', { class: 'small' }, lot.supplier) : null, lot.dates ? h('span', { class: 'lot-dates' }, lot.dates) : null,
+      h('td', {}, lot.struck ? h('b', { class: 'lot-code' }, lot.code) : h('a', { class: 'lot-code', href: `/lots/${lot.id}` }, lot.code), lot.supplier ? h('span', { class: 'small' }, lot.supplier) : null, lot.dates ? h('span', { class: 'lot-dates' }, lot.dates) : null,
         lot.struck ? h('span', { class: 'small' }, h('b', {}, 'Struck out. '), `${lot.struck.reason} (${lot.struck.who}, ${when(lot.struck.when)})`) : null, lot.corrects ? h('span', { class: 'small' }, 'Stands in the place of a struck entry.') : null),
       h('td', { class: 'figure' }, lot.assay_percent ? h('span', {}, h('span', { class: 'cell-name' }, 'Assay '), echo(lot.assay_percent.typed), h('span', { class: 'cell-name' }, ' %')) : ''),
       cell('Received', lot.received ?? ''), cell('Test again', lot.retest ?? ''), cell('Expires', lot.expiry ?? ''),

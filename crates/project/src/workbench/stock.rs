@@ -1,20 +1,28 @@
 //! Lots on the shelf: whether they may be used, how much is left, and which one to take first.
 
-use super::keeping::{Form, KeepError, Struck, TypedDevice, keep_sent, short, struck};
-use super::lots::{LotCard, dates, lot_keys, lot_of, lot_root};
+mod deciding;
+mod moving;
+mod one_lot;
+mod standing;
+
+pub use deciding::{TypedStatus, decide_lot, may_decide};
+pub use moving::{TypedMovement, move_stock, take_back_movement};
+pub use one_lot::{Decision, HeldIn, LedgerLine, LotStock, Moved, Movement, Used, lot_stock};
+pub use standing::{ShelfLot, shelf_lots};
+
+use super::keeping::{Form, KeepError, short};
+use super::lots::{dates, lot_keys, lot_of, lot_root};
 use crate::records::{
-    AgainstSpecification, FromDevice, Id, Kept, Lot, LotStatus, Status, StockMovement, TypedMass,
-    TypedNumber, WEIGHT_UNITS, in_force,
+    AgainstSpecification, Id, Kept, Lot, LotStatus, Status, StockMovement, TypedMass, WEIGHT_UNITS, in_force,
 };
-use crate::store::{StoreError, TracedUse};
-use crate::workspace::{KeptOnce, Workspace};
-use jiff::Timestamp;
+use crate::store::StoreError;
+use crate::workspace::Workspace;
 use jiff::civil::Date;
 use levigate_facts::Facts;
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// What was decided last about each lot, by its first entry. A lot nobody decided about is not in it.
@@ -24,114 +32,6 @@ use std::collections::BTreeMap;
 pub async fn statuses(workspace: &Workspace) -> Result<BTreeMap<Id<Lot>, Status>, StoreError> {
     let decided: Vec<Kept<LotStatus>> = workspace.latest().await?;
     Ok(decided.into_iter().map(|kept| (kept.what.lot, kept.what.status)).collect())
-}
-
-/// A decision about a lot as typed.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct TypedStatus {
-    /// Identity and moment from the device.
-    #[serde(flatten)]
-    pub device: TypedDevice,
-    /// `quarantine`, `released`, `rejected` or `used_up`.
-    pub status: String,
-    /// Why.
-    pub reason: String,
-}
-
-/// Keeps a decision about a lot, once, however often a device sends it.
-///
-/// # Errors
-/// What was typed cannot be kept, another record has its identity, there is no such lot, or the workspace refused.
-pub async fn decide_lot(
-    workspace: &Workspace,
-    who: &str,
-    lot: Id<Lot>,
-    typed: &TypedStatus,
-) -> Result<KeptOnce<LotStatus>, KeepError> {
-    let mut form = Form::default();
-    let root = root_of(workspace, lot).await?;
-    let (id, from) = form.sent(&typed.device, root.uuid(), typed, None);
-    let status = Status::from_word(typed.status.trim());
-    if status.is_none() {
-        let what = format!("\"{}\" is no status of a lot", short(&typed.status));
-        let why = "a lot waits, may be used, may not, or is used up";
-        form.fault("status", &what, why, "choose quarantine, released, rejected or used_up");
-    }
-    let why = "whoever takes the lot must know what the decision rests on";
-    let reason = form.needed("reason", &typed.reason, why, "write why in a few words");
-    let status = form.done(status)?.unwrap_or(Status::Quarantine);
-    let decided = LotStatus { lot: root, status, reason, from };
-    keep_sent(workspace, who, id, (decided, None), |decided| &decided.from).await
-}
-
-/// A movement as typed.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct TypedMovement {
-    /// Identity and moment from the device.
-    #[serde(flatten)]
-    pub device: TypedDevice,
-    /// How much; with a minus it was taken.
-    pub net: String,
-    /// Unit; grams when empty.
-    pub unit: String,
-    /// Why.
-    pub reason: String,
-    /// Remark.
-    pub note: String,
-}
-
-/// Keeps what was put to a lot or taken from it by hand, once, however often a device sends it.
-///
-/// # Errors
-/// What was typed cannot be kept, another record has its identity, there is no such lot, or the workspace refused.
-pub async fn move_stock(
-    workspace: &Workspace,
-    who: &str,
-    lot: Id<Lot>,
-    typed: &TypedMovement,
-) -> Result<KeptOnce<StockMovement>, KeepError> {
-    let mut form = Form::default();
-    let lot = root_of(workspace, lot).await?;
-    let (id, from) = form.sent(&typed.device, lot.uuid(), typed, None);
-    let text = typed.net.trim().replace('\u{2212}', "-");
-    let (taken, digits) = match text.strip_prefix('-') {
-        Some(digits) => (true, digits),
-        None => (false, text.strip_prefix('+').unwrap_or(&text)),
-    };
-    let why = "it is what is put to the lot, or with a minus what is taken from it";
-    if digits.trim().is_empty() {
-        form.fault("net", "no weight is typed", why, "type it like 500 or -12.5");
-    }
-    let limits = (Decimal::ZERO, Decimal::from(100_000_000));
-    let net = form.number("net", digits, limits, why);
-    let unit = unit(&mut form, &typed.unit);
-    let why = "a count that differs has a cause";
-    let reason = form.needed("reason", &typed.reason, why, "write why: counted, spilled, given away");
-    let () = form.done(())?;
-    let mass = TypedMass { net, unit, ..TypedMass::default() };
-    let note = typed.note.trim().to_owned();
-    let moved = StockMovement { lot, mass, taken, reason, note, from };
-    keep_sent(workspace, who, id, (moved, None), |moved| &moved.from).await
-}
-
-/// Takes a movement back by its opposite, which names it.
-///
-/// # Errors
-/// No such movement, without a reason, or the workspace refused.
-pub async fn take_back_movement(
-    workspace: &Workspace,
-    who: &str,
-    id: Id<StockMovement>,
-    reason: &str,
-) -> Result<Kept<StockMovement>, KeepError> {
-    let reason = super::readings::reasoned(reason)?;
-    let what = workspace.get(id).await?.what;
-    let nothing = TypedNumber { typed: "0".to_owned(), value: Some(Decimal::ZERO) };
-    let mass = TypedMass { net: Some(nothing), unit: "g".to_owned(), ..TypedMass::default() };
-    let what = StockMovement { mass, from: FromDevice::default(), ..what };
-    Ok(workspace.correct(who, id, reason, what).await?)
 }
 
 pub(super) fn unit(form: &mut Form, typed: &str) -> String {
@@ -271,10 +171,7 @@ impl Stock {
             .filter(|lot| lot.what.material == material)
             .map(|lot| (lot, self.against(lot, day, grams)))
             .collect();
-        lots.sort_by_key(|(lot, against)| {
-            let expiry = day_of(lot);
-            (!against.is_empty(), expiry.is_none(), expiry, lot.number)
-        });
+        lots.sort_by_key(|(lot, against)| turn(lot, against.is_empty()));
         lots.into_iter()
             .map(|(lot, against)| (lot, day_of(lot), against))
             .map(|(lot, expiry, against)| Suggested {
@@ -291,6 +188,12 @@ impl Stock {
             })
             .collect()
     }
+}
+
+/// By what the lots of a raw material stand in a row: the one to take first in front.
+fn turn(lot: &Kept<Lot>, usable: bool) -> (bool, bool, Option<Date>, u32) {
+    let day = lot.what.expiry.or(lot.what.retest);
+    (!usable, day.is_none(), day, lot.number)
 }
 
 fn why(expiry: Option<Date>, against: &[String]) -> String {
@@ -326,135 +229,6 @@ pub struct Suggested {
     pub against: Vec<String>,
     /// Of a line: what should be weighed of it; none where its assay changes nothing.
     pub target: Option<Outcome>,
-}
-
-/// A lot with its stock.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LotStock {
-    /// The lot.
-    #[serde(flatten)]
-    pub card: LotCard,
-    /// What was decided last; none before anything was.
-    pub status: Option<Status>,
-    /// What is left.
-    pub left: Outcome,
-    /// How each value of the certificate stands to the specification.
-    pub specification: Vec<AgainstSpecification>,
-    /// What speaks against taking it.
-    pub against: Vec<String>,
-    /// Decisions, in order.
-    pub decisions: Vec<Decision>,
-    /// What was moved by hand, in order.
-    pub movements: Vec<Movement>,
-    /// Batches that took of it, in order.
-    pub uses: Vec<Used>,
-}
-
-/// A decision about a lot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Decision {
-    /// Status.
-    pub status: Status,
-    /// Why.
-    pub reason: String,
-    /// Who.
-    pub who: String,
-    /// When.
-    pub when: Timestamp,
-}
-
-/// A movement.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Movement {
-    /// Identity.
-    pub id: Id<StockMovement>,
-    /// Who.
-    pub who: String,
-    /// When.
-    pub when: Timestamp,
-    /// What struck it out.
-    pub struck: Option<Struck>,
-    /// What was kept.
-    #[serde(flatten)]
-    pub movement: StockMovement,
-}
-
-/// A use of a lot.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Used {
-    /// Batch.
-    pub batch: String,
-    /// Its code.
-    pub code: String,
-    /// How much.
-    pub grams: Outcome,
-    /// Who entered it.
-    pub who: String,
-    /// When.
-    pub when: Timestamp,
-    /// The entry was struck out.
-    pub struck: bool,
-}
-
-impl From<TracedUse> for Used {
-    fn from(found: TracedUse) -> Self {
-        let grams = found.used.grams().to_f64().unwrap_or(f64::NAN);
-        Self {
-            batch: found.batch.to_string(),
-            code: found.code,
-            grams: Outcome::new(grams, "g", Grade::Computed, "net weight of the entry")
-                .proved_by("exact decimal"),
-            who: found.who,
-            when: found.when,
-            struck: found.struck,
-        }
-    }
-}
-
-/// A lot with its stock and all that happened to it.
-///
-/// # Errors
-/// There is no such lot, or the workspace cannot be read.
-pub async fn lot_stock(
-    workspace: &Workspace,
-    facts: &Facts,
-    day: Date,
-    id: Id<Lot>,
-) -> Result<LotStock, StoreError> {
-    let stock = gather_stock(workspace).await?;
-    let lot = workspace.get(id).await?;
-    let root = lot_root(&stock.lots, id);
-    let decided: Vec<Kept<LotStatus>> = workspace.of(root).await?;
-    let movements: Vec<Kept<StockMovement>> = workspace.of(root).await?;
-    let strikes = struck(&movements);
-    let uses = super::trace::uses(workspace, &stock.lots, &lot).await?;
-    Ok(LotStock {
-        card: super::lots::card_of(facts, day, &stock.lots, &lot),
-        status: decided.last().map(|last| last.what.status),
-        left: stock.left(&lot),
-        specification: lot.what.certificate.iter().map(crate::records::CoaValue::against).collect(),
-        against: stock.against(&lot, day, Decimal::ZERO),
-        decisions: decided
-            .into_iter()
-            .map(|kept| Decision {
-                status: kept.what.status,
-                reason: kept.what.reason,
-                who: kept.who,
-                when: kept.when,
-            })
-            .collect(),
-        movements: movements
-            .into_iter()
-            .map(|kept| Movement {
-                id: kept.id,
-                who: kept.who,
-                when: kept.when,
-                struck: strikes.get(&kept.id).cloned(),
-                movement: kept.what,
-            })
-            .collect(),
-        uses: uses.into_iter().map(Used::from).collect(),
-    })
 }
 
 /// The lots that could be taken for a line of a batch, the one to take first in front, each with what should then be weighed.

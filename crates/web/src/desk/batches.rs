@@ -10,7 +10,7 @@ pub use levigate_project::workbench::batch::{
 };
 use levigate_project::workbench::making::lethality::LethalityReading;
 use levigate_project::workbench::people::Signature;
-pub use levigate_project::workbench::stock::{LotStock, Suggested, TypedMovement, TypedStatus};
+pub use levigate_project::workbench::stock::{LotStock, ShelfLot, Suggested, TypedMovement, TypedStatus};
 pub use levigate_project::workbench::trace::{Back, Forward};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -126,12 +126,16 @@ pub trait BatchDesk: Send + Sync {
     async fn lots_for_line(&self, batch: &str, line: usize) -> Answer<Vec<Suggested>>;
     /// What the next batch after this one starts from: all the same, and one thing to change.
     async fn next_batch(&self, batch: &str) -> Answer<TypedBatch>;
+    /// All lots as they stand on the shelf.
+    async fn shelf_lots(&self) -> Answer<Vec<ShelfLot>>;
     /// A lot with its stock and all that happened to it.
     async fn lot(&self, id: &str) -> Answer<LotStock>;
     /// Keeps a decision about a lot. Sent twice, it is kept once.
     async fn decide_lot(&self, id: &str, typed: &TypedStatus) -> Answer<Entered>;
     /// Keeps what was put to a lot or taken from it by hand. Sent twice, it is kept once.
     async fn move_stock(&self, id: &str, typed: &TypedMovement) -> Answer<Entered>;
+    /// Takes a movement back, with its reason; it stays to be seen.
+    async fn take_back_movement(&self, id: &str, reason: &str) -> Answer<Entered>;
     /// Forward from a lot code, with its raw material or without; back from a batch; or both.
     async fn trace(&self, material: &str, lot: &str, batch: &str) -> Answer<Traced>;
 }

@@ -217,7 +217,7 @@ pub(crate) async fn first(Given(room): Given, Body(typed): Body<First, MOST>) ->
 #[serde(default)]
 pub(crate) struct Sign {
     password: String,
-    /// Whether only those who may sign batches off and release lots may sign.
+    /// Whether only those who may sign batches off may sign.
     sign_off: bool,
 }
 

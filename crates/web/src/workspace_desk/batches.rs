@@ -3,11 +3,12 @@
 use super::bench::{entered, entered_once, entry};
 use super::folders::id_of;
 use super::judging::value;
+use super::people::denied;
 use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{
     Answer, BatchCard, BatchDesk, BatchState, BenchAdvice, Entered, EntryCorrection, KeptEntry, LotStock,
-    PlanBefore, Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement,
+    PlanBefore, ShelfLot, Started, Suggested, TemperatureView, Traced, TypedBatch, TypedEntry, TypedMovement,
     TypedSample, TypedSignOff, TypedStatus, TypedUndo, TypedVessel,
 };
 use crate::trouble::{Kind, Trouble};
@@ -15,7 +16,7 @@ use async_trait::async_trait;
 use levigate_project::records::{Batch, BatchEntry, Did, Id, Kept, Lot};
 use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::keeping::KeepError;
-use levigate_project::workbench::people::Signature;
+use levigate_project::workbench::people::{PeopleError, Signature};
 use levigate_project::workbench::{batch as verbs, stock, trace};
 use levigate_project::workspace::KeptOnce;
 use std::collections::BTreeMap;
@@ -164,6 +165,12 @@ impl BatchDesk for WorkspaceDesk {
         records.map(|records| verbs::next_of(&records)).map_err(|error| stored(&error))
     }
 
+    async fn shelf_lots(&self) -> Answer<Vec<ShelfLot>> {
+        let desk = &self.inner;
+        let facts = desk.shelf.facts();
+        stock::shelf_lots(&desk.workspace, &facts, desk.day()).await.map_err(|error| stored(&error))
+    }
+
     async fn lot(&self, id: &str) -> Answer<LotStock> {
         let desk = &self.inner;
         let facts = desk.shelf.facts();
@@ -173,14 +180,23 @@ impl BatchDesk for WorkspaceDesk {
 
     async fn decide_lot(&self, id: &str, typed: &TypedStatus) -> Answer<Entered> {
         let desk = &self.inner;
-        let kept = stock::decide_lot(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
-        kept.map(|once| entered_once(&once)).map_err(|error| not_kept("lot", &error))
+        let kept = stock::decide_lot(&desk.workspace, &desk.hand, entry(id)?, typed).await;
+        kept.map(|once| entered_once(&once)).map_err(|error| match &error {
+            PeopleError::Denied(it) => denied(it),
+            PeopleError::Keep(error) => not_kept("lot", error),
+        })
     }
 
     async fn move_stock(&self, id: &str, typed: &TypedMovement) -> Answer<Entered> {
         let desk = &self.inner;
         let kept = stock::move_stock(&desk.workspace, &desk.setup.person, entry(id)?, typed).await;
         kept.map(|once| entered_once(&once)).map_err(|error| not_kept("lot", &error))
+    }
+
+    async fn take_back_movement(&self, id: &str, reason: &str) -> Answer<Entered> {
+        let desk = &self.inner;
+        let kept = stock::take_back_movement(&desk.workspace, &desk.setup.person, entry(id)?, reason).await;
+        kept.map(|kept| entered(&kept)).map_err(|error| not_kept("movement", &error))
     }
 
     async fn trace(&self, material: &str, lot: &str, batch: &str) -> Answer<Traced> {

@@ -18,7 +18,7 @@ impl BringingDesk for WorkspaceDesk {
         let standing = standing(&self.inner.workspace, asked.what).await.map_err(|error| stored(&error))?;
         self.work(move |desk| {
             let facts = desk.shelf.facts();
-            let on_file = standing.on_file(&facts, desk.day(), desk.hand.may(Right::SignOff).is_ok());
+            let on_file = standing.on_file(&facts, desk.day(), desk.hand.may(Right::JudgeLots).is_ok());
             look(&on_file, &file.name, &file.bytes, &asked).map_err(|problems| unreadable(&problems))
         })
         .await?
@@ -27,7 +27,7 @@ impl BringingDesk for WorkspaceDesk {
     async fn bring_in(&self, file: MeasuredFile, asked: Asked) -> Answer<Brought> {
         let inner = &self.inner;
         let facts = inner.shelf.facts();
-        let decides = inner.hand.may(Right::SignOff).is_ok();
+        let decides = inner.hand.may(Right::JudgeLots).is_ok();
         let brought = bring(
             &inner.workspace,
             (&facts, inner.day()),

@@ -191,16 +191,66 @@ async fn a_lot_is_suggested_with_its_target_judged_and_traced() {
     assert_eq!(house.post(&format!("/api/lots/{lot}/movements"), &moved).await.0, 200);
     let stock = house.read(&format!("/api/lots/{lot}")).await;
     assert!((grams(&stock["left"]) - 487.5).abs() < 1e-9);
+    // 500 received, 2.5 weighed, 10 spilled: the ledger says so line by line.
+    let ledger = stock["ledger"].as_array().unwrap();
+    let line = |at: usize| {
+        (ledger[at]["moved"].as_str().unwrap(), grams(&ledger[at]["grams"]), grams(&ledger[at]["left"]))
+    };
+    assert_eq!(
+        [line(0), line(1), line(2)],
+        [("received", 500.0, 500.0), ("batch", -2.5, 497.5), ("by-hand", -10.0, 487.5)]
+    );
+    assert_eq!((ledger.len(), stock["held_in"][0]["code"].as_str()), (3, Some("QUILL-7")));
     assert_eq!(
         (stock["status"].as_str(), stock["against"][0].as_str()),
         (Some("rejected"), Some("It is rejected."))
     );
+    let shelf = house.read("/api/lots/shelf").await;
+    let on_shelf: Vec<(&str, bool, bool)> = shelf
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|lot| lot["material"] == "mandelic-acid")
+        .map(|lot| {
+            (lot["code"].as_str().unwrap(), lot["usable"].as_bool().unwrap(), lot["first"].as_bool().unwrap())
+        })
+        .collect();
+    assert_eq!(on_shelf, [("M-1", true, true), ("M-3", false, false), ("M-2", false, false)]);
     let state = house.read(&format!("/api/batches/{batch}")).await;
     assert_eq!(state["lines"][7]["remarks"][0], "Lot M-2 is rejected.");
     let traced = house.read("/api/trace?lot=m-2&batch=quill-7").await;
     assert_eq!(traced["forward"][0]["uses"][0]["code"], "QUILL-7");
     assert_eq!(traced["back"]["lots"][0]["lot"], "M-2");
     assert_eq!(house.read(&path).await[0]["code"], "M-1", "what is rejected is no longer in front");
+}
+
+#[tokio::test]
+async fn more_than_there_is_is_asked_about_and_what_is_taken_back_stays() {
+    let house = House::open().await;
+    let lot = json!({ "material": "mandelic-acid", "code": "M-5", "quantity": "50" });
+    let lot = house.post("/api/lots", &lot).await.1["id"].as_str().unwrap().to_owned();
+    let movements = format!("/api/lots/{lot}/movements");
+    let movement =
+        |net: &str, sure: bool| json!({ "id": id(61), "net": net, "reason": "spilled", "sure": sure });
+    for (net, what) in [("-50,1", "50.1 g are to be taken, and 50 g are left."), ("0", "Nothing is moved.")] {
+        let (status, told) = house.post(&movements, &movement(net, false)).await;
+        assert_eq!((status, told["what"].as_str()), (422, Some(what)), "{told}");
+    }
+    let (status, kept) = house.post(&movements, &movement("-50.1", true)).await;
+    assert_eq!(status, 200, "{kept}");
+    // Sent again, it is there already and nobody is asked anything.
+    assert_eq!(house.post(&movements, &movement("-50.1", true)).await.1["already"], true);
+    let back = format!("/api/movements/{}/correction", kept["id"].as_str().unwrap());
+    assert_eq!(house.post(&back, &json!({})).await.0, 422, "without a reason");
+    assert_eq!(house.post(&back, &json!({ "reason": "another lot" })).await.0, 200);
+    let told = house.read(&format!("/api/lots/{lot}")).await;
+    assert!((grams(&told["left"]) - 50.0).abs() < 1e-9);
+    let line = &told["ledger"][1];
+    assert_eq!(
+        (line["counts"].as_bool(), line["struck"]["reason"].as_str()),
+        (Some(false), Some("another lot"))
+    );
+    assert_eq!(told["ledger"].as_array().unwrap().len(), 2, "the opposite is told on the line it strikes");
 }
 
 #[tokio::test]

@@ -331,15 +331,46 @@ async fn a_batch_is_signed_off_and_a_lot_judged_by_whoever_may_with_a_ticket_tha
         assert_eq!(signs(cookie, signed_as, &own).await, unsigned, "it is good once");
     }
     let status = format!("/api/lots/{nowhere}/status");
-    for (word, cookie, expected) in [
-        ("released", &bench, 403),
-        (" rejected ", &bench, 403),
-        ("quarantine", &bench, 404),
-        ("released", &reviewer, 404),
-    ] {
+    for (word, cookie, expected) in
+        [("released", &bench, 404), ("quarantine", &bench, 404), ("released", &reviewer, 404)]
+    {
         let told = house.post(&status, cookie, &json!({ "status": word, "reason": "looked at" })).await;
         assert_eq!(told.status, expected, "{word}: {}", told.body);
     }
+}
+
+#[tokio::test]
+async fn a_rejected_lot_is_taken_up_again_by_a_reviewer_alone() {
+    let house = Inhabited::open().await;
+    let (reviewer, bench) = (house.log_in("Una Reed").await, house.log_in("Ivo Stone").await);
+    let lot = json!({ "material": "mandelic-acid", "code": "M-7", "quantity": "500" });
+    let lot = house.post("/api/lots", &bench, &lot).await.json()["id"].as_str().unwrap().to_owned();
+    let status = format!("/api/lots/{lot}/status");
+    let say = async |cookie: &str, word: &str| {
+        house.post(&status, cookie, &json!({ "status": word, "reason": "looked at" })).await
+    };
+    for word in ["quarantine", "used_up", "quarantine"] {
+        assert_eq!(say(&bench, word).await.status, 200, "{word}");
+    }
+    for word in ["released", "rejected"] {
+        let denied = say(&bench, word).await;
+        assert_eq!((denied.status, denied.code().as_str()), (403, "not-your-role"), "{word}");
+    }
+    assert_eq!(say(&reviewer, "rejected").await.status, 200);
+    for word in ["quarantine", "used_up", "released", "rejected"] {
+        let denied = say(&bench, word).await;
+        assert_eq!((denied.status, denied.code().as_str()), (403, "not-your-role"), "{word}");
+        let what = denied.json()["what"].as_str().unwrap().to_owned();
+        assert!(what.contains("only a reviewer or an admin may release or reject a lot"), "{what}");
+        assert!(denied.json()["what_now"].as_str().unwrap().contains("reviewer"), "{}", denied.body);
+    }
+    let page = house.look(&format!("/lots/{lot}"), &bench).await;
+    assert!(page.status == 200 && page.body.contains("\"judges\":false"), "{}", page.body);
+    assert_eq!(say(&reviewer, "quarantine").await.status, 200);
+    let told = house.look(&format!("/api/lots/{lot}"), &bench).await.json();
+    assert_eq!(told["status"], "quarantine");
+    assert_eq!(told["decisions"].as_array().unwrap().len(), 5, "a refusal writes nothing");
+    assert_eq!(told["decisions"][3]["known_by"], "authenticated by password");
 }
 
 #[tokio::test]
