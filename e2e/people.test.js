@@ -176,6 +176,26 @@ describe('people', () => {
     await page.locator('h1', { hasText: 'Signed off' }).waitFor();
     assert.match(await page.locator('.standing').innerText(), /Ivo Stone: made/);
     assert.doesNotMatch(await page.locator('.standing').innerText(), /not authenticated/);
+    // Somebody else looks: whoever signed for having made it too says why nobody but they review it, and the record says it.
+    assert.match(await page.locator('.seen-by').innerText(), /Nobody else has looked at it yet/);
+    await page.goto(`${server.url}settings`);
+    await logOut();
+    await logIn('Una Reed', OTHER);
+    await page.goto(batch);
+    const sign = async (/** @type {string} */ signed_as) => {
+      await page.locator('[name=signed_as]').selectOption(signed_as);
+      await page.locator('[name=password]').fill(OTHER);
+      await page.locator('[name=password]').press('Enter');
+    };
+    await sign('made');
+    await page.locator('.standing', { hasText: 'Una Reed: made' }).waitFor();
+    assert.equal(await page.locator('[name=alone]').isVisible(), false);
+    await sign('reviewed');
+    await page.locator('.entry .field-trouble:not([hidden])', { hasText: /Una Reed signed for having made this batch, and 0 of \d+ entries/ }).waitFor();
+    await page.waitForFunction(() => /** @type {HTMLInputElement|null} */ (document.activeElement)?.name === 'alone');
+    await page.keyboard.type('nobody else here today');
+    await page.keyboard.press('Enter');
+    await page.locator('.seen-by', { hasText: 'Made and reviewed by Una Reed alone: nobody else here today.' }).waitFor();
     assert.deepEqual(wrong.filter((one) => !/status of (401|403|422|429)|ERR_FAILED|Failed to load resource/.test(one)), []);
   });
 

@@ -17,8 +17,9 @@ pub(crate) use making::{
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use records::{
-    Backup, BatchDeviations, BatchExport, BatchList, BatchShow, BatchTypeBack, BatchVerb, EnterLot,
-    ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore, TraceAsked,
+    Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
+    BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,
+    TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -580,6 +581,8 @@ pub(crate) enum SchemaOf {
     Adjust,
     /// The file of uncertainty, as JSON Schema
     Uncertainty,
+    /// The file of batch enter, as JSON Schema
+    BatchEnter,
     /// The file of instruments, as JSON Schema
     Instruments,
 }

@@ -493,6 +493,7 @@ fn a_signature_says_what_was_read_and_kept_after_it() {
         engine_version: "test".to_owned(),
         data_version: "test".to_owned(),
         note: String::new(),
+        alone: String::new(),
     };
     let mut records = records(
         plan(&["90.00".to_owned(), "10.00".to_owned()], 0, "0.01"),

@@ -12,6 +12,7 @@ use jiff::Timestamp;
 use levigate_project::store::{Head, StoreError};
 
 use crate::folder::{BACKUPS, DATABASE, FACTS, open_workspace, open_workspace_to_read};
+use crate::private;
 use crate::sqlite::{SqliteStore, copy_file};
 use crate::with_machine;
 
@@ -95,9 +96,12 @@ fn begin(out: &Path) -> Result<PathBuf, StoreError> {
     let Some(name) = out.file_name() else { return Err(wrong(out, "this is no name of a folder")) };
     let part = out.with_file_name(format!(".{}.{}.part", name.to_string_lossy(), std::process::id()));
     if let Some(parent) = part.parent() {
-        fs::create_dir_all(parent).map_err(|error| wrong(parent, error))?;
+        private::folder(parent).map_err(|error| wrong(parent, error))?;
     }
-    fs::create_dir(&part).map_err(|error| wrong(&part, error))?;
+    if part.symlink_metadata().is_ok() {
+        return Err(wrong(&part, "something is here already; a copy never overwrites"));
+    }
+    private::folder(&part).map_err(|error| wrong(&part, error))?;
     Ok(part)
 }
 
@@ -126,7 +130,7 @@ fn finish(
 
 /// Copies the files of a folder of facts, those in folders within it too.
 fn copy_facts(from: &Path, to: &Path) -> Result<usize, StoreError> {
-    fs::create_dir_all(to).map_err(|error| wrong(to, error))?;
+    private::folder(to).map_err(|error| wrong(to, error))?;
     let inside = match fs::read_dir(from) {
         Ok(inside) => inside,
         Err(error) if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => {

@@ -1,11 +1,12 @@
 //! The workspace folder: made, opened by one program at a time, and never opened when a newer Levigate wrote it.
 
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{Read as _, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
 
 use levigate_project::store::StoreError;
 
+use crate::private;
 use crate::sqlite::SqliteStore;
 
 /// Name of the database in the folder.
@@ -61,7 +62,7 @@ pub async fn open_or_create_workspace(folder: &Path) -> Result<SqliteStore, Stor
 async fn begin(folder: &Path) -> Result<SqliteStore, StoreError> {
     let failed = |error: std::io::Error| wrong(folder, error);
     for inside in [FACTS, BACKUPS] {
-        fs::create_dir_all(folder.join(inside)).map_err(failed)?;
+        private::folder(&folder.join(inside)).map_err(failed)?;
     }
     let lock = Lock::take(folder)?;
     SqliteStore::open(folder, lock).await

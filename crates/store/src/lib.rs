@@ -10,12 +10,16 @@
 //! | `facts/*.toml` | the lab's own facts, laid over the shipped ones |
 //! | `backups/` | copies: a database file before every change of its schema, a folder for every backup |
 //!
+//! What is made here is its owner's alone where the system knows owners: folders 0700, databases and their copies 0600, what SQLite lays
+//! beside them too. What is there already keeps the permissions somebody gave it.
+//!
 //! A second database gets a folder of its own under `migrations/`, a module beside [`sqlite`], and the conformance suite in
 //! `tests/conformance`, which knows the trait only.
 
 pub mod copying;
 pub mod export;
 pub mod folder;
+mod private;
 pub mod sqlite;
 pub mod system;
 

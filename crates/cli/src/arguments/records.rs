@@ -42,8 +42,117 @@ pub(crate) enum BatchVerb {
     Export(BatchExport),
     /// What went otherwise than planned, over a span of days
     Deviations(BatchDeviations),
+    /// Enter what was done, read and seen on a batch, from one file: all of it or nothing
+    #[command(after_long_help = ENTER_HELP)]
+    Enter(BatchEnter),
+    /// Sign a batch: for having made it, then as somebody else who reviews, releases or rejects it
+    Sign(BatchSign),
+    /// What is to be added next to reach the pH, from the plan, the version and what was entered
+    Advise(BatchAdvise),
+    /// The temperature over time, as planned and as read; the record of a logger is kept with the batch first
+    Course(BatchCourse),
     /// Type a sheet back that was filled by hand, by the numbers of its lines
     TypeBack(BatchTypeBack),
+}
+
+/// Example of `batch enter`.
+const ENTER_HELP: &str = "A file with what was done (levigate schema batch-enter describes all of it):
+
+  [[entry]]
+  did = \"temperature\"
+  value = 24.5               # digits stay as typed; a decimal comma in quotes: \"24,5\"
+  instrument = \"thermometer 2\"
+  at = 2026-11-24T15:30:00Z  # the same entry at the same moment is kept once
+  [[entry]]
+  did = \"checked\"
+  text = \"Colour against the retained sample\"
+  decision = \"the same\"
+  [[reading]]
+  quantity = \"ph\"
+  value = \"5,62\"
+  temperature_c = 23
+  age = \"1 day\"
+  [[observation]]
+  text = \"Clear, no gel at the wall\"";
+
+/// `batch enter`
+#[derive(Debug, Args)]
+pub(crate) struct BatchEnter {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// File with the entries, or - for standard input
+    #[arg(value_name = "FILE", default_value = "-")]
+    pub(crate) file: PathBuf,
+    /// Who enters, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `batch sign`
+#[derive(Debug, Args)]
+pub(crate) struct BatchSign {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// What is signed for: made, reviewed, released or rejected
+    #[arg(long = "as", value_name = "WORD", default_value = "made")]
+    pub(crate) signed_as: String,
+    /// Why whoever made it also reviews or releases it; it stands in the record
+    #[arg(long, value_name = "REASON", default_value = "")]
+    pub(crate) alone: String,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// Where people log in: read the password from the first line of standard input instead of asking for it
+    #[arg(long)]
+    pub(crate) password_stdin: bool,
+    /// Who signs, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `batch advise`
+#[derive(Debug, Args)]
+pub(crate) struct BatchAdvise {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// Step of the plan that adds to a pH [default: the one that comes next, else the last]
+    #[arg(long, value_name = "NUMBER")]
+    pub(crate) step: Option<usize>,
+    /// What is to be added next [default: what went in last, else the line of the plan]
+    #[arg(long = "with", value_name = "MATERIAL")]
+    pub(crate) with: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `batch course`
+#[derive(Debug, Args)]
+pub(crate) struct BatchCourse {
+    /// Code of the batch or its identity
+    #[arg(value_name = "BATCH")]
+    pub(crate) batch: String,
+    /// Table of a logger (CSV) to keep with the batch first, once
+    #[arg(long, value_name = "FILE")]
+    pub(crate) log: Option<PathBuf>,
+    /// Vessel of the facts, for how long warming and cooling takes
+    #[arg(long, value_name = "KEY", default_value = "")]
+    pub(crate) vessel: String,
+    /// Temperature of what heats its jacket, C; a hot plate where it is left out
+    #[arg(long = "heat", value_name = "CELSIUS", default_value = "")]
+    pub(crate) heat_c: String,
+    /// Temperature of what cools its jacket, C; the room where it is left out
+    #[arg(long = "cool", value_name = "CELSIUS", default_value = "")]
+    pub(crate) cool_c: String,
+    /// Speed of the stirrer, rpm [default: that entered last]
+    #[arg(long, value_name = "RPM", default_value = "")]
+    pub(crate) rpm: String,
+    /// Who keeps the table of the logger, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
 }
 
 /// `batch list`

@@ -1,11 +1,11 @@
 //! The verbs of making, one module each.
 
-mod adjust;
+pub(crate) mod adjust;
 mod calibrate;
 mod evaporate;
 mod heat;
 mod instruments;
-mod lethality;
+pub(crate) mod lethality;
 mod mix;
 mod procedure;
 mod scale;

@@ -133,14 +133,24 @@ fn hash(shelf: &Shelf, password: &str) -> Result<PasswordHash, Failure> {
 }
 
 /// A password from the terminal, twice and unseen, or from standard input.
+fn unread(error: io::Error) -> Failure {
+    Failure::could_not(
+        "password-not-read",
+        format!("the password could not be read: {error}"),
+        "type it at a terminal, or hand it over with --password-stdin",
+    )
+}
+
+/// A password that is on file already, heard once.
+pub(crate) fn heard(stdin: bool, name: &str) -> Result<String, Failure> {
+    if stdin {
+        return password(true, name);
+    }
+    rpassword::prompt_password(format!("Password of {name} (it is not shown): ")).map_err(unread)
+}
+
+/// A new password, from standard input or typed twice.
 fn password(stdin: bool, name: &str) -> Result<String, Failure> {
-    let unread = |error: io::Error| {
-        Failure::could_not(
-            "password-not-read",
-            format!("the password could not be read: {error}"),
-            "type it at a terminal, or hand it over with --password-stdin",
-        )
-    };
     if stdin {
         let mut line = String::new();
         let most = u64::try_from(MOST_BYTES).unwrap_or(u64::MAX) + 2;
@@ -161,7 +171,8 @@ fn password(stdin: bool, name: &str) -> Result<String, Failure> {
     Ok(first)
 }
 
-fn told(error: &PeopleError) -> Failure {
+/// Why it was not done.
+pub(crate) fn told(error: &PeopleError) -> Failure {
     match error {
         PeopleError::Denied(denied) => Failure::could_not("not-your-role", denied.to_string(), denied.hint()),
         PeopleError::Keep(error) => not_kept(error),

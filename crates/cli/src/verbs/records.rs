@@ -1,5 +1,6 @@
 //! Batches, lots on the shelf and the records as a whole, one module per verb.
 
+mod at_bench;
 mod batch;
 mod copies;
 mod deviations;
@@ -19,6 +20,10 @@ pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Resul
             BatchVerb::Show(asked) => batch::show(common, asked, look),
             BatchVerb::Export(asked) => batch::export(common, asked),
             BatchVerb::Deviations(asked) => deviations::deviations(common, asked, look),
+            BatchVerb::Enter(asked) => at_bench::enter(common, asked, look),
+            BatchVerb::Sign(asked) => at_bench::sign(common, asked, look),
+            BatchVerb::Advise(asked) => at_bench::advise(common, asked, look),
+            BatchVerb::Course(asked) => at_bench::course(common, asked, look),
             BatchVerb::TypeBack(asked) => type_back::type_back(common, asked, look),
         },
         RecordsVerb::Lot(asked) => lot::lot(common, asked, look),

@@ -3,7 +3,7 @@
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
-use levigate_project::workbench::{flow_fit, flow_read};
+use levigate_project::workbench::{batch, flow_fit, flow_read};
 use levigate_project::{flow_file, formula_file, instrument, making_file};
 
 /// The form of a file.
@@ -23,6 +23,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
         SchemaOf::Instruments => Answer::text(instrument::SCHEMA),
+        SchemaOf::BatchEnter => Answer::text(batch::ENTER_SCHEMA),
         SchemaOf::Uncertainty => Answer::text(making_file::uncertainty::SCHEMA),
     }
 }

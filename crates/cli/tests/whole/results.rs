@@ -125,6 +125,12 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("fill.column", "position"),
     ("form.head_line", "position"),
     ("counts.*", "count"),
+    ("typed.*", "as typed, with its entry and step"),
+    ("speeds.*", "as typed, with its entry and step"),
+    ("logged", "as logged"),
+    ("advice.step", "position"),
+    ("advice.entries", "count"),
+    ("advice.buffers.called", "identity of the buffer"),
     ("plan.steps.line.*", "frozen when the batch was started; the state beside it explains each"),
 ];
 
@@ -255,6 +261,8 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]
     answers.extend(crate::records::answers());
+    #[cfg(unix)]
+    answers.extend(crate::at_bench::answers());
     let (mut used, mut found) = (BTreeSet::new(), BTreeSet::new());
     for said in &answers {
         assert_eq!(said.code, 0, "{}", said.err);

@@ -122,6 +122,8 @@ fn first(record: &BatchRecord) -> Vec<Block> {
     }
     if state.sign_offs.is_empty() {
         said.push("Nobody has signed it off.".to_owned());
+    } else if !state.seen_by_another {
+        said.push(state.seen_by.clone());
     }
     if said.is_empty() {
         return vec![Block::words(
@@ -515,7 +517,7 @@ fn signatures(record: &BatchRecord) -> Vec<Block> {
         Column::words("How the name is known", 62.0),
     ];
     let rows = signed.iter().zip(&record.seal.signatures).map(|(signed, holds)| signature(signed, *holds));
-    vec![Block::Table(Table { columns, rows: rows.collect() })]
+    vec![Block::words(&record.state.seen_by), Block::Table(Table { columns, rows: rows.collect() })]
 }
 
 fn signature(signed: &SignOffState, holds: bool) -> Row {
@@ -530,6 +532,9 @@ fn signature(signed: &SignOffState, holds: bool) -> Row {
         signed.made_with[0],
         signed.made_with[1]
     ));
+    if !signed.alone.is_empty() {
+        heed.push(format!("Signed by whoever made it; why nobody else did: {}", signed.alone));
+    }
     if !signed.note.is_empty() {
         below.push(format!("Remark: {}", signed.note));
     }

@@ -69,6 +69,9 @@ pub struct SignOff {
     /// Remark.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// Why whoever made the batch also reviews or releases it; empty where somebody else does.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub alone: String,
 }
 
 impl Record for SignOff {
@@ -79,7 +82,8 @@ impl Record for SignOff {
     fn check(&self) -> Result<(), RecordError> {
         required("content hash", &self.content_sha256)?;
         required("how it is known who signed", &self.known_by)?;
-        at_most("note", &self.note, TEXT_LIMIT)
+        at_most("note", &self.note, TEXT_LIMIT)?;
+        at_most("alone", &self.alone, TEXT_LIMIT)
     }
 }
 

@@ -8,24 +8,30 @@ mod adjusting;
 mod composed;
 mod course;
 mod deviations;
+mod entering;
 mod list;
 mod over;
 mod plan;
 mod portion_state;
 mod progress;
 mod record;
+mod second_eyes;
 mod signing;
 mod state;
 mod typed;
 mod typed_back;
 
 pub use adjusting::{
-    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, advise, gather_beaker,
+    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, adjusting_step, advise,
+    gather_beaker,
 };
 use composed::plain;
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};
 pub use course::{CourseReading, Held, PlannedStage, TemperatureCourse, TypedVessel, temperature_course};
 pub use deviations::{Deviated, DeviationList, deviations_between, deviations_of};
+pub use entering::{
+    EnteredAll, EnteredRow, EntriesFile, NextStep, SCHEMA as ENTER_SCHEMA, enter_all, keep_log, read_entries,
+};
 pub use levigate_measure::Outcome;
 pub use list::{BatchCard, BatchFilled, BatchMade, batches, made_on, next_of};
 pub use over::{LineAfter, WayOut};
@@ -36,7 +42,7 @@ pub use progress::{
     in_order,
 };
 pub use record::{BatchRecord, LotInRecord, ReadingInRecord, Seal, batch_record, day_of, record_called};
-pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, strike_sample};
+pub use signing::{TypedSample, TypedSignOff, keep_sample, sign_off, sign_with_password, strike_sample};
 pub use state::{
     AddedState, BalancedState, BatchState, EntryState, LineState, ReadingState, SampleState, SignOffState,
     Standing, StepState, WaterState, batch_state,

@@ -302,6 +302,34 @@ pub fn confirm(member: &Member, kept: &PasswordHash, password: &str) -> Option<H
     (kept.holds(password) && member.newest.what.active).then(|| Hand::of(member))
 }
 
+/// Whose hand somebody at a command line is: initialled where nobody logs in, else theirs who gives name and password.
+///
+/// # Errors
+/// There is no such person or it is not their password, which is told in the same words; or the workspace cannot be read.
+pub async fn hand_of(workspace: &Workspace, who: &str, password: Option<&str>) -> Result<Hand, KeepError> {
+    let roll = roll(workspace).await?;
+    if roll.is_empty() {
+        return Ok(Hand::initialled(who));
+    }
+    let why = "people log in at this workspace, and what is signed is theirs who gives their password";
+    let Some(password) = password else {
+        let now = "give your name with --who and your password";
+        return Err(FieldFault::new("password", "no password was heard", why, now).into());
+    };
+    let known = match roll.called(who) {
+        Some(member) => {
+            let kept = workspace.password_of(member.newest.id).await?;
+            confirm(member, &kept, password)
+        }
+        None => None,
+    };
+    known.ok_or_else(|| {
+        let what =
+            format!("this is not the name and the password of anybody here: {}", super::keeping::short(who));
+        FieldFault::new("password", &what, why, "type both again; nothing was signed").into()
+    })
+}
+
 fn spaced(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }

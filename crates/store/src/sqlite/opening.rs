@@ -12,6 +12,7 @@ use sqlx::{ConnectOptions as _, Connection as _, SqlSafeStr as _};
 
 use super::{SqliteStore, failed};
 use crate::folder::{BACKUPS, DATABASE, Lock};
+use crate::private;
 
 /// "LVGT": how the database file says that it is ours.
 const APPLICATION: i64 = 1_280_722_772;
@@ -87,9 +88,12 @@ async fn open_with(folder: &Path, lock: Lock, migrations: Vec<Migration>) -> Res
     if found > known {
         return Err(StoreError::NewerSchema { found, known });
     }
+    // What SQLite lays beside the file has the permissions of the file.
+    private::new_file(&file)
+        .map_err(|error| StoreError::Folder { path: file.display().to_string(), what: error.to_string() })?;
     let options = SqliteConnectOptions::new()
         .filename(&file)
-        .create_if_missing(true)
+        .create_if_missing(false)
         .foreign_keys(true)
         .journal_mode(SqliteJournalMode::Wal)
         .synchronous(SqliteSynchronous::Full)
@@ -99,7 +103,7 @@ async fn open_with(folder: &Path, lock: Lock, migrations: Vec<Migration>) -> Res
         copy_before(&writer, &folder.join(BACKUPS), known).await?;
     }
     migrate(&writer, migrations).await?;
-    let readers = pool(READERS, options.create_if_missing(false).pragma("query_only", "ON")).await?;
+    let readers = pool(READERS, options.pragma("query_only", "ON")).await?;
     Ok(SqliteStore { writer, readers, folder: Some(folder.to_owned()), _lock: Some(lock) })
 }
 
@@ -186,6 +190,9 @@ async fn copy_into(pool: &SqlitePool, path: &Path) -> Result<(), StoreError> {
         let what = "the path is not plain text".to_owned();
         return Err(StoreError::Folder { path: path.display().to_string(), what });
     };
+    // An empty file is written into and keeps its permissions; a new one would be everybody's to read.
+    private::new_file(path)
+        .map_err(|error| StoreError::Folder { path: path.display().to_string(), what: error.to_string() })?;
     sqlx::query("VACUUM INTO $1").bind(name).execute(pool).await.map_err(failed("copy the database"))?;
     Ok(())
 }

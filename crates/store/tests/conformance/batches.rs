@@ -368,6 +368,7 @@ pub(super) async fn a_signature_holds_what_it_covers(workspace: &Workspace) {
         engine_version: "test".to_owned(),
         data_version: "test".to_owned(),
         note: String::new(),
+        alone: String::new(),
     };
     let signed = workspace.sign_off("Ilse", &batch, asked).await.unwrap();
     // The trial, the batch, the entry, the sample.

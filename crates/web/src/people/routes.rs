@@ -1,7 +1,7 @@
 //! JSON routes: logging in and out, people, signatures.
 
 use super::sessions::LONGEST;
-use super::waits::words;
+use super::waits::{Whom, words};
 use crate::desk::PeopleDesk;
 use crate::trouble::{Kind, Trouble};
 use crate::window::{Body, Given, Room};
@@ -46,7 +46,8 @@ says_nothing!(LogIn, First, NewPassword, Sign);
 /// Who has this name and password, where they have not guessed wrong too often.
 pub(crate) async fn guess(room: &Room, name: &str, password: &str) -> Result<Option<Hand>, Trouble> {
     let house = room.house();
-    house.waits.guess(name, room.stands, Instant::now()).map_err(|left| {
+    let whom = Whom::called(&PeopleDesk::people(&*house.desk), name);
+    house.waits.guess(whom.clone(), room.stands, Instant::now()).map_err(|left| {
         Trouble::new(
             Kind::Busy,
             "wait",
@@ -58,7 +59,7 @@ pub(crate) async fn guess(room: &Room, name: &str, password: &str) -> Result<Opt
     })?;
     let hand = house.desk.recognise(name, password).await?;
     if hand.is_some() {
-        house.waits.right(name, room.stands);
+        house.waits.right(whom, room.stands);
     }
     Ok(hand)
 }

@@ -1,8 +1,11 @@
-//! How long somebody who guessed wrong has to wait. Guesses are counted per name and per address, in memory.
+//! How long somebody who guessed wrong has to wait. Guesses are counted per person (per
+//! name where nobody has it) and per address, in memory.
 //!
 //! Somebody in the network can make others wait, but only in the network: at the machine itself only wrong guesses made there count,
 //! and no wait is longer than a quarter of an hour. So nobody is ever locked out for good.
 
+use levigate_project::people::{Roll, folded};
+use levigate_project::records::{Id, Person};
 use std::collections::BTreeMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -32,8 +35,31 @@ pub enum Where {
 
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Key {
-    Name { here: bool, name: String },
+    Name { here: bool, whom: Whom },
     Address(IpAddr),
+}
+
+/// Whose password is guessed: somebody here, whether they are called by their name or by their initials, else a name nobody has.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Whom {
+    /// Somebody here.
+    Person(Id<Person>),
+    /// A name nobody has, as it is compared.
+    Nobody(String),
+}
+
+impl Whom {
+    /// Who is meant by what was typed.
+    #[must_use]
+    pub fn called(roll: &Roll, name: &str) -> Self {
+        roll.called(name).map_or_else(|| Self::from(name), |member| Self::Person(member.id))
+    }
+}
+
+impl From<&str> for Whom {
+    fn from(name: &str) -> Self {
+        Self::Nobody(folded(name).chars().take(80).collect())
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -71,9 +97,8 @@ fn network(address: IpAddr) -> IpAddr {
     }
 }
 
-fn keys(name: &str, place: Where) -> Vec<(Key, u32)> {
-    let name = levigate_project::people::folded(name).chars().take(80).collect();
-    let mut keys = vec![(Key::Name { here: place == Where::Here, name }, FREE_GUESSES)];
+fn keys(whom: Whom, place: Where) -> Vec<(Key, u32)> {
+    let mut keys = vec![(Key::Name { here: place == Where::Here, whom }, FREE_GUESSES)];
     if let Where::Network(address) = place {
         keys.push((Key::Address(network(address)), FREE_FROM_ADDRESS));
     }
@@ -89,10 +114,10 @@ impl Waits {
     ///
     /// # Errors
     /// How long is still to be waited; then the guess is not counted and must not be looked at.
-    pub fn guess(&self, name: &str, place: Where, now: Instant) -> Result<(), Duration> {
+    pub fn guess(&self, whom: impl Into<Whom>, place: Where, now: Instant) -> Result<(), Duration> {
         let mut held = self.held();
         held.retain(|_, count| now.saturating_duration_since(count.last) < FORGOTTEN);
-        let keys = keys(name, place);
+        let keys = keys(whom.into(), place);
         let until = keys.iter().filter_map(|(key, free)| held.get(key).map(|count| count.until(*free))).max();
         if let Some(left) =
             until.map(|until| until.saturating_duration_since(now)).filter(|left| !left.is_zero())
@@ -114,9 +139,9 @@ impl Waits {
     }
 
     /// The guess was right: the name is free again, and this one guess is taken off the address.
-    pub fn right(&self, name: &str, place: Where) {
+    pub fn right(&self, whom: impl Into<Whom>, place: Where) {
         let mut held = self.held();
-        for (key, _) in keys(name, place) {
+        for (key, _) in keys(whom.into(), place) {
             match key {
                 Key::Name { .. } => {
                     held.remove(&key);
@@ -189,8 +214,9 @@ mod tests {
         waits.right("Ines", TABLET);
         assert!(waits.guess("Ines", TABLET, now).is_ok());
         // Many names from one address: in the end the address waits.
-        let tried =
-            (0..40).filter(|guess| waits.guess(&format!("name {guess}"), TABLET, now).is_ok()).count();
+        let tried = (0..40)
+            .filter(|guess| waits.guess(format!("name {guess}").as_str(), TABLET, now).is_ok())
+            .count();
         assert_eq!(tried, FREE_FROM_ADDRESS as usize - 5);
         assert!(waits.guess("somebody", other(9), now).is_ok());
     }
@@ -204,7 +230,7 @@ mod tests {
         assert_eq!(network("::ffff:192.0.2.7".parse().unwrap()), network("192.0.2.7".parse().unwrap()));
         let (waits, now) = (Waits::default(), Instant::now());
         for name in 0..MOST + 50 {
-            let _ = waits.guess(&name.to_string(), Where::Here, now);
+            let _ = waits.guess(name.to_string().as_str(), Where::Here, now);
         }
         assert_eq!(waits.held().len(), MOST);
     }

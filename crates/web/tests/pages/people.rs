@@ -374,6 +374,76 @@ async fn a_rejected_lot_is_taken_up_again_by_a_reviewer_alone() {
 }
 
 #[tokio::test]
+async fn whoever_made_a_batch_is_looked_at_by_somebody_else_or_says_why_not() {
+    let house = Inhabited::open().await;
+    let (reviewer, bench) = (house.log_in("Una Reed").await, house.log_in("Ivo Stone").await);
+    let text = include_str!("../../../../examples/night-toner-mandelic.toml");
+    let saved = house.post("/api/formulas/import", &bench, &json!({ "text": text })).await;
+    let formula = saved.json()["id"].as_str().unwrap_or_else(|| panic!("{}", saved.body)).to_owned();
+    let start = json!({ "version": 1, "size": "200", "unit": "g", "code": "EYES-1" });
+    let started = house.post(&format!("/api/formulas/{formula}/batches"), &bench, &start).await;
+    let batch = started.json()["id"].as_str().unwrap_or_else(|| panic!("{}", started.body)).to_owned();
+    let note = async |cookie: &str, number: u32| {
+        let id = format!("018f0000-0000-7000-8000-{number:012}");
+        let entry = json!({ "id": id, "did": "note", "text": "stirred" });
+        let kept = house.post(&format!("/api/batches/{batch}/entries"), cookie, &entry).await;
+        assert_eq!(kept.status, 200, "{}", kept.body);
+    };
+    // The reviewer made it this time: two entries of three.
+    note(&reviewer, 1).await;
+    note(&reviewer, 2).await;
+    note(&bench, 3).await;
+    let sign = async |cookie: &str, signed_as: &str, alone: &str| {
+        let ticket = house.post("/api/sign", cookie, &json!({ "password": PASSWORD })).await;
+        let ticket = ticket.json()["ticket"].as_str().unwrap().to_owned();
+        let body = json!({ "signed_as": signed_as, "alone": alone, "signature": ticket });
+        house.post(&format!("/api/batches/{batch}/sign-off"), cookie, &body).await
+    };
+    let state = async || house.look(&format!("/api/batches/{batch}"), &bench).await.json();
+    let early = sign(&reviewer, "reviewed", "").await;
+    assert_eq!(
+        (early.status, early.json()["place"]["field"].as_str()),
+        (422, Some("signed_as")),
+        "{}",
+        early.body
+    );
+    assert_eq!(sign(&bench, "made", "").await.status, 200);
+    assert_eq!(state().await["seen_by"], "Nobody else has looked at it yet.");
+    let own = sign(&reviewer, "reviewed", "").await;
+    assert_eq!((own.status, own.json()["place"]["field"].as_str()), (422, Some("alone")), "{}", own.body);
+    assert_eq!(own.json()["what"], "Una Reed made most of this batch: 2 of 3 entries are in that name.");
+    assert_eq!(state().await["sign_offs"].as_array().unwrap().len(), 1, "a refusal writes nothing");
+    assert_eq!(sign(&reviewer, "reviewed", " nobody else here this week ").await.status, 200);
+    let told = state().await;
+    assert_eq!(told["seen_by"], "Made and reviewed by Una Reed alone: nobody else here this week.");
+    assert_eq!(
+        (&told["seen_by_another"], &told["sign_offs"][1]["alone"]),
+        (&json!(false), &json!("nobody else here this week"))
+    );
+    // Somebody who neither signed for it nor kept most of it needs no reason, and one given is not written down.
+    let admin = house.log_in("Ines Marrow").await;
+    assert_eq!(sign(&admin, "released", "a reason nobody asked for").await.status, 200);
+    let told = state().await;
+    assert_eq!(told["seen_by"], "Made by one person, released by another: Ines Marrow.");
+    assert_eq!((&told["seen_by_another"], &told["sign_offs"][2]["alone"]), (&json!(true), &json!(null)));
+    house.workspace.verify().await.unwrap();
+    let signatures = house.workspace.signatures().await.unwrap();
+    assert!(signatures.len() == 3 && signatures.iter().all(|(_, _, holds)| *holds));
+}
+
+#[tokio::test]
+async fn initials_are_no_second_row_of_tries() {
+    let house = Inhabited::open().await;
+    for name in ["Ines Marrow", "IM", "im", "ines  marrow", "IM"] {
+        assert_eq!(house.try_login(name, "wrong wrong wrong").await.status, 422, "{name}");
+    }
+    for name in ["Ines Marrow", "IM"] {
+        assert_eq!(house.try_login(name, PASSWORD).await.status, 429, "{name}");
+    }
+    house.log_in("Una Reed").await;
+}
+
+#[tokio::test]
 async fn where_nobody_logs_in_everything_is_initialled() {
     let workspace = workspace();
     let desk = desk_at(workspace.clone()).await;

@@ -26,7 +26,7 @@ pub(crate) fn adjust(common: &Common, asked: &MakingFile, look: Look) -> Result<
     Ok(Answer::text(paper.finish()))
 }
 
-fn page(paper: &mut Paper, reading: &AdjustReading) {
+pub(crate) fn page(paper: &mut Paper, reading: &AdjustReading) {
     let report = &reading.report;
     let edge = |end: Option<f64>| end.map_or_else(String::new, |end| format!("{end:.2}"));
     paper.title(&format!(

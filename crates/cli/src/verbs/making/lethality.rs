@@ -20,7 +20,7 @@ pub(crate) fn lethality(common: &Common, asked: &RecordedFile, look: Look) -> Re
     )
 }
 
-fn page(paper: &mut Paper, reading: &LethalityReading) {
+pub(crate) fn page(paper: &mut Paper, reading: &LethalityReading) {
     paper.title("What the hold does to microbes");
     results(paper, &[("time of the record", &reading.time), ("hottest", &reading.hottest)]);
     paper.heading("Units of heat treatment", "minutes at their temperature that do the same");

@@ -258,6 +258,9 @@ fn signatures(paper: &mut Paper, state: &BatchState) {
         return;
     }
     paper.heading("Signed off and kept", "");
+    if !state.seen_by.is_empty() {
+        paper.paragraph(2, &state.seen_by);
+    }
     for signed in &state.sign_offs {
         let mut words = format!(
             "by {} on {} (UTC), {}; {} records, {}",

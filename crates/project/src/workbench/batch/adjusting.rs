@@ -134,6 +134,16 @@ pub async fn gather_beaker(
     Ok(Beaker { records, version, offered })
 }
 
+/// The step of a batch that adds to a pH and comes next; the last such step where all are done, none where there is none.
+#[must_use]
+pub fn adjusting_step(records: &BatchRecords, day: Date) -> Option<usize> {
+    let next = super::batch_state(records, day).next.unwrap_or(usize::MAX);
+    let steps = records.batch.what.plan.steps.iter();
+    let adds = steps.filter(|step| step.line.as_ref().is_some_and(|line| line.to_ph.is_some()));
+    let numbers: Vec<usize> = adds.map(|step| step.number).collect();
+    numbers.iter().copied().find(|number| *number >= next).or(numbers.last().copied())
+}
+
 /// The advice at a step that adds to a pH; none where the plan has no such step. `with` names what is to be added next where it is not
 /// what went in last.
 #[must_use]

@@ -47,7 +47,7 @@ pub struct TypedVessel {
 }
 
 /// A stage of the planned course.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PlannedStage {
     /// Step of the plan, from 1.
     pub step: usize,
@@ -62,7 +62,7 @@ pub struct PlannedStage {
 }
 
 /// A reading of the thermometer or of the stirrer.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CourseReading {
     /// Time, min.
     pub minute: f64,
@@ -75,7 +75,7 @@ pub struct CourseReading {
 }
 
 /// How long a hold was kept.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Held {
     /// Step of the plan, from 1.
     pub step: usize,
@@ -88,7 +88,7 @@ pub struct Held {
 }
 
 /// The course of a batch.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TemperatureCourse {
     /// The moment the axis begins, where there is a reading.
     pub begins: Option<Timestamp>,

@@ -1,11 +1,13 @@
 //! Signing off, and the sample that is kept.
 
+use super::second_eyes::{may_sign, needed_alone};
 use super::{ENGINE_VERSION, gather_batch};
+use crate::people::Right;
 use crate::records::{
     Batch, FromDevice, How, Id, Kept, RetainedSample, SignOff, SignedAs, TypedMass, TypedNumber, WEIGHT_UNITS,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, TypedDevice, keep_sent, short};
-use crate::workbench::people::Signature;
+use crate::workbench::people::{PeopleError, Signature, hand_of, roll};
 use crate::workspace::{KeptOnce, Workspace};
 use levigate_facts::Facts;
 use rust_decimal::Decimal;
@@ -19,8 +21,28 @@ pub struct TypedSignOff {
     pub signed_as: String,
     /// Who signs, where nobody logs in; whoever works here when empty.
     pub who: String,
+    /// Why whoever made the batch also reviews or releases it: nobody else here. Empty where somebody else does.
+    pub alone: String,
     /// Remark.
     pub note: String,
+}
+
+/// Signs a batch off as a person who gives a name and, where people log in, their password: for whoever has no page before them.
+///
+/// # Errors
+/// The name or the password is not theirs, they may not, or as [`sign_off`].
+pub async fn sign_with_password(
+    workspace: &Workspace,
+    facts: &Facts,
+    (who, password): (&str, Option<&str>),
+    batch: Id<Batch>,
+    typed: &TypedSignOff,
+) -> Result<Kept<SignOff>, PeopleError> {
+    let hand = hand_of(workspace, who, password).await?;
+    let made = matches!(typed.signed_as.trim(), "" | "made");
+    hand.may(if made { Right::Enter } else { Right::SignOff })?;
+    let signature = Signature::of(&hand, workspace.clock().now());
+    Ok(sign_off(workspace, facts, &signature, batch, typed).await?)
 }
 
 /// Signs a batch off with everything that was entered up to now, with a signature that was just given.
@@ -55,6 +77,17 @@ pub async fn sign_off(
         );
         return Err(fault.into());
     }
+    // A name that was proved is not exchanged for one that was typed.
+    let typed_name = Some(typed.who.trim()).filter(|name| !name.is_empty());
+    let who = typed_name.filter(|_| signature.how == How::Initialled).unwrap_or(&signature.who);
+    let roll = roll(workspace).await?;
+    if !roll.is_empty() && signature.how == How::Initialled {
+        let why = "people log in at this workspace, and a signature is theirs";
+        let fault = FieldFault::new("password", "no password was heard", why, "sign with your password");
+        return Err(fault.into());
+    }
+    let alone = typed.alone.trim();
+    may_sign(&records, &roll, (who, signed_as, alone))?;
     let signed = SignOff {
         batch,
         signed_as,
@@ -65,10 +98,8 @@ pub async fn sign_off(
         engine_version: ENGINE_VERSION.to_owned(),
         data_version: facts.version(),
         note: typed.note.trim().to_owned(),
+        alone: needed_alone(&records, &roll, (who, signed_as, alone)),
     };
-    // A name that was proved is not exchanged for one that was typed.
-    let typed_name = Some(typed.who.trim()).filter(|name| !name.is_empty());
-    let who = typed_name.filter(|_| signature.how == How::Initialled).unwrap_or(&signature.who);
     Ok(workspace.known(signature.how).sign_off(who, &records.batch, signed).await?)
 }
 

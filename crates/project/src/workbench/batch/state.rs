@@ -125,6 +125,10 @@ pub struct BatchState {
     pub entries: Vec<EntryState>,
     /// Signatures.
     pub sign_offs: Vec<SignOffState>,
+    /// Whether somebody other than the maker has looked at it, in a sentence; empty before anybody signed.
+    pub seen_by: String,
+    /// Somebody other than the maker has reviewed or released it, with a password.
+    pub seen_by_another: bool,
     /// Samples that are kept.
     pub samples: Vec<SampleState>,
     /// What was read on its trial.
@@ -301,6 +305,9 @@ pub struct SignOffState {
     pub made_with: [String; 2],
     /// Remark.
     pub note: String,
+    /// Why the maker signs alone; empty where somebody else signs, or for having made it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub alone: String,
     /// Entries kept after it.
     pub entries_after: usize,
     /// Samples, readings, observations and curves kept after it, corrections of earlier ones among them.
@@ -362,6 +369,7 @@ pub fn batch_state(records: &BatchRecords, day: Date) -> BatchState {
         .filter(|entry| matches!(entry.what.did, Did::Deviation { .. }))
         .map(|entry| entry.number)
         .collect();
+    let (seen_by, seen_by_another) = super::second_eyes::seen_by(records);
     BatchState {
         id: batch.id,
         code: batch.what.code.clone(),
@@ -386,6 +394,8 @@ pub fn batch_state(records: &BatchRecords, day: Date) -> BatchState {
         deviations,
         entries: entry::entries(&records.entries),
         sign_offs: sign_offs(records),
+        seen_by,
+        seen_by_another,
         samples: samples(&records.samples),
         readings: readings(&records.readings),
     }
@@ -577,6 +587,7 @@ fn sign_offs(records: &BatchRecords) -> Vec<SignOffState> {
         content_sha256: signed.what.content_sha256.clone(),
         made_with: [signed.what.engine_version.clone(), signed.what.data_version.clone()],
         note: signed.what.note.clone(),
+        alone: signed.what.alone.clone(),
         entries_after: after(signed),
         others_after: others(signed),
     };

@@ -358,7 +358,7 @@ fn read_offset(typed: &str) -> Result<Offset, FieldFault> {
 }
 
 /// An identity that follows from what stands in a row.
-fn identity(batch: Id<Batch>, row: &str) -> Uuid {
+pub(super) fn identity(batch: Id<Batch>, row: &str) -> Uuid {
     let hash = content_hash(format!("{batch}\n{row}").as_bytes());
     let number = hash.get(..32).and_then(|digits| u128::from_str_radix(digits, 16).ok()).unwrap_or(1);
     // The bits that mark an identity as made by a rule of its own.
