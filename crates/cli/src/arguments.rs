@@ -181,6 +181,9 @@ pub(crate) struct Lots {
     /// Raw material by any of its names; none lists the lots of all
     #[arg(value_name = "MATERIAL")]
     pub(crate) material: Option<String>,
+    /// What stands on the shelf, in the order in which it should be used: state, what is left, until when, where
+    #[arg(long)]
+    pub(crate) shelf: bool,
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,

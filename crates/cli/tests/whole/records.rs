@@ -23,6 +23,7 @@ pub(crate) fn answers() -> Vec<Said> {
         &["batch", "deviations", "--from", "2020-01-01", "--json"],
         &["lot", "ZP-2608-02", "--json"],
         &["lot", "MA-2608-14", "--json"],
+        &["lots", "--shelf", "--json"],
         &["trace", "--lot", "ZP-2608-02", "--batch", "QL-2611-04", "--json"],
         &["records", "check", "--json"],
         &["backup", "--json"],
@@ -68,6 +69,13 @@ fn a_batch_is_listed_shown_exported_and_traced() {
     for words in ["Zinc PCA", "released", "99.60 g", "QL-2611-04", "struck out"] {
         assert!(lot.out.contains(words), "{words}: {}", lot.out);
     }
+    let shelf = at(home.path(), &["lots", "--shelf"]);
+    for words in ["in quarantine", "PX-2609-22:", "expires in", "487.50 g", "cabinet A, shelf 2"] {
+        assert!(shelf.out.contains(words), "{words}: {}{}", shelf.out, shelf.err);
+    }
+    assert!(shelf.out.lines().all(|line| line.chars().count() <= 100), "{}", shelf.out);
+    let zinc = at(home.path(), &["lots", "Zinc PCA", "--shelf", "--json"]).json();
+    assert_eq!((zinc["lots"].as_array().unwrap().len(), zinc["lots"][0]["first"].as_bool()), (1, Some(true)));
     let traced = at(home.path(), &["trace", "--lot", "ZP-2608-02", "--batch", "QL-2611-04"]);
     assert!(traced.out.contains("in which batches") && traced.out.contains("which lots"), "{}", traced.out);
     for wrong in [

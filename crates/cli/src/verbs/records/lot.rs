@@ -9,7 +9,8 @@ use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
 use crate::verbs::day;
 use levigate_project::records::{AgainstSpecification, Kept, Lot, Status, TypedNumber};
-use levigate_project::workbench::stock::{LotStock, lot_stock};
+use levigate_project::workbench::complaint::sentence;
+use levigate_project::workbench::stock::{LotStock, Movement, lot_stock};
 use levigate_project::workbench::trace::lots_called;
 use serde::Serialize;
 
@@ -64,6 +65,9 @@ fn told(paper: &mut Paper, lot: &LotStock) {
     if !words.is_empty() {
         paper.paragraph(0, &words.join("; "));
     }
+    if !lot.until.is_empty() {
+        paper.paragraph(0, &sentence(&lot.until));
+    }
     for against in &lot.against {
         paper.hanging(0, "heed:", against);
     }
@@ -72,7 +76,9 @@ fn told(paper: &mut Paper, lot: &LotStock) {
         let words = format!("{} by {} on {}", decided.reason, decided.who, moment(decided.when));
         paper.hanging(2, &format!("{}:", decided.status.words()), &words);
     }
-    for moved in lot.movements.iter().filter(|moved| moved.struck.is_none()) {
+    // What only takes another back is no movement of its own: the ledger knows.
+    let counts = |moved: &&Movement| lot.ledger.iter().any(|line| line.id == Some(moved.id) && line.counts);
+    for moved in lot.movements.iter().filter(counts) {
         let sign = if moved.movement.taken { "\u{2212}" } else { "+" };
         let net = moved.movement.mass.net.as_ref().map(|net| net.typed.as_str()).unwrap_or_default();
         let words = format!("{} by {} on {}", moved.movement.reason, moved.who, moment(moved.when));
