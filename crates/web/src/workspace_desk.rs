@@ -332,7 +332,7 @@ impl Desk for WorkspaceDesk {
     }
 
     async fn add_lot(&self, typed: &TypedLot) -> Answer<Entered> {
-        bench::keep_lot(&self.inner, typed, None).await
+        bench::keep_lot(&self.inner, typed).await
     }
 
     async fn correct_lot(&self, id: &str, correction: &Correction<TypedLot>) -> Answer<Entered> {

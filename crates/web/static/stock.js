@@ -42,7 +42,7 @@ function row(lot, many) {
       lot.first && several(lot) ? h('span', { class: 'use-first' }, mark('lot-first', 'shape'), 'use this one first') : null),
     h('td', {}, standing(lot.status), ...lot.against.filter((/** @type {string} */ text) => text !== `It is ${STATUS[lot.status]?.words}.`).map((/** @type {string} */ text) => h('span', { class: 'heed' }, prose(text)))),
     h('td', { class: 'figure' }, h('span', { class: 'cell-name' }, 'Left '), lot.left.value === null ? h('span', { class: 'aside' }, 'not on file') : grams(lot.left, `Left of lot ${lot.code}`)),
-    named('Until', until(lot), ...[['expires', lot.expiry], ['test again', lot.retest]].filter(([, day]) => day).map(([word, day]) => h('span', { class: 'small' }, `${word} ${day}`))),
+    h('td', {}, until(lot), ...[['expires', lot.expiry], ['test again', lot.retest]].filter(([, day]) => day).map(([word, day]) => h('span', { class: 'small' }, `${word} ${day}`))),
     named('Stands', lot.location ? lot.location : h('span', { class: 'aside' }, 'not noted')));
 }
 

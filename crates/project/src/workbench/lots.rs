@@ -4,7 +4,9 @@
 //! same code, so that a line that names a code means one lot.
 
 use super::keeping::{FieldFault, Form, KeepError, Struck, corrects, short, struck};
-use crate::records::{CoaValue, Id, Kept, Lot, TypedMass, TypedNumber, in_force};
+use super::people::PeopleError;
+use crate::people::{Hand, Right};
+use crate::records::{CoaValue, Id, Kept, Lot, LotStatus, Status, TypedMass, TypedNumber, in_force};
 use crate::store::StoreError;
 use crate::workspace::Workspace;
 use jiff::Timestamp;
@@ -212,6 +214,28 @@ pub async fn keep_lot(
         Some((id, reason)) => workspace.correct(who, id, reason, lot).await?,
         None => workspace.add(who, lot).await?,
     })
+}
+
+/// Corrects a lot. One that is rejected takes another name, which would let its code stand for a new lot that nobody has judged, only
+/// from whoever may take it up again.
+///
+/// # Errors
+/// Whoever corrects may not, or as [`keep_lot`].
+pub async fn correct_lot(
+    workspace: &Workspace,
+    facts: &Facts,
+    hand: &Hand,
+    typed: &TypedLot,
+    (id, reason): (Id<Lot>, &str),
+) -> Result<Kept<Lot>, PeopleError> {
+    let (before, after) = (workspace.get(id).await?.what, read_lot(facts, typed)?);
+    let renamed = before.material != after.material || folded(&before.code) != folded(&after.code);
+    let root = super::stock::root_of(workspace, id).await?;
+    let decided: Vec<Kept<LotStatus>> = workspace.of(root).await?;
+    if renamed && decided.last().is_some_and(|last| last.what.status == Status::Rejected) {
+        hand.may(Right::JudgeLots)?;
+    }
+    Ok(keep_lot(workspace, facts, &hand.name, typed, Some((id, reason))).await?)
 }
 
 /// Reads a lot from what was typed.

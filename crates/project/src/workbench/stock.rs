@@ -43,7 +43,8 @@ pub(super) fn unit(form: &mut Form, typed: &str) -> String {
     unit.to_owned()
 }
 
-async fn root_of(workspace: &Workspace, id: Id<Lot>) -> Result<Id<Lot>, StoreError> {
+/// The first entry of a lot.
+pub(super) async fn root_of(workspace: &Workspace, id: Id<Lot>) -> Result<Id<Lot>, StoreError> {
     let mut lot = workspace.get(id).await?;
     while let Some(correction) = &lot.corrects {
         lot = workspace.get(correction.supersedes).await?;

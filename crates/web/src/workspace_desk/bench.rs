@@ -1,6 +1,7 @@
 //! Trials, readings, observations, photos and lots, from the pages to the verbs and back.
 
 use super::folders::id_of;
+use super::people::denied;
 use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk, held};
 use crate::desk::{
@@ -9,6 +10,7 @@ use crate::desk::{
 use crate::trouble::Trouble;
 use jiff::civil::Date;
 use levigate_project::records::{Id, Kept, Lot, Observation, Photo, Reading, Trial};
+use levigate_project::workbench::people::PeopleError;
 use levigate_project::workbench::trials::FlowBook;
 use levigate_project::workbench::{lots as shelf_of_lots, readings, trials as verbs};
 use levigate_project::workspace::KeptOnce;
@@ -119,13 +121,9 @@ pub(super) async fn lots(desk: &Inner, material: Option<&str>) -> Answer<Vec<Lot
     shelf_of_lots::lots(&desk.workspace, &facts, desk.day(), material).await.map_err(|error| stored(&error))
 }
 
-pub(super) async fn keep_lot(
-    desk: &Inner,
-    typed: &TypedLot,
-    correcting: Option<(Id<Lot>, &str)>,
-) -> Answer<Entered> {
+pub(super) async fn keep_lot(desk: &Inner, typed: &TypedLot) -> Answer<Entered> {
     let (workspace, facts) = (&desk.workspace, desk.shelf.facts());
-    let lot = shelf_of_lots::keep_lot(workspace, &facts, &desk.setup.person, typed, correcting).await;
+    let lot = shelf_of_lots::keep_lot(workspace, &facts, &desk.setup.person, typed, None).await;
     lot.map(|kept| entered(&kept)).map_err(|error| not_kept("lot", &error))
 }
 
@@ -145,5 +143,10 @@ pub(super) async fn correct_lot(
         )
         .in_field("instead"));
     };
-    keep_lot(desk, typed, Some((id, &correction.reason))).await
+    let (workspace, facts, of) = (&desk.workspace, desk.shelf.facts(), (id, correction.reason.as_str()));
+    let lot = shelf_of_lots::correct_lot(workspace, &facts, &desk.hand, typed, of).await;
+    lot.map(|kept| entered(&kept)).map_err(|error| match &error {
+        PeopleError::Denied(it) => denied(it),
+        PeopleError::Keep(error) => not_kept("lot", error),
+    })
 }

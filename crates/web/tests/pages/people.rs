@@ -364,6 +364,15 @@ async fn a_rejected_lot_is_taken_up_again_by_a_reviewer_alone() {
         assert!(what.contains("only a reviewer or an admin may release or reject a lot"), "{what}");
         assert!(denied.json()["what_now"].as_str().unwrap().contains("reviewer"), "{}", denied.body);
     }
+    // Nor by another name, under which the code would be free for a lot that nobody has judged.
+    let correction = |code: &str, location: &str| {
+        let instead =
+            json!({ "material": "mandelic-acid", "code": code, "quantity": "500", "location": location });
+        json!({ "reason": "misread", "instead": instead })
+    };
+    let correct = format!("/api/lots/{lot}/correction");
+    let denied = house.post(&correct, &bench, &correction("M-7 old", "")).await;
+    assert_eq!((denied.status, denied.code().as_str()), (403, "not-your-role"), "{}", denied.body);
     let page = house.look(&format!("/lots/{lot}"), &bench).await;
     assert!(page.status == 200 && page.body.contains("\"judges\":false"), "{}", page.body);
     assert_eq!(say(&reviewer, "quarantine").await.status, 200);
@@ -371,6 +380,9 @@ async fn a_rejected_lot_is_taken_up_again_by_a_reviewer_alone() {
     assert_eq!(told["status"], "quarantine");
     assert_eq!(told["decisions"].as_array().unwrap().len(), 5, "a refusal writes nothing");
     assert_eq!(told["decisions"][3]["known_by"], "authenticated by password");
+    assert_eq!(say(&reviewer, "rejected").await.status, 200);
+    let moved = house.post(&correct, &bench, &correction("m-7", "waste")).await;
+    assert_eq!(moved.status, 200, "where it stands may be corrected: {}", moved.body);
 }
 
 #[tokio::test]
