@@ -13,8 +13,8 @@ pub use caution::SheetCaution;
 pub(crate) use making::how as how_in_words;
 pub use making::{MakingLine, MakingStep};
 pub use practice::{
-    AdjusterPractice, FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice,
-    VesselPractice, shipped_balances,
+    FlammablePractice, HazardWords, HotPractice, Practice, PracticeError, StockPractice, VesselPractice,
+    shipped_balances,
 };
 
 use levigate_assess::procedure::Procedure;
@@ -77,7 +77,9 @@ impl Described for Tolerance {
 struct FirstPart;
 impl Described for FirstPart {
     const OF: Description =
-        Description::computed("g", "first share of the amount solved for the pH").proved_by("exact decimal");
+        Description::computed("g", "what surely keeps to the far edge of the window before the pH is read")
+            .by("m_1 = min(best, bound, m), rounded down to what can be weighed")
+            .proved_by("tests/tests/adjusting.rs");
 }
 
 struct Rest;
@@ -226,13 +228,15 @@ pub enum Part {
     Fixed,
     /// q.s. to 100.
     Remainder,
-    /// Added to a pH: most of it first, the rest by the meter.
+    /// Added to a pH: first what surely keeps to its window, the rest by the meter.
     ToPh {
         /// The pH.
         ph: Decimal,
         /// Share that goes in first, percent.
         first_percent: Decimal,
-        /// First addition, g.
+        /// Why it is so much and no more; empty where no procedure says it.
+        why: String,
+        /// First addition, g; zero where the pH is read first.
         #[serde(serialize_with = "result::<FirstPart, _, _>")]
         first_g: Decimal,
         /// What is then left of the computed amount, g.

@@ -210,7 +210,7 @@ fn the_plan_has_the_order_and_the_numbers_of_the_printed_sheet() {
 fn everything_a_procedure_needs_is_there() {
     let facts = shipped().unwrap();
     let plan = planned(&facts, TONER, None);
-    // Half a polyol carries the gum, part of the water the salts, and nine tenths of the base go in before the meter.
+    // Half a polyol carries the gum, part of the water the salts, and a first part of the base goes in before the meter.
     let split: Vec<usize> = plan.lines().iter().map(|line| steps_of(&plan, line.number).len()).collect();
     assert!(split.iter().filter(|portions| **portions > 1).count() >= 3, "{split:?}");
     let slurry = plan
@@ -224,7 +224,12 @@ fn everything_a_procedure_needs_is_there() {
     let kinds: Vec<StepKind> = base.iter().map(|step| step.kind).collect();
     assert_eq!(kinds, [StepKind::Weigh, StepKind::Adjust]);
     let whole = plan.lines().into_iter().find(|line| line.to_ph.is_some()).unwrap();
-    assert_eq!(whole.first_g, Some(base[0].line.as_ref().unwrap().grams), "nine tenths go in first");
+    assert_eq!(
+        whole.first_g,
+        Some(base[0].line.as_ref().unwrap().grams),
+        "what surely keeps to the window goes in first"
+    );
+    assert!(base[0].procedure.as_ref().unwrap().because.iter().any(|one| one.why.contains("far edge")));
     let caustic = |step: &PlanStep| step.cautions.iter().filter(|one| one.hazard == "caustic").count();
     assert_eq!(plan.steps.iter().map(caustic).sum::<usize>(), 1, "said once, where it is handled first");
     assert_eq!(caustic(base[0]), 1);

@@ -263,6 +263,7 @@ fn a_measured_curve_teaches_at_every_shear_rate_it_covers() {
         waiting: String::new(),
         note: String::new(),
         fit: None,
+        from: FromDevice::default(),
         withdrawn: false,
     };
     taught.curves.insert(trial, vec![kept(5000, 1, 80, curve)]);

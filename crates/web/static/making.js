@@ -62,7 +62,7 @@ export class MakingView {
       ? 'Your own steps, held against what the handling of the raw materials asks.'
       : 'Proposed from the raw materials and the order of the phases. Whatever you change here becomes your own procedure and is saved with the formula. How long heating and cooling take depends on the vessel.');
     this.verbs.replaceChildren(...(made.written && !this.session.lookingBack ? [h('button', { class: 'verb', type: 'button', data: { keep: 'back' }, onclick: () => this.change('go back to the proposed procedure', (draft) => { draft.steps = []; }) }, 'Back to the proposal')] : []));
-    this.whole.replaceChildren(...made.questions.map((/** @type {any} */ one) => this.question(one)), ...made.conflicts.map((/** @type {any} */ one) => this.conflict(one)), ...made.broken.map((/** @type {any} */ one) => broken(one)), ...this.departures());
+    this.whole.replaceChildren(...made.questions.map((/** @type {any} */ one) => this.question(one)), ...made.conflicts.map((/** @type {any} */ one) => this.conflict(one)), ...made.broken.map((/** @type {any} */ one) => broken(one)), ...(made.offer && !this.session.lookingBack ? [this.offer(made.offer)] : []), ...this.departures());
     this.steps.replaceChildren(...made.steps.map((/** @type {any} */ step, /** @type {number} */ at) => this.step(step, at)));
     this.foot.replaceChildren(...(this.session.lookingBack ? [] : [this.adding()]));
     if (held) /** @type {HTMLElement|null} */ (this.place.querySelector(`[data-keep="${CSS.escape(held)}"]`))?.focus();
@@ -95,6 +95,23 @@ export class MakingView {
     const list = this.made.departures;
     if (!list.length) return [];
     return [h('details', { class: 'note departures' }, h('summary', {}, list.length === 1 ? 'One line stands elsewhere than in the phases' : `${list.length} lines or pairs stand elsewhere than in the phases`), ...list.map((/** @type {any} */ one) => broken(one)))];
+  }
+
+  /** The step that sets the pH, where a person's own steps have none; one press puts it in. @param {any} one */
+  offer(one) {
+    const id = this.made.line_ids[one.line];
+    const add = () => {
+      this.change('add the step that sets the pH', (draft) => {
+        const part = draft.steps.flatMap((/** @type {Step} */ step) => step.lines).find((/** @type {StepLine} */ own) => own.line === id);
+        if (one.brings && !one.stays_percent) for (const step of draft.steps) step.lines = step.lines.filter((/** @type {StepLine} */ own) => own.line !== id);
+        else if (one.brings && part) part.share_percent = one.stays_percent;
+        const rest = one.stays_percent ? String(Math.round((100 - Number(one.stays_percent)) * 1e6) / 1e6) : '';
+        draft.steps.splice(one.number - 1, 0, { ...emptyStep(), id: newId(), does: 'adjust-ph', lines: one.brings ? [{ line: id, share_percent: rest }] : [] });
+      });
+      this.tell(`The step that sets the pH is step ${one.number}. Undo takes it out.`);
+    };
+    return h('div', { class: 'note' }, h('p', {}, h('span', { class: 'gravity gravity-check' }, mark('check', 'shape'), 'offer'), ' ', h('span', { class: 'key' }, 'no step sets the pH')), h('p', { class: 'found' }, prose(one.says)), h('p', { class: 'change' }, prose(one.why), cited(one, this.made)),
+      h('div', { class: 'verbs' }, h('button', { class: 'verb', type: 'button', data: { keep: 'offer-ph' }, onclick: add }, 'Add this step')));
   }
 
   /** @param {number} line */

@@ -156,14 +156,15 @@ fn line_row(line: &BatchLine) -> Vec<String> {
 }
 
 fn remarks(paper: &mut Paper, line: &BatchLine) {
-    if let Part::ToPh { ph, first_percent, first_g, rest_g } = &line.part {
-        paper.hanging(
-            4,
-            &format!("{}:", line.number),
-            &format!(
-                "to pH {ph}: first {first_g} g ({first_percent} %), the remaining {rest_g} g by the meter"
-            ),
-        );
+    if let Part::ToPh { ph, first_percent, why, first_g, rest_g } = &line.part {
+        let how = if first_g.is_zero() {
+            format!("to pH {ph}: read the pH first, then all of it by the meter. {why}")
+        } else {
+            format!(
+                "to pH {ph}: first {first_g} g ({first_percent} %), the remaining {rest_g} g by the meter. {why}"
+            )
+        };
+        paper.hanging(4, &format!("{}:", line.number), how.trim_end());
     }
     if line.weighable.is_weak() {
         let remedies: Vec<&str> = line.remedies.iter().map(|remedy| remedy.text.as_str()).collect();

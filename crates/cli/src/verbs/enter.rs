@@ -161,6 +161,7 @@ async fn curve(common: &Common, asked: &EnterCurve) -> Result<Answer, Failure> {
         geometry: asked.geometry.clone(),
         waiting: asked.waiting.clone(),
         note: asked.note.clone(),
+        ..TypedCurve::default()
     };
     let input = InputBytes::measured(&asked.file)?;
     let name = if input.name == "-" { String::new() } else { input.name };
@@ -170,7 +171,7 @@ async fn curve(common: &Common, asked: &EnterCurve) -> Result<Answer, Failure> {
     let trial = trial_numbered(&shelf.workspace, formula.id, asked.trial).await;
     let trial = trial.map_err(|error| refused(&error))?;
     let kept = keep_curve(&shelf.workspace, &shelf.facts, &who, trial.id, &file, &typed).await;
-    let kept = kept.map_err(|error| not_kept(&error))?;
+    let kept = kept.map_err(|error| not_kept(&error))?.kept;
     let words = match &kept.what.recovery {
         None => {
             format!("Flow curve {} on trial {}: {} points.", kept.number, trial.number, kept.what.count())

@@ -32,7 +32,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("readability_g", "as typed"),
     ("repeatability_g", "as typed"),
     ("tolerance_percent", "as typed, or the practice of the house"),
-    ("first_percent", "the practice of the house"),
+    ("first_percent", "its grams beside it"),
     ("temperature_c", "as typed"),
     ("age_h", "as typed"),
     ("log10_pco2_atm", "as typed"),

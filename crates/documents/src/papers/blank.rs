@@ -128,6 +128,7 @@ fn step_line(line: &PlanLine) -> StepLine {
         _ => format!("{}{SPACE}%", line.percent),
     };
     let tolerance = match (line.to_ph, line.first_g) {
+        (Some(_), Some(first)) if first.is_zero() => "read first".to_owned(),
         (Some(_), Some(first)) => format!("first {first}{SPACE}g"),
         _ if line.tolerance_g.is_zero() => "as near as the balance shows".to_owned(),
         _ => format!("\u{00B1}{SPACE}{}{SPACE}g", line.tolerance_g),

@@ -79,6 +79,7 @@ fn row(step: &BatchStep, line: &BatchLine) -> Row {
     let meant = match &line.part {
         Part::Fixed => String::new(),
         Part::Remainder => "q.s. to 100".to_owned(),
+        Part::ToPh { ph, first_g, .. } if first_g.is_zero() => format!("to pH {ph}, by the meter"),
         Part::ToPh { ph, first_g, .. } => format!("to pH {ph}, first {first_g} g"),
     };
     let cautions = line.cautions.iter().map(|caution| caution.text.clone()).collect::<Vec<_>>();

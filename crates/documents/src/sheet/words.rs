@@ -248,16 +248,21 @@ fn weak(line: &BatchLine) -> String {
 }
 
 fn adjust(line: &BatchLine) -> Option<String> {
-    let Part::ToPh { ph, first_percent, first_g, rest_g } = &line.part else { return None };
-    let first = if first_g.is_zero() {
-        "Add it in drops".to_owned()
+    let Part::ToPh { ph, first_percent, why, first_g, rest_g } = &line.part else { return None };
+    let ph = ph.normalize();
+    Some(bound(&if first_g.is_zero() {
+        format!("Read the pH first, then towards pH {ph} in small portions, reading after each. {why}")
+            .trim_end()
+            .to_owned()
+    } else if rest_g.is_zero() {
+        format!("All {first_g} g first, stir, measure; more only by the meter, towards pH {ph}. {why}")
     } else {
-        format!("First addition {first_g} g ({} %)", first_percent.normalize())
-    };
-    Some(bound(&format!(
-        "{first}, stir, measure. Then towards pH {} in small portions; {rest_g} g are left of the computed amount.",
-        ph.normalize()
-    )))
+        format!(
+            "First addition {first_g} g ({} %), stir, measure. Then towards pH {ph} in small portions; {rest_g} g are left of the \
+             computed amount. {why}",
+            first_percent.normalize()
+        )
+    }))
 }
 
 fn remedies(line: &BatchLine) -> PrintedRemedies {

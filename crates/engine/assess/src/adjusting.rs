@@ -14,19 +14,22 @@
 //! model and the readings before it make all but impossible is said to be one; the doubts are then taken so wide that it is not, and what the
 //! readings say rules.
 //!
-//! Range: one water phase at equilibrium, read settled; doubts are normal, so that their tails are an assumption. Conventions of how sure things are
+//! Range: one water phase at equilibrium, read settled; doubts are normal where they are learned, and have the tails of Student's t with four
+//! degrees of freedom in every probability that is told. Conventions of how sure things are
 //! stand in `data/methods/ph_bench.toml`. Proof: `tests/tests/adjusting.rs`, a thousand batches and more of each formula made with wrong constants, assays,
 //! strengths and electrodes; it shares the solver of the water phase and the facts with what it proves.
 
 mod asked;
 mod beaker;
 mod drift;
+mod first;
 mod learning;
 mod telling;
 mod words;
 
 pub use asked::{Addition, Batch, Convention, Dosing, Meter, Method, Reading, Setting, Trouble, Window};
 pub use drift::{Direction, Drift, Drifting};
+pub use first::{FirstPortion, first_portion, window_about};
 pub use telling::{Counted, HeardReading, Report, Reported};
 
 use crate::assess::{AssessError, Known, resolve};
@@ -40,6 +43,9 @@ use levigate_measure::elementary::Elementary as _;
 /// Standard normal quantiles of the risk of each addition: 0.025, 0.0125, ... (Abramowitz and Stegun 26.2, inverted).
 const LADDER: [f64; 8] =
     [1.959_964, 2.241_403, 2.497_705, 2.734_369, 2.955_167, 3.162_909, 3.359_689, 3.547_105];
+/// Degrees of freedom of a stated doubt: a standard uncertainty that is itself known to a third (JCGM 100, G.4, from memory). What is told has the
+/// tails of Student's t, so that it holds too where doubts run wider than stated.
+const DEGREES: f64 = 4.0;
 /// In the window with this probability there is nothing left to do.
 const SURE: f64 = 0.9;
 /// What another addition must gain in probability to be worth it.
@@ -267,7 +273,8 @@ impl<'a> Bench<'a> {
         let dose = self.dosing.uncertainty_g;
         let (best_g, _) = best(&near_edge, &far_edge, at, dose);
         let within_at = |total: f64, dose: f64| {
-            (near_edge.below(total, dose) - far_edge.below(total, dose)).clamp(0.0, 1.0)
+            let told = |edge: &Amount| student_below(edge.deviations(total, dose));
+            (told(&near_edge) - told(&far_edge)).clamp(0.0, 1.0)
         };
         let last = heard.last();
         let unread = last.map_or(grams.iter().any(|grams| *grams > 0.0), |last| last.grams != grams);
@@ -375,6 +382,12 @@ impl<'a> Bench<'a> {
 /// Quantile of the risk of the next addition after these.
 fn quantile(additions: &[Addition]) -> f64 {
     LADDER[additions.len().min(LADDER.len() - 1)]
+}
+
+/// Share of Student's t with [`DEGREES`] below a number (Abramowitz and Stegun 26.7.4).
+fn student_below(t: f64) -> f64 {
+    let square = t * t / (DEGREES + t * t);
+    0.5 + 0.5 * square.sqrt().copysign(t) * (1.0 + 0.5 * (1.0 - square))
 }
 
 /// Readings that are used, their places among all, and the others with the reason.

@@ -9,6 +9,7 @@ pub mod handling;
 mod instruction;
 mod judge;
 mod lines;
+mod offer;
 pub mod order;
 mod plan;
 mod propose;
@@ -20,10 +21,11 @@ pub use constraint::Event;
 pub use handling::Handling;
 pub use levigate_formula::sheet::{StepKind, StepPart, WrittenStep};
 pub use reading::{
-    Adding, Because, Broken, Caution, Conflict, Departure, Procedure, Question, Step, StepLine, Stirred,
-    Temperature,
+    Adding, Because, Broken, Caution, Conflict, Departure, Offer, Procedure, Question, Step, StepLine,
+    Stirred, Temperature,
 };
 
+use crate::adjusting::{Convention, FirstPortion, first_portion};
 use crate::assess::{Assessed, Known, solved};
 use crate::finding::Gravity;
 use crate::flow_use::Flows;
@@ -54,8 +56,8 @@ pub struct Asked<'a> {
     pub handling: &'a Handling,
     /// Sizes of bubbles and the height of the vessel they rise in.
     pub standing: Option<&'a Standing>,
-    /// Share of an acid or base that goes in before the pH is read, 0 to 1.
-    pub first_share: f64,
+    /// How sure things are at the beaker, for what goes in before the pH is read; without it nothing does.
+    pub convention: Option<&'a Convention>,
 }
 
 /// Why there is no procedure.
@@ -87,6 +89,7 @@ pub(crate) struct Work<'a> {
     batch: Batch<'a>,
     held: Held,
     bubbles: Vec<BubbleReading>,
+    first: Option<FirstPortion>,
 }
 
 impl Work<'_> {
@@ -114,12 +117,14 @@ pub fn procedure(asked: &Asked<'_>) -> Result<Procedure, ProcedureError> {
     };
     let batch =
         lines::look(asked.sheet, &asked.assessed.settled, known.library, asked.handling, usual, &crystals);
-    let held = rules::held(&batch, asked.handling, usual, &crystals, asked.first_share);
+    let first = first_of(asked);
+    let share = first.as_ref().map_or(0.0, |first| first.share);
+    let held = rules::held(&batch, asked.handling, usual, &crystals, share);
     let bubbles = match (asked.standing, Flows::of(asked.assessed)) {
         (Some(standing), Ok(flows)) => cream(&flows.known(), standing).bubbles,
         _ => Vec::new(),
     };
-    let mut work = Work { asked: *asked, usual, batch, held, bubbles };
+    let mut work = Work { asked: *asked, usual, batch, held, bubbles, first };
     let (kept, conflicts) = settle_conflicts(&work);
     let (places, all) = kept;
     work.held.constraints = all;
@@ -127,6 +132,29 @@ pub fn procedure(asked: &Asked<'_>) -> Result<Procedure, ProcedureError> {
     let written = !asked.sheet.steps.is_empty();
     let planned = if written { plan::of_written(&work, &asked.sheet.steps) } else { proposed };
     Ok(tell(&work, &planned, written, conflicts))
+}
+
+/// What goes in before the pH is read. Where the adjuster has no answer nothing does, with its reason.
+fn first_of(asked: &Asked<'_>) -> Option<FirstPortion> {
+    let (convention, settled) = (asked.convention?, &asked.assessed.settled);
+    match first_portion(asked.sheet, settled, asked.known, convention) {
+        Ok(first) => first,
+        Err(trouble) => {
+            let line = *settled.to_ph.as_ref()?.0.first()?;
+            Some(FirstPortion {
+                line,
+                grams: 0.0,
+                whole_g: settled.lines[line].percent * grams_per_percent(asked.sheet),
+                share: 0.0,
+                stands: "Nothing of acid or base before the pH is read".to_owned(),
+                why: format!(
+                    "How much may go in unread is not known, because {trouble}: {}.",
+                    trouble.hint()
+                ),
+                source: convention.source.clone(),
+            })
+        }
+    }
 }
 
 /// An order that keeps the demands; of each set that cannot be kept the mildest is left out.
@@ -191,6 +219,8 @@ fn tell(work: &Work<'_>, planned: &[Planned], written: bool, conflicts: Vec<Conf
         conflicts,
         departures: if written { Vec::new() } else { words::departures(work) },
         questions: words::questions(work),
+        first: work.first.clone(),
+        offer: if written { offer::offer(work, planned) } else { None },
     }
 }
 

@@ -8,6 +8,7 @@ pub mod hydration;
 pub mod impeller;
 pub mod mixing;
 pub mod properties;
+pub mod repeated;
 pub mod scale_up;
 pub mod settling;
 pub mod vessel;

@@ -189,10 +189,24 @@ fn part(
 ) -> Result<Part, BatchSheetError> {
     Ok(match written.amount {
         Amount::ToPh(ph) => {
-            let first_percent = order.practice.adjuster.first_addition_percent;
-            let first_g =
-                rounding::down_to_division(facts.grams * first_percent / Decimal::ONE_HUNDRED, division)?;
-            Part::ToPh { ph, first_percent, first_g, rest_g: facts.grams - first_g }
+            // Without a procedure nobody computed how much keeps to the window: the pH is read first.
+            let first = order.procedure.and_then(|procedure| procedure.first.as_ref());
+            let first = first.filter(|first| first.line + 1 == facts.number);
+            let first_g = match first.and_then(|first| Decimal::from_f64(first.grams)) {
+                // What cannot be weighed of the rest is none.
+                Some(_) if first.is_some_and(|first| first.share >= 1.0) => facts.grams,
+                Some(grams) => rounding::to_division(grams, division)?.min(facts.grams),
+                None => rounding::to_division(Decimal::ZERO, division)?,
+            };
+            let percent =
+                first_g.checked_mul(Decimal::ONE_HUNDRED).and_then(|part| part.checked_div(facts.grams));
+            Part::ToPh {
+                ph,
+                first_percent: percent.unwrap_or_default().round_dp(1).normalize(),
+                why: first.map(|first| first.why.clone()).unwrap_or_default(),
+                first_g,
+                rest_g: facts.grams - first_g,
+            }
         }
         Amount::Remainder(true) => Part::Remainder,
         Amount::Percent(_) | Amount::ActivePercent(_) | Amount::Remainder(false) => Part::Fixed,

@@ -50,29 +50,29 @@ pub struct MakingLine {
     pub part: bool,
 }
 
-/// What is left of a line that goes in by parts, so that nothing is lost to rounding: the last part takes it.
-struct Left {
-    percent: Decimal,
-    grams: Decimal,
-    parts: usize,
-    of: usize,
-}
+/// What of the lines goes in where: step and place in it, from 0.
+type Parts = BTreeMap<(usize, usize), MakingLine>;
 
-/// The steps of a procedure for the lines of a sheet. What no step puts in goes in before the last check.
+/// The steps of a procedure for the lines of a sheet. What no step puts in goes in before the last check; a step for which nothing that
+/// can be weighed is left over is left out.
 pub(super) fn steps(procedure: &Procedure, lines: &[&BatchLine], division: Decimal) -> Vec<MakingStep> {
-    let mut left: BTreeMap<usize, Left> = BTreeMap::new();
-    for line in procedure.steps.iter().flat_map(|step| &step.lines) {
-        let Some(own) = lines.iter().find(|own| own.number == line.line + 1) else { continue };
-        let whole = Left { percent: own.percent, grams: own.grams, parts: 0, of: 0 };
-        let line = left.entry(own.number).or_insert(whole);
-        (line.parts, line.of) = (line.parts + 1, line.of + 1);
+    let mut parts = Parts::new();
+    for own in lines {
+        divide(procedure, own, division, &mut parts);
     }
+    let nothing_left = |at: usize, step: &Step| {
+        matches!(step.does, StepKind::Add | StepKind::Disperse)
+            && step.premixes.is_empty()
+            && !step.lines.is_empty()
+            && parts.range((at, 0)..(at + 1, 0)).next().is_none()
+    };
     let said: Vec<&str> =
         lines.iter().flat_map(|line| &line.cautions).map(|caution| caution.text.as_str()).collect();
     let mut steps: Vec<MakingStep> = procedure
         .steps
         .iter()
         .enumerate()
+        .filter(|(at, step)| !nothing_left(*at, step))
         .map(|(at, step)| MakingStep {
             number: step.number,
             does: step.does,
@@ -86,47 +86,66 @@ pub(super) fn steps(procedure: &Procedure, lines: &[&BatchLine], division: Decim
                 .map(|caution| caution.text.clone())
                 .filter(|text| !said.contains(&text.as_str()))
                 .collect(),
-            lines: step
-                .lines
-                .iter()
-                .filter_map(|line| {
-                    let own = lines.iter().find(|own| own.number == line.line + 1)?;
-                    Some(part(own, line.share_percent, left.get_mut(&own.number)?, division))
-                })
-                .collect(),
+            lines: parts.range((at, 0)..(at + 1, 0)).map(|(_, line)| line.clone()).collect(),
             of: Some(at),
         })
         .collect();
-    let unused: Vec<&BatchLine> =
-        lines.iter().filter(|own| !left.contains_key(&own.number)).copied().collect();
+    let used = |own: &&BatchLine| parts.values().any(|line| line.number == own.number);
+    let unused: Vec<&BatchLine> = lines.iter().copied().filter(|own| !used(own)).collect();
     if !unused.is_empty() {
         let at = steps.len() - usize::from(steps.last().is_some_and(|last| last.does == StepKind::Check));
         steps.insert(at, brought_in(&unused));
-        for (at, step) in steps.iter_mut().enumerate() {
-            step.number = at + 1;
-        }
+    }
+    for (at, step) in steps.iter_mut().enumerate() {
+        step.number = at + 1;
     }
     steps
 }
 
-fn part(own: &BatchLine, share_percent: Option<f64>, left: &mut Left, division: Decimal) -> MakingLine {
-    let share = share_percent.and_then(|share| Decimal::try_from(share / 100.0).ok());
-    let (percent, grams) = match share {
-        Some(share) if left.parts > 1 => {
-            let decimals = own.percent.scale().max(4);
-            let percent = (own.percent * share)
-                .round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero)
-                .normalize();
-            let exact = own.grams * share;
-            let grams = rounding::to_division(exact, division).unwrap_or(exact);
-            (percent.min(left.percent), grams.min(left.grams))
+/// Divides a line among the steps that put it in, so that nothing is lost to rounding: the last part takes what is left. A part of which the
+/// balance shows nothing is none; its share goes in with the part before it, or with the next.
+fn divide(procedure: &Procedure, own: &BatchLine, division: Decimal, parts: &mut Parts) {
+    let places: Vec<((usize, usize), Option<f64>)> = procedure
+        .steps
+        .iter()
+        .enumerate()
+        .flat_map(|(at, step)| step.lines.iter().enumerate().map(move |(nth, line)| ((at, nth), line)))
+        .filter(|(_, line)| line.line + 1 == own.number)
+        .map(|(place, line)| (place, line.share_percent))
+        .collect();
+    let (mut percent_left, mut grams_left) = (own.percent, own.grams);
+    let mut kept: Vec<((usize, usize), Decimal, Decimal)> = Vec::new();
+    let mut unweighed = Decimal::ZERO;
+    for (nth, (place, share)) in places.iter().enumerate() {
+        let share = share.and_then(|share| Decimal::try_from(share / 100.0).ok());
+        let (percent, grams) = match share {
+            Some(share) if nth + 1 < places.len() => {
+                let decimals = own.percent.scale().max(4);
+                let percent = (own.percent * share)
+                    .round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero)
+                    .normalize();
+                let exact = own.grams * share;
+                let grams = rounding::to_division(exact, division).unwrap_or(exact);
+                (percent.min(percent_left), grams.min(grams_left))
+            }
+            _ => (percent_left, grams_left),
+        };
+        percent_left -= percent;
+        grams_left -= grams;
+        match kept.last_mut() {
+            _ if !grams.is_zero() => kept.push((*place, percent + core::mem::take(&mut unweighed), grams)),
+            Some((_, before, _)) => *before += percent,
+            None => unweighed += percent,
         }
-        _ => (left.percent, left.grams),
-    };
-    left.percent -= percent;
-    left.grams -= grams;
-    left.parts = left.parts.saturating_sub(1);
-    MakingLine { number: own.number, name: own.name.clone(), percent, grams, part: left.of > 1 }
+    }
+    // Of a line that cannot be weighed at all the first place keeps it, so that somebody sees it.
+    if let (true, Some((place, _))) = (kept.is_empty(), places.first()) {
+        kept.push((*place, own.percent, own.grams));
+    }
+    let part = kept.len() > 1;
+    for (place, percent, grams) in kept {
+        parts.insert(place, MakingLine { number: own.number, name: own.name.clone(), percent, grams, part });
+    }
 }
 
 /// Lines that a person's steps leave out: the batch is not whole without them.

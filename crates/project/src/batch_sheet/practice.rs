@@ -16,8 +16,6 @@ const BALANCES: &str = include_str!("../../../../data/methods/balances.toml");
 pub struct Practice {
     /// Weighing tolerances.
     pub tolerance: Tolerances,
-    /// Acids and bases that are added to a pH.
-    pub adjuster: AdjusterPractice,
     /// Vessels.
     pub vessel: VesselPractice,
     /// Stocks and premixes.
@@ -29,16 +27,6 @@ pub struct Practice {
     /// Words by hazard.
     #[serde(rename = "hazard")]
     pub hazards: Vec<HazardWords>,
-}
-
-/// Acids and bases that are added to a pH.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct AdjusterPractice {
-    /// Share of the computed amount that goes in first, percent.
-    pub first_addition_percent: Decimal,
-    /// Source key.
-    pub source: String,
 }
 
 /// Vessels.

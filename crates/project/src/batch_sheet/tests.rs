@@ -180,12 +180,12 @@ fn a_remedy_makes_the_line_weigh_well() {
 }
 
 #[test]
-fn an_adjuster_goes_in_nine_tenths_first() {
+fn without_a_procedure_the_ph_is_read_before_an_adjuster_goes_in() {
     let sheet = made(&toner(), "200", "0.01").unwrap();
     let citric = line(&sheet, "citric");
     assert_eq!(citric.grams.to_string(), "0.24");
     let Part::ToPh { first_g, rest_g, .. } = &citric.part else { panic!("an adjuster") };
-    assert_eq!((first_g.to_string().as_str(), rest_g.to_string().as_str()), ("0.21", "0.03"));
+    assert_eq!((first_g.to_string().as_str(), rest_g.to_string().as_str()), ("0.00", "0.24"));
     assert!(sheet.notes.iter().any(|note| note.code == "adjuster"));
 }
 

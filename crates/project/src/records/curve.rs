@@ -4,7 +4,9 @@
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{Id, Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, Trial, TypedNumber, at_most, required};
+use super::{
+    FromDevice, Id, Kind, LINE_LIMIT, Record, RecordError, TEXT_LIMIT, Trial, TypedNumber, at_most, required,
+};
 use crate::flow_table::{Direction, Meaning};
 
 /// Most points of a curve that are kept.
@@ -57,6 +59,9 @@ pub struct FlowCurve {
     /// The fit the person took; its parameters follow from the points and are computed anew.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fit: Option<FitTaken>,
+    /// When it was sent by a device, and the mark of what was sent.
+    #[serde(flatten)]
+    pub from: FromDevice,
     /// The record only takes back the one it corrects and puts nothing in its place.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub withdrawn: bool,

@@ -22,7 +22,8 @@ mod typed;
 mod typed_back;
 
 pub use adjusting::{
-    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, adjusting_step, advise,
+    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, Together,
+    adjusting_step, advise,
     gather_beaker,
 };
 use composed::plain;

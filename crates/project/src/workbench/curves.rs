@@ -6,15 +6,15 @@
 use super::flow_fit::{
     Asked, CurveFit, Named, RecoveryFit, curves_of, law_word, model_word, named, recovered, refit,
 };
-use super::keeping::{FieldFault, Form, KeepError, Struck, corrects, struck};
+use super::keeping::{FieldFault, Form, KeepError, Struck, TypedDevice, corrects, keep_sent, struck};
 use super::readings::{age, reasoned};
 use crate::diagnostic::Diagnostic;
 use crate::flow_table::{FlowTable, Held, MeasuredCurve, MeasuredPoint, MeasuredRecovery, TimedPoint};
 use crate::records::{
-    CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, Id, Kept, MOST_POINTS, OverTime, ReadingBefore,
-    ReadingOverTime, Trial, TypedNumber,
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, FromDevice, HeldShear, Id, Kept, MOST_POINTS, OverTime,
+    ReadingBefore, ReadingOverTime, Trial, TypedNumber,
 };
-use crate::workspace::Workspace;
+use crate::workspace::{KeptOnce, Workspace};
 use jiff::Timestamp;
 use levigate_facts::Facts;
 use rust_decimal::Decimal;
@@ -34,6 +34,9 @@ pub struct MeasuredFile {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TypedCurve {
+    /// Identity and moment from the device.
+    #[serde(flatten)]
+    pub device: TypedDevice,
     /// How the file is to be read, and the window and weights of the fit.
     pub asked: Asked,
     /// Name of the curve in the report; needed where the file holds several.
@@ -74,10 +77,11 @@ pub struct CurveRead {
     pub struck: Option<Struck>,
 }
 
-/// Keeps a curve of a measured file on a trial.
+/// Keeps a curve of a measured file on a trial, once, however often a device sends it.
 ///
 /// # Errors
-/// The file cannot be read, what was typed cannot be kept, there is no such trial, or the workspace refused.
+/// The file cannot be read, what was typed cannot be kept, another record has its identity, there is no such trial, or the workspace
+/// refused.
 pub async fn keep_curve(
     workspace: &Workspace,
     facts: &Facts,
@@ -85,8 +89,12 @@ pub async fn keep_curve(
     trial: Id<Trial>,
     file: &MeasuredFile,
     typed: &TypedCurve,
-) -> Result<Kept<FlowCurve>, KeepError> {
-    Ok(workspace.add(who, read_curve(facts, trial, file, typed)?).await?)
+) -> Result<KeptOnce<FlowCurve>, KeepError> {
+    let mut form = Form::default();
+    let (id, from) = form.sent(&typed.device, trial.uuid(), typed, Some(&file.bytes));
+    let () = form.done(())?;
+    let curve = FlowCurve { from, ..read_curve(facts, trial, file, typed)? };
+    keep_sent(workspace, who, id, (curve, None), |curve| &curve.from).await
 }
 
 /// Keeps a curve in the place of another, or takes the other back when nothing stands in its place.
@@ -105,7 +113,7 @@ pub async fn correct_curve(
     let struck = workspace.get(id).await?.what;
     let what = match instead {
         Some((file, typed)) => read_curve(facts, struck.trial, file, typed)?,
-        None => FlowCurve { withdrawn: true, ..struck },
+        None => FlowCurve { withdrawn: true, from: FromDevice::default(), ..struck },
     };
     Ok(workspace.correct(who, id, reason, what).await?)
 }
@@ -305,6 +313,7 @@ fn read_curve(
         waiting: text(&typed.waiting),
         note: text(&typed.note),
         fit,
+        from: FromDevice::default(),
         withdrawn: false,
     };
     form.done(curve)

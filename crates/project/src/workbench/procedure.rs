@@ -10,7 +10,6 @@ use levigate_assess::procedure::{self, Asked, Caution, ProcedureError, Step, Ste
 use levigate_assess::{Assessed, Inquiry, Known};
 use levigate_facts::Facts;
 use levigate_formula::sheet::Sheet;
-use rust_decimal::prelude::ToPrimitive;
 
 /// A day and a market change nothing about how a formula is made; the assessment asks for them.
 const ANY_DAY: Date = Date::constant(2026, 1, 1);
@@ -81,14 +80,13 @@ pub(crate) fn of_assessed(
     assessed: &Assessed<'_>,
 ) -> Result<Procedure, ProcedureError> {
     let practice = Practice::shipped().ok();
-    let first = practice.as_ref().and_then(|practice| practice.adjuster.first_addition_percent.to_f64());
     let mut found = procedure::procedure(&Asked {
         sheet,
         assessed,
         known,
         handling: &facts.handling,
         standing: facts.flow_use.standing.as_ref(),
-        first_share: first.map_or(1.0, |percent| percent / 100.0),
+        convention: facts.ph_bench.convention.as_ref(),
     })?;
     if let Some(practice) = &practice {
         let room_c = facts.handling.usual.as_ref().map_or(f64::INFINITY, |usual| usual.room_c[1]);

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use levigate_facts::Facts;
 pub use levigate_measure::weighing::Balance;
 use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
 use sha2::{Digest, Sha256};
 
 /// What is weighed on.
@@ -44,13 +45,18 @@ pub fn batch_sheet(
             complain("practice", error.to_string(), "mend the bench practice on file".to_owned())
         })?;
         // A sheet is made even where no procedure follows; the formula page says why.
-        let procedure = of_assessed(facts, &known(facts), &formula.sheet, assessed).ok();
+        // What goes in before the pH is read hangs on the size and on the balance.
+        let mut weighed = formula.sheet.clone();
+        weighed.batch.size_g = bench.size_g.unwrap_or(batch.size_g);
+        weighed.batch.balance_g = balance.readability();
+        weighed.batch.repeatability_g = Decimal::from_f64(balance.repeatability_g());
+        let procedure = of_assessed(facts, &known(facts), &weighed, assessed).ok();
         let code = version_code(text);
         BatchSheet::build(&BatchOrder {
             sheet: &formula.sheet,
             composition: &assessed.composition,
             library: &facts.library,
-            size_g: bench.size_g.unwrap_or(batch.size_g),
+            size_g: weighed.batch.size_g,
             balance: &balance,
             practice: &practice,
             procedure: procedure.as_ref(),

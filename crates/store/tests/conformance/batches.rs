@@ -3,9 +3,9 @@
 use levigate_project::clock::Dice as _;
 use levigate_project::clock::LoadedDice;
 use levigate_project::records::{
-    Batch, BatchEntry, Correction, Did, FromDevice, Id, Kept, Lot, LotNamed, LotStatus, Observation, Photo,
-    Plan, PlanLine, PlanStep, Reading, Record, RetainedSample, SignOff, SignedAs, Status, StepKind,
-    StockMovement, TypedMass, TypedNumber,
+    Batch, BatchEntry, Correction, Did, FlowCurve, FromDevice, Id, Kept, Lot, LotNamed, LotStatus,
+    Observation, Photo, Plan, PlanLine, PlanStep, Reading, Record, RetainedSample, SignOff, SignedAs, Status,
+    StepKind, StockMovement, TypedMass, TypedNumber,
 };
 use levigate_project::store::{StoreError, Trace};
 use levigate_project::workbench::batch::Progress;
@@ -17,7 +17,7 @@ use rust_decimal::Decimal;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
-use super::corrections::PIXEL;
+use super::corrections::{PIXEL, curve};
 use super::{begun, ph, trial};
 
 fn plan() -> Plan {
@@ -458,6 +458,8 @@ pub(super) async fn what_a_device_sends_is_kept_once_whatever_it_is(workspace: &
         from: from(mark),
     };
     twice(workspace, 75, decided("a"), decided("b"), |decided| &decided.from).await;
+    let measured = |mark: &str| FlowCurve { from: from(mark), ..curve(batch.what.trial) };
+    twice(workspace, 76, measured("a"), measured("b"), |curve| &curve.from).await;
     // An identity that another kind of record has is taken too.
     let entry =
         weighed(batch.id, 1, &LotNamed { code: "M".to_owned(), key: "M".to_owned(), on_file: None }, "1");

@@ -2,8 +2,8 @@
 
 use levigate_project::flow_table::Meaning;
 use levigate_project::records::{
-    CurveColumn, CurvePoint, FitTaken, FlowCurve, MaterialOverlay, Observation, OverlaySort, Photo, Reading,
-    Setting, Theme, Trial, TypedNumber, in_force,
+    CurveColumn, CurvePoint, FitTaken, FlowCurve, FromDevice, Id, MaterialOverlay, Observation, OverlaySort,
+    Photo, Reading, Setting, Theme, Trial, TypedNumber, in_force,
 };
 use levigate_project::store::StoreError;
 use levigate_project::workspace::Workspace;
@@ -49,9 +49,8 @@ pub(super) async fn a_record_is_corrected_once(workspace: &Workspace) {
     assert_eq!(readings.len(), 3);
 }
 
-pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &Workspace) {
-    let formula = begun(workspace, "Gel").await.formula.id;
-    let made = workspace.add("Ilse", trial(formula, 1)).await.unwrap().id;
+/// A measured curve of a trial.
+pub(super) fn curve(made: Id<Trial>) -> FlowCurve {
     let column = |name: &str, meaning: Meaning, unit: &str| CurveColumn {
         name: name.to_owned(),
         meaning,
@@ -65,7 +64,7 @@ pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &W
         shear_rate,
         stress,
     };
-    let curve = FlowCurve {
+    FlowCurve {
         trial: made,
         name: "up".to_owned(),
         file: "T7.csv".to_owned(),
@@ -89,8 +88,15 @@ pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &W
             weights: "log".to_owned(),
             shear_rate_1_s: [Some("0.1".to_owned()), None],
         }),
+        from: FromDevice::default(),
         withdrawn: false,
-    };
+    }
+}
+
+pub(super) async fn a_curve_comes_back_bit_by_bit_and_is_corrected(workspace: &Workspace) {
+    let formula = begun(workspace, "Gel").await.formula.id;
+    let made = workspace.add("Ilse", trial(formula, 1)).await.unwrap().id;
+    let curve = curve(made);
     let kept = workspace.add("Ilse", curve.clone()).await.unwrap();
     assert_eq!(workspace.get(kept.id).await.unwrap().what, curve);
     let withdrawn = FlowCurve { withdrawn: true, ..curve.clone() };

@@ -1,6 +1,6 @@
 //! Measured flow curves, from the pages to the verbs and back.
 
-use super::bench::{entered, entry};
+use super::bench::{entered, entered_once, entry};
 use super::troubles::{measured_wrong, not_kept, stored};
 use super::{Inner, WorkspaceDesk};
 use crate::desk::{Answer, Entered, FlowAsked, FlowFit, KeptFit, MeasuredFile, TypedCurve};
@@ -24,7 +24,7 @@ pub(super) async fn keep_curve(
     let trial: Id<Trial> = entry(trial)?;
     let (workspace, facts) = (&desk.workspace, desk.shelf.facts());
     let kept = curves::keep_curve(workspace, &facts, &desk.setup.person, trial, file, typed).await;
-    kept.map(|kept| entered(&kept)).map_err(|error| not_kept("curve", &error))
+    kept.map(|once| entered_once(&once)).map_err(|error| not_kept("curve", &error))
 }
 
 pub(super) async fn correct_curve(

@@ -173,10 +173,15 @@ fn line(line: sheet::BatchLine) -> BatchLine {
         format!("±{SPACE}{}{SPACE}g", line.tolerance_g)
     };
     let mut advice = Vec::new();
-    if let Part::ToPh { ph, first_percent, first_g, .. } = &line.part {
-        advice.push(format!(
-            "Add {first_g}{SPACE}g ({first_percent}{SPACE}%) first, stir, read the pH, then in portions to pH {ph}. The meter decides."
-        ));
+    if let Part::ToPh { ph, first_percent, why, first_g, .. } = &line.part {
+        let how = if first_g.is_zero() {
+            format!("Read the pH first, then add it in portions to pH {ph}. The meter decides. {why}")
+        } else {
+            format!(
+                "Add {first_g}{SPACE}g ({first_percent}{SPACE}%) first, stir, read the pH, then in portions to pH {ph}. The meter decides. {why}"
+            )
+        };
+        advice.push(how.trim_end().to_owned());
     }
     if line.weighable.is_weak() {
         advice.push(sentence(&line.verdict));

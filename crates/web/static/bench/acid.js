@@ -104,6 +104,7 @@ function seriesView(told, readings) {
   return h('div', { class: 'ph-series' },
     h('ol', {}, ...readings.slice(-8).map((one) => h('li', {}, h('span', { class: 'aside' }, `${Math.round((one.at - start) / 1000)} s`), ` ${echo(one.typed)}`, one.settled ? h('span', { class: 'aside' }, ' stands') : null))),
     ends ? h('p', {}, 'It ends at ', h('b', {}, `pH ${number(settling.ph, 2)}`), ` (${between(settling.ph, 2)})`, left > 1 ? h('span', {}, '; ', clock, ' ', word) : '; it stands.') : settling ? h('p', {}, settling.notes.map((/** @type {any} */ note) => note.text).join(' ')) : null,
+    told?.series?.together ? h('p', {}, told.series.together.words) : null,
     told?.series?.stuck ? h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', h('b', {}, 'The meter: '), told.series.stuck) : null);
 }
 
@@ -249,7 +250,7 @@ export function adjusting(state, step, line, hands, weighing) {
     h('div', { class: 'verbs big-verbs' }, h('button', { class: ended ? 'big-verb' : 'verb', type: 'button', onclick: right }, 'The pH is right')), asked,
     answer?.readings.length ? reasons(answer) : null,
     ...(answer?.notes ?? []).filter((/** @type {any} */ note) => !['next-day', 'younger', 'no-calibration'].includes(note.code)).map((/** @type {any} */ note) => h('p', { class: 'lot-remark' }, mark('change', 'shape'), ' ', note.text)),
-    adds ? null : h('details', { class: 'why', open: !fresh }, h('summary', {}, `Put ${name} in all the same`), typeof line.first?.value === 'number' && !line.actual ? h('p', { class: 'aside' }, `The sheet has ${gramsText(state, line.first.value)} g as a first portion of about ${gramsText(state, line.target.value)} g.`) : null, weigh),
+    adds ? null : h('details', { class: 'why', open: !fresh }, h('summary', {}, `Put ${name} in all the same`), line.first?.value > 0 && !line.actual ? h('p', { class: 'aside' }, `The sheet has ${gramsText(state, line.first.value)} g as a first portion of about ${gramsText(state, line.target.value)} g.`) : null, weigh),
     fresh ? otherWay(state, step, hands, told) : null,
     told?.calibration ? meterView(told, calibrate) : null, told?.calibration ? place : null);
 }

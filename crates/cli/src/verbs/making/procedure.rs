@@ -40,6 +40,7 @@ fn page(paper: &mut Paper, found: &Procedure) {
     };
     paper.paragraph(0, from);
     breaches(paper, "As a whole", &found.broken);
+    offer(paper, found);
     questions(paper, found);
     conflicts(paper, found);
     for step in &found.steps {
@@ -126,6 +127,15 @@ fn breaches(paper: &mut Paper, heading: &str, broken: &[Broken]) {
         paper.marked(&word, ink, &format!("{} {}", one.found, one.breaks));
         paper.hanging(10, "why:", &reason(&one.why, &one.sources));
     }
+}
+
+/// The step that sets the pH, where the steps of the file have none: said, never put in.
+fn offer(paper: &mut Paper, found: &Procedure) {
+    let Some(one) = &found.offer else { return };
+    paper.heading("Offered", "nothing is changed by itself");
+    paper.paragraph(2, &one.says);
+    paper.hanging(2, "write:", &format!("[[step]] does = \"adjust-ph\" as step {} of the file", one.number));
+    paper.hanging(10, "why:", &reason(&one.why, &one.sources));
 }
 
 fn questions(paper: &mut Paper, found: &Procedure) {

@@ -56,6 +56,12 @@ pub enum Trouble {
     /// An adjuster that does nothing.
     #[error("the adjuster does not move the pH of this batch")]
     NoEffect,
+    /// Several acids or bases are added to one pH.
+    #[error("{lines} lines are added to the pH together")]
+    Several {
+        /// How many.
+        lines: usize,
+    },
     /// Numbers that cannot be.
     #[error("{what} is {value}")]
     NotUsable {
@@ -79,6 +85,7 @@ impl Trouble {
             Self::NoEffect => {
                 "choose an acid or a base; look what the record of the raw material says it consists of"
             }
+            Self::Several { .. } => "read the pH before any of them goes in",
             Self::NotUsable { .. } => "give a number that can be meant",
         }
     }

@@ -40,11 +40,16 @@ pub(super) struct Amount {
 }
 
 impl Amount {
-    /// Probability that the amount lies below some grams, which are themselves only so sure.
+    /// How many standard deviations some grams, which are themselves only so sure, lie above the amount.
+    pub(super) fn deviations(&self, grams: f64, grams_uncertainty: f64) -> f64 {
+        use levigate_measure::elementary::Elementary as _;
+        (grams - self.grams) / self.deviation.root_sum_square(grams_uncertainty).max(1e-300)
+    }
+
+    /// Probability that the amount lies below some grams.
     pub(super) fn below(&self, grams: f64, grams_uncertainty: f64) -> f64 {
         use levigate_measure::elementary::Elementary as _;
-        let deviation = self.deviation.root_sum_square(grams_uncertainty).max(1e-300);
-        ((grams - self.grams) / deviation).normal_below()
+        self.deviations(grams, grams_uncertainty).normal_below()
     }
 }
 

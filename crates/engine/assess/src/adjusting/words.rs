@@ -16,7 +16,7 @@ pub(super) struct Story<'s, 'b> {
 const WARM_K: f64 = 1.0;
 
 /// Grams in the digits of a balance.
-fn grams(value: f64, digit: f64) -> String {
+pub(super) fn grams(value: f64, digit: f64) -> String {
     let places = (0..6_i32).find(|places| digit * 10_f64.powi(*places) > 0.999).unwrap_or(6);
     format!("{value:.*} g", usize::try_from(places).unwrap_or(2))
 }

@@ -35,7 +35,17 @@ pub(super) fn instruction(
         StepKind::MakeUp => MAKE_UP.to_owned(),
         StepKind::DeAir => DE_AIR.to_owned(),
         StepKind::AdjustPh => {
-            adjust(!lines.is_empty() && lines.iter().all(|own| own.share_percent.is_some()), &all)
+            let unread = |own: &StepLine| {
+                work.first.as_ref().is_none_or(|first| first.line != own.line || first.grams == 0.0)
+            };
+            let begin = if lines.iter().all(|own| own.share_percent.is_some()) {
+                Begin::TheRest
+            } else if lines.iter().all(unread) {
+                Begin::Reading
+            } else {
+                Begin::FirstPart
+            };
+            adjust(begin, &all)
         }
         StepKind::Check => CHECK.to_owned(),
     }
@@ -216,20 +226,29 @@ fn add(work: &Work<'_>, first: bool, step: &Planned, lines: &[StepLine], premixe
     sentences.join(" ")
 }
 
-fn adjust(only_the_rest: bool, all: &[String]) -> String {
+/// How the setting of the pH begins.
+enum Begin {
+    /// A first part went in before.
+    TheRest,
+    /// Nothing goes in before the pH is read.
+    Reading,
+    /// A first part goes in unread.
+    FirstPart,
+}
+
+fn adjust(begin: Begin, all: &[String]) -> String {
     if all.is_empty() {
         return "Read the pH at 25 C, until it stands still.".to_owned();
     }
     let what = listed(all);
-    let begin = if only_the_rest {
-        format!(
-            "Let the batch come to 25 C and read the pH until it stands still. Add the rest of {what} in small steps"
-        )
-    } else {
-        format!(
+    let read = "Let the batch come to 25 C and read the pH until it stands still";
+    let begin = match begin {
+        Begin::TheRest => format!("{read}. Add the rest of {what} in small steps"),
+        Begin::Reading => format!("{read}. Add {what} in small steps, away from the electrode"),
+        Begin::FirstPart => format!(
             "Add the first part of {what} slowly, away from the electrode. Stir until it is even, let it come to 25 C, \
              read the pH until it stands still, then go on in small steps"
-        )
+        ),
     };
     format!("{begin}; stir and read after each, and write down what went in.")
 }
@@ -243,11 +262,17 @@ pub(super) fn adding(work: &Work<'_>, step: &Planned) -> Vec<Adding> {
         .iter()
         .filter_map(|reading| {
             let (_, share) = step.parts.iter().find(|(at, _)| *at == reading.line)?;
-            let whole = reading.percent.value? * per_percent;
+            reading.percent.value?;
             Some(Adding {
                 line: reading.line,
                 name: reading.name.clone(),
-                first_g: (*share == 1.0 && sets_the_ph).then_some(whole * work.asked.first_share),
+                first_g: work
+                    .first
+                    .as_ref()
+                    .filter(|first| {
+                        *share == 1.0 && sets_the_ph && first.line == reading.line && first.grams > 0.0
+                    })
+                    .map(|first| first.grams),
                 warms_by: (*share > 0.5).then(|| reading.warms_by.clone()),
                 for_0_05_ph: percent_per_step(work, reading.line)
                     .filter(|_| sets_the_ph)

@@ -5,8 +5,9 @@ use super::constraint::{Constraint, Demand, Event, Mark};
 use super::handling::Asks;
 use super::plan::Planned;
 use super::reading::Broken;
-use super::words::{celsius, mark_name};
+use super::words::{SAME_SHARE, celsius, mark_name};
 use crate::finding::Gravity;
+use crate::findings::digits;
 use levigate_formula::sheet::StepKind;
 
 /// Shares are as typed, to less than a thousandth of a percent.
@@ -113,6 +114,7 @@ pub(super) fn broken(work: &Work<'_>, planned: &[Planned]) -> Vec<Broken> {
     let placed = Placed::of(work, planned);
     let mut found = unused(work, planned);
     found.extend(missing_steps(work, planned));
+    found.extend(bold(work, planned));
     for one in &work.held.constraints {
         if let Some((number, text)) = breach(work, &placed, one) {
             found.push(Broken {
@@ -273,6 +275,30 @@ fn unused(work: &Work<'_>, planned: &[Planned]) -> Vec<Broken> {
         }
     }
     found
+}
+
+/// More of an acid or base before the pH is read than keeps to the far edge of the window.
+fn bold(work: &Work<'_>, planned: &[Planned]) -> Option<Broken> {
+    let first = work.first.as_ref()?;
+    let read = planned.iter().position(|step| step.is(Event::AdjustPh))?;
+    let parts =
+        || planned.iter().take(read).flat_map(|step| &step.parts).filter(|(line, _)| *line == first.line);
+    let share: f64 = parts().map(|(_, share)| share).sum();
+    let last =
+        planned.iter().take(read).rposition(|step| step.parts.iter().any(|(line, _)| *line == first.line))?;
+    (share > first.share + SAME_SHARE).then(|| Broken {
+        rule: "first-portion".to_owned(),
+        gravity: Gravity::Change,
+        number: Some(last + 1),
+        found: format!(
+            "{} g of {} go in before the pH is read.",
+            digits(share * first.whole_g),
+            mark_name(work, Mark::Line(first.line))
+        ),
+        breaks: "The batch may run past its window before anybody reads it.".to_owned(),
+        why: format!("{}. {}", first.stands, first.why),
+        sources: vec![first.source.clone()],
+    })
 }
 
 /// Steps that are needed and are not there.

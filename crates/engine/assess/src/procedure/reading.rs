@@ -1,5 +1,6 @@
 //! What is told of a procedure.
 
+use crate::adjusting::FirstPortion;
 use crate::finding::Gravity;
 use levigate_formula::sheet::StepKind;
 use levigate_measure::written::{Described, Description, result};
@@ -26,6 +27,12 @@ pub struct Procedure {
     pub departures: Vec<Departure>,
     /// What must be known before it is made.
     pub questions: Vec<Question>,
+    /// The step that sets the pH, where a person's own steps have none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub offer: Option<Offer>,
+    /// What goes in before the pH is read; the steps tell it.
+    #[serde(skip)]
+    pub first: Option<FirstPortion>,
 }
 
 struct Celsius;
@@ -79,10 +86,10 @@ struct First;
 impl Described for First {
     const OF: Description = Description::computed(
         "g",
-        "share of the amount solved for the pH that goes in before the pH is read",
+        "largest addition whose 95 % bound by the model stays inside the far edge of the window, before anything is read",
     )
-    .graded(Grade::RuleOfThumb)
-    .by("m_1 = s * m");
+    .by("m_1 = min(best, bound, m), rounded down to what can be weighed")
+    .proved_by("tests/tests/adjusting.rs");
 }
 
 struct PerStep;
@@ -218,6 +225,25 @@ pub struct Because {
     pub stands: String,
     /// Why, one sentence.
     pub why: String,
+    /// Source keys.
+    pub sources: Vec<String>,
+}
+
+/// A step that sets the pH, offered to a person's own steps.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Offer {
+    /// Number it would have, from 1.
+    pub number: usize,
+    /// Line that is added to the pH, from 0.
+    pub line: usize,
+    /// What would change, in a sentence.
+    pub says: String,
+    /// Why, in sentences.
+    pub why: String,
+    /// Share of the line that stays where it stands, percent as text; empty where none does or nothing is moved.
+    pub stays_percent: String,
+    /// Whether the line, or the rest of it, goes in with the new step.
+    pub brings: bool,
     /// Source keys.
     pub sources: Vec<String>,
 }

@@ -118,7 +118,7 @@ pub(super) fn step<'b>(
         bubbles: if step.does == StepKind::DeAir { work.bubbles.clone() } else { Vec::new() },
         checks: step.checks.clone(),
         cautions: cautions(work, planned, at),
-        because: because(work, planned, at),
+        because: first_portion(work, planned, at).into_iter().chain(because(work, planned, at)).collect(),
         sources: sources(work, planned, at),
         broken: broken.cloned().collect(),
         lines,
@@ -148,6 +148,24 @@ fn marks_of(work: &Work<'_>, planned: &[Planned], at: usize) -> BTreeSet<Mark> {
         marks = step.parts.iter().map(|(line, _)| Mark::Line(*line)).collect();
     }
     marks
+}
+
+/// Shares are as typed, to less than a hundredth of a percent.
+pub(super) const SAME_SHARE: f64 = 1e-4;
+
+/// Why so much goes in before the pH is read, where it goes in.
+fn first_portion(work: &Work<'_>, planned: &[Planned], at: usize) -> Option<Because> {
+    let first = work.first.as_ref()?;
+    let place = planned.iter().position(|step| step.parts.iter().any(|(line, _)| *line == first.line))?;
+    let (_, share) = planned[place].parts.iter().find(|(line, _)| *line == first.line)?;
+    let by_the_meter = planned[place].does == StepKind::AdjustPh && *share == 1.0;
+    let own = by_the_meter || (share - first.share).abs() < SAME_SHARE;
+    (place == at && own).then(|| Because {
+        rule: "first-portion".to_owned(),
+        stands: first.stands.clone(),
+        why: first.why.clone(),
+        sources: vec![first.source.clone()],
+    })
 }
 
 /// Why a step stands where it does: the demands on it that it keeps.

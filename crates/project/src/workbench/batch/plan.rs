@@ -21,6 +21,7 @@ use levigate_facts::Facts;
 use levigate_formula::sheet::Sheet;
 use levigate_measure::weighing::BalanceRecord;
 use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
 
 /// Name of a version's text in messages.
 const FILE: &str = "formula";
@@ -66,11 +67,14 @@ pub fn plan(order: &PlanOrder<'_>) -> Result<Plan, KeepError> {
         sheet.batch.size_g = size_g;
     }
     take_lots(&mut sheet, &facts, order);
+    let balances = balances(&sheet, order.balances)?;
+    let first = balances.first().ok_or_else(|| no_balance("there is none", "name one"))?;
+    // What goes in before the pH is read hangs on the balance.
+    sheet.batch.balance_g = first.readability();
+    sheet.batch.repeatability_g = Decimal::from_f64(first.repeatability_g());
     let market = market_of(&sheet, "eu", &facts.rules);
     let inquiry = Inquiry { sheet: &sheet, known: known(&facts), day: order.day, market };
     let assessed = levigate_assess::assess(&inquiry).map_err(|error| unreadable(diagnose(&file, &error)))?;
-    let balances = balances(&sheet, order.balances)?;
-    let first = balances.first().ok_or_else(|| no_balance("there is none", "name one"))?;
     let practice = Practice::shipped().map_err(|error| no_balance(&error.to_string(), "mend the facts"))?;
     let procedure = of_assessed(&facts, &known(&facts), &sheet, &assessed).map_err(|error| {
         let why = "a batch is made step by step, and no step follows";

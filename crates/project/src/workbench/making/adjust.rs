@@ -10,7 +10,7 @@ use levigate_assess::adjusting::{
 };
 use levigate_facts::Facts;
 use levigate_formula::aqueous::interval::PH_SCALE;
-use levigate_formula::library::{Form, Material};
+use levigate_formula::library::Material;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::ph_meter::Calibration;
 use levigate_measure::weighing::{Balance, BalanceRecord};
@@ -188,7 +188,7 @@ fn batch(typed: &AdjustFile, known: &Known<'_>) -> Batch {
     Batch { finished_g, held_back_g }
 }
 
-/// How finely the adjuster can be weighed. Of a liquid no less than a drop is let fall, whatever the balance shows.
+/// How finely the adjuster can be weighed.
 fn dosing(
     typed: &AdjustFile,
     adjuster: Option<&Material>,
@@ -202,13 +202,8 @@ fn dosing(
         BalanceRecord { name: None, readability_g, repeatability_g, capacity_g: None, certificate: None };
     let balance = Balance::try_from(record)
         .map_err(|error| vec![typed.complain("no-balance", "balance_g", error.to_string(), error.hint())])?;
-    let in_drops = adjuster.is_some_and(|material| matches!(material.form, Form::Liquid | Form::Solution));
-    let drop_g = if in_drops { convention.drop_g } else { 0.0 };
-    Ok(Dosing {
-        readability_g: balance.readability_g(),
-        uncertainty_g: balance.standard_uncertainty_g(0.0),
-        portion_g: typed.portion_g.unwrap_or_else(|| balance.readability_g().max(drop_g)),
-    })
+    let dosing = Dosing::with(&balance, adjuster, convention);
+    Ok(Dosing { portion_g: typed.portion_g.unwrap_or(dosing.portion_g), ..dosing })
 }
 
 /// What happened, in the terms of the engine.

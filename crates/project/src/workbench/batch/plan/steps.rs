@@ -90,7 +90,10 @@ fn of_step(
         let Some(line) = lines.get(&part.number) else { continue };
         let (of, before) = portions.entry(part.number).or_default();
         *before += 1;
-        let mut weighed = weighing(making, line, part, (*before, *of));
+        // Where all of a line went in before the pH is set, it was weighed; the meter only looks.
+        let set_later = step.does != Does::AdjustPh
+            && making.made.making.iter().any(|one| one.does == Does::AdjustPh && one.number > step.number);
+        let mut weighed = weighing(making, line, part, (*before, *of), *before == *of && !set_later);
         if *before == 1 {
             let material = making.library.materials.get(&line.material);
             let worked_c = source.and_then(|source| worked_c(source, making.room_c));
@@ -154,11 +157,16 @@ fn cautions<'c>(list: impl Iterator<Item = &'c Caution>) -> Vec<PlanCaution> {
     .collect()
 }
 
-fn weighing(making: &Making<'_>, line: &BatchLine, part: &MakingLine, (nth, of): (usize, usize)) -> PlanStep {
-    let last = nth == of;
+fn weighing(
+    making: &Making<'_>,
+    line: &BatchLine,
+    part: &MakingLine,
+    (nth, of): (usize, usize),
+    by_the_meter: bool,
+) -> PlanStep {
     let (kind, text, to_ph, first_g) = match &line.part {
         // The meter has the last word on the last portion; what goes in before it is weighed.
-        Part::ToPh { ph, first_g, .. } if last => {
+        Part::ToPh { ph, first_g, .. } if by_the_meter => {
             let what = if of > 1 { format!("the rest of {}", line.name) } else { line.name.clone() };
             let text = format!("Add {what} in portions until the pH is {ph}");
             (StepKind::Adjust, text, Some(*ph), (of == 1).then_some(*first_g))
