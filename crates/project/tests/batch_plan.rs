@@ -283,6 +283,48 @@ fn what_a_person_wrote_counts_and_what_it_breaks_is_told() {
 }
 
 #[test]
+fn a_portion_of_which_the_balance_shows_nothing_has_no_step() {
+    let facts = shipped().unwrap();
+    let glycerin = "does = \"add\"\nlines = [{ material = \"Water\", share_percent = 70 }, { material = \"Glycerin\", share_percent = 99.99 }]\n\
+                    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Glycerin\", share_percent = 0.01 }]\n\
+                    [[step]]\ndoes = \"add\"\nlines = [{ material = \"Citric acid\", share_percent = 99.9 }]\n";
+    let text = WRITTEN
+        .replace(
+            "does = \"add\"\nlines = [{ material = \"Water\", share_percent = 70 }, { material = \"Glycerin\" }]\n",
+            glycerin,
+        )
+        .replace("[{ material = \"Citric acid\" }]", "[{ material = \"Citric acid\", share_percent = 0.1 }]");
+    let plan = planned(&facts, &text, Some(decimal("20")));
+    assert!(
+        plan.portions().all(|line| line.grams > Decimal::ZERO),
+        "{:?}",
+        plan.portions().collect::<Vec<_>>()
+    );
+    assert_eq!(plan.portions().map(|line| line.grams).sum::<Decimal>(), plan.size_g);
+    for number in [2, 4] {
+        let own = steps_of(&plan, number);
+        assert_eq!((own.len(), own[0].kind), (1, StepKind::Weigh), "all of line {number} goes in at once");
+        assert!(own[0].line.as_ref().unwrap().portion.is_none());
+    }
+    // The step that only held what cannot be weighed is gone; the pH is still looked at, with nothing to put in.
+    let numbers: Vec<usize> =
+        plan.steps.iter().filter_map(|step| Some(step.procedure.as_ref()?.number)).collect();
+    assert!(numbers.windows(2).all(|pair| pair[1] == pair[0] || pair[1] == pair[0] + 1), "{numbers:?}");
+    let reads =
+        plan.steps.iter().find(|step| step.procedure.as_ref().is_some_and(|own| own.does == Does::AdjustPh));
+    assert_eq!((reads.unwrap().kind, reads.unwrap().line.is_none()), (StepKind::Work, true));
+    let bench = Bench { size_g: Some(decimal("20")), balance: None };
+    let sheet = batch_sheet(&facts, date(2026, 11, 24), &bench, "test", &text).unwrap();
+    let printed: Vec<(usize, Decimal)> = sheet
+        .making
+        .iter()
+        .flat_map(|step| step.lines.iter().map(|line| (line.number, line.grams)))
+        .collect();
+    let weighed: Vec<(usize, Decimal)> = plan.portions().map(|line| (line.number, line.grams)).collect();
+    assert_eq!(printed, weighed);
+}
+
+#[test]
 fn a_hold_runs_from_the_first_reading_that_is_hot_enough_or_from_the_press() {
     let facts = shipped().unwrap();
     let plan = planned(&facts, WRITTEN, None);

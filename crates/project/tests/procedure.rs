@@ -287,3 +287,63 @@ fn drops_of_base_for_a_treated_powder_are_cautioned_of_where_they_fall() {
     let untreated = of_lines(&[("Water", "remainder = true"), ("xanthan-gum", "percent = 0.3")]);
     assert!(untreated.steps.iter().flat_map(|step| &step.cautions).all(|one| one.hazard != "caustic"));
 }
+
+#[test]
+fn a_step_that_sets_the_ph_is_offered_where_none_does_and_never_put_in() {
+    let formula = |steps: &str| {
+        format!(
+            "[product]\nname = \"Case\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\n[target]\nph = [4.2, 4.8]\n[[phase]]\nname = \"A\"\n\
+             [[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Sodium benzoate\"\npercent = 0.4\n\
+             [[phase.line]]\nmaterial = \"Citric acid\"\nto_ph = 4.5\n{steps}"
+        )
+    };
+    let add = |names: &[&str]| {
+        let lines: Vec<String> = names.iter().map(|name| format!("{{ material = \"{name}\" }}")).collect();
+        format!("[[step]]\ndoes = \"add\"\nlines = [{}]\n", lines.join(", "))
+    };
+    let told = |steps: &str| procedure(&FACTS, "case", &formula(steps)).expect("a procedure").0;
+    // All in already: the acid goes over into the new step, behind all that goes in and before the look at the end.
+    let last = format!(
+        "{}{}[[step]]\ndoes = \"check\"\n",
+        add(&["Water", "Sodium benzoate"]),
+        add(&["Citric acid"])
+    );
+    let found = told(&last);
+    assert_eq!(found.steps.len(), 3, "nothing is put in by itself");
+    let offer = found.offer.expect("an offer");
+    assert_eq!((offer.number, offer.line, offer.brings, offer.stays_percent.as_str()), (3, 2, true, ""));
+    assert!(offer.why.contains("far edge"), "{}", offer.why);
+    // Something stands behind the acid: its first portion stays.
+    let found = told(&format!("{}{}", add(&["Water", "Citric acid"]), add(&["Sodium benzoate"])));
+    let share = found.first.as_ref().map_or(0.0, |first| first.share);
+    let offer = found.offer.expect("an offer");
+    assert_eq!((offer.number, offer.brings), (3, true));
+    let stays: f64 = offer.stays_percent.parse().expect("a number");
+    assert!((stays - 100.0 * share).abs() < 1e-4, "{stays} {share}");
+    // With what is offered nothing of it is missing any more, and no more goes in unread than may.
+    let mended = format!(
+        "[[step]]\ndoes = \"add\"\nlines = [{{ material = \"Water\" }}, {{ material = \"Citric acid\", share_percent = {stays} }}]\n{}\
+         [[step]]\ndoes = \"adjust-ph\"\nlines = [{{ material = \"Citric acid\", share_percent = {} }}]\n",
+        add(&["Sodium benzoate"]),
+        ((100.0 - stays) * 1e6).round() / 1e6
+    );
+    let found = told(&mended);
+    assert!(found.offer.is_none());
+    let broken = found.broken.iter().chain(found.steps.iter().flat_map(|step| &step.broken));
+    let rules: Vec<&str> = broken.map(|one| one.rule.as_str()).collect();
+    assert!(!rules.contains(&"first-portion") && !rules.contains(&"each-line-once"), "{rules:?}");
+    // Twice as much unread is told.
+    let bold = mended.replacen(&format!("share_percent = {stays}"), "share_percent = 99.9", 1);
+    let bold = bold.replace(
+        &format!("share_percent = {}", ((100.0 - stays) * 1e6).round() / 1e6),
+        "share_percent = 0.1",
+    );
+    let found = told(&bold);
+    assert!(
+        found.steps[0].broken.iter().any(|one| one.rule == "first-portion"),
+        "{:?}",
+        found.steps[0].broken
+    );
+    // A proposal needs no offer.
+    assert!(told("").offer.is_none());
+}

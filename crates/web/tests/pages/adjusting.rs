@@ -229,6 +229,31 @@ async fn a_moving_reading_tells_where_it_ends_and_a_stuck_meter_has_its_words() 
 }
 
 #[tokio::test]
+async fn settled_readings_repeated_count_as_one_and_say_what_stands_off() {
+    let mut beaker = Beaker::open().await;
+    let (step, start) = (beaker.step, 200_000);
+    let stood = |value: &str| json!({ "did": "ph", "step": step, "value": value, "temperature_c": "25", "method": "neat", "settled": true });
+    beaker.enter_at(start, stood("2.22")).await;
+    let once = beaker.advice().await;
+    assert!(once["series"]["together"].is_null(), "one reading is no series: {}", once["series"]);
+    for (at, value) in [(60, "2.24"), (120, "2.23"), (180, "3.22"), (240, "2.23")] {
+        beaker.enter_at(start + at, stood(value)).await;
+    }
+    let told = beaker.advice().await;
+    assert_eq!(told["advice"]["readings"].as_array().unwrap().len(), 1, "one series is one reading");
+    let together = &told["series"]["together"];
+    // The mean of 2.22, 2.24, 2.23 and 2.23; 3.22 is left out and named.
+    assert!((number(&together["ph"]) - 2.23).abs() < 1e-9, "{together}");
+    assert!((together["ph"]["high"].as_f64().unwrap() - 2.23 - 1.96 * 0.01 / 2.0).abs() < 1e-9, "{together}");
+    let words = together["words"].as_str().unwrap();
+    assert!(words.contains("4 settled readings") && words.contains("reading 4 stands far off"), "{words}");
+    assert!(
+        number(&told["advice"]["reading"]) < number(&once["advice"]["reading"]),
+        "together they are surer"
+    );
+}
+
+#[tokio::test]
 async fn a_calibration_is_kept_with_its_meter_and_offered_to_the_next_batch_of_the_day() {
     let mut beaker = Beaker::open().await;
     beaker.read_ph("2.22").await;
