@@ -66,11 +66,11 @@ async function untilThePh() {
 /**
  * What a meter shows in 200 g of the toner with so much sodium hydroxide 20 % in it, off by its electrode: a charge balance with constants of
  * textbooks moved to this ionic strength by hand, and a solution that has drawn carbon dioxide and holds 18.5 % only. It is not the model of the program, and need not agree with it.
- * @param {number} grams @param {number} off
+ * @param {number} grams @param {number} off @param {number} [strength] of the solution, as a share
  */
-function meter(grams, off) {
+function meter(grams, off, strength = 0.185) {
   const kg = 0.176 + 0.0008 * grams;
-  const sodium = (0.7 / 144.1 + (4 * 0.4 * 0.9) / 351.1 + (0.185 * grams) / 40) / kg + (0.4 / 150.2) / kg;
+  const sodium = (0.7 / 144.1 + (4 * 0.4 * 0.9) / 351.1 + (strength * grams) / 40) / kg + (0.4 / 150.2) / kg;
   const acids = [[10 * 0.9995 / 152.15, 3.22], [0.7 / 144.1, 4.03], [0.4 / 150.2, 4.6]];
   const chelate = (0.4 * 0.9) / 351.1 / kg;
   let [low, high] = [0, 14];
@@ -116,9 +116,11 @@ describe('a pH at the beaker', () => {
     await page.locator('.ph-meter', { hasText: /meter 2, calibrated.*slope 99\.\d %.*around the window/ }).waitFor();
     await told(/Read the pH first/);
     const off = 0.03;
+    // A bottle that stood open: what the procedure puts in unread falls short of the window's middle.
+    const strength = 0.165;
     let inIt = 0;
     let steps = 0;
-    await stands(meter(before, off));
+    await stands(meter(before, off, strength));
     for (; steps < 6; steps += 1) {
       await told(/Then pH|In the window/);
       if (await page.locator('.ph-done').count()) break;
@@ -131,12 +133,12 @@ describe('a pH at the beaker', () => {
       await page.locator('#step [name=net]').fill(put);
       await page.locator('#step [name=net]').press('Enter');
       await told(/Read first/);
-      const shown = meter(before + inIt, off);
+      const shown = meter(before + inIt, off, strength);
       assert.ok(Number(shown) <= 4.0, `past the window after ${inIt} g: ${shown}`);
       await stands(shown);
     }
     assert.ok(steps >= 1 && steps <= 4, `${steps} additions`);
-    const last = meter(before + inIt, off);
+    const last = meter(before + inIt, off, strength);
     assert.ok(Number(last) >= 3.6 && Number(last) <= 4.0, last);
     assert.match(await page.locator('.tomorrow').innerText(), /Tomorrow/);
     await page.getByRole('button', { name: 'The pH is right' }).click();

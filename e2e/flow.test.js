@@ -273,6 +273,26 @@ describe('a measured flow curve', () => {
     assert.deepEqual(wrong, []);
   });
 
+  test('a curve whose answer is lost waits here, is sent again and kept once', async () => {
+    await page.goto(new URL(`${formula}/trials`, server.url).href);
+    await page.locator('#trial-1').waitFor();
+    const before = await page.locator('.curve').count();
+    await page.getByRole('link', { name: 'Add a flow curve' }).first().click();
+    await page.locator('#pasted').fill(MEASURED);
+    await page.locator('.fits-table').first().waitFor();
+    await page.waitForFunction(() => /trial \d/.test(/** @type {HTMLSelectElement} */ (document.querySelector('.entry [name=trial]'))?.selectedOptions[0]?.textContent ?? ''));
+    await page.route('**/curves', async (route) => { await route.fetch(); await route.abort(); }, { times: 1 });
+    await page.getByRole('button', { name: 'Keep the curve' }).click();
+    await page.locator('.kept-with', { hasText: 'One curve waits to be sent' }).waitFor();
+    assert.equal(await page.evaluate(() => JSON.parse(localStorage.getItem('levigate-curves') ?? '[]').length), 1);
+    await page.locator('.kept-with', { hasText: 'It had arrived before, and is kept once' }).waitFor();
+    assert.equal(await page.evaluate(() => localStorage.getItem('levigate-curves')), null);
+    await page.getByRole('link', { name: 'See it among the readings' }).click();
+    await page.locator('.curve').nth(before).waitFor();
+    assert.equal(await page.locator('.curve').count(), before + 1);
+    assert.deepEqual(wrong.filter((one) => !/ERR_FAILED|Failed to load resource|Failed to fetch/.test(one)), []);
+  });
+
   test('a recovery after shear is understood, drawn, its laws told, and its clock put right', async () => {
     await measure(RECOVERED);
     assert.match(await page.locator('.columns-table').innerText(), /time/);

@@ -104,6 +104,23 @@ describe('how it is made', () => {
     assert.deepEqual(wrong, []);
   });
 
+  test('the step that sets the pH is offered where it was taken out, and put in at a press', async () => {
+    const set = await numberOf(/Set the pH$/);
+    assert.ok(set > 0, (await titles()).join());
+    const base = await numberOf(/Add Sodium hydroxide/);
+    assert.match(await page.locator(`#step-${base} .step-margin`).innerText(), /First [\d.]+\sg of the [\d.]+\sg of Sodium hydroxide.*far edge of the window/s);
+    await again(() => page.locator(`#step-${set}`).getByRole('button', { name: /^Take out/ }).click());
+    const offer = page.locator('.making-whole .note', { hasText: 'no step sets the pH' });
+    await offer.waitFor();
+    assert.match(await offer.innerText(), /A step more, as step \d+: set the pH to 3\.8/);
+    await again(() => offer.getByRole('button', { name: 'Add this step' }).click());
+    assert.equal(await offer.count(), 0);
+    assert.ok(await numberOf(/Set the pH$/) > base);
+    await again(() => page.keyboard.press('Control+z'));
+    await offer.waitFor();
+    assert.deepEqual(wrong, []);
+  });
+
   test('numbers, lines and steps are changed in place; what goes in nowhere is told', async () => {
     const add = await numberOf(/Add Glycolic acid/);
     await page.locator(`#step-${add}`).getByRole('button', { name: /^Change/ }).click();

@@ -1,7 +1,5 @@
 //! Repeated settled readings of one pH, against another program.
 
-#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
-
 use levigate_process::repeated::{Stood, repeated};
 use serde::Deserialize;
 use std::path::Path;

@@ -159,7 +159,9 @@ export class MakingView {
     const one = (/** @type {any} */ because) => h('p', { class: 'reason' }, h('b', {}, prose(because.stands)), told.includes(because.why) ? h('span', { class: 'aside', title: because.why }, ', as above.') : `. ${prose(because.why)}`, told.includes(because.why) ? '' : cited(because, this.made));
     const list = [...step.because].sort((a, b) => Number(told.includes(a.why)) - Number(told.includes(b.why)));
     if (!list.length) return h('p', { class: 'reason aside' }, this.made.written || !step.lines.length ? '' : 'In the order of the phases.');
-    return h('div', {}, ...list.slice(0, AT_ONCE).map(one), list.length > AT_ONCE ? h('details', {}, h('summary', {}, list.length === AT_ONCE + 1 ? 'one more reason' : `${list.length - AT_ONCE} more reasons`), ...list.slice(AT_ONCE).map(one)) : null);
+    // How much goes in unread is an instruction as much as a reason: it is never behind the others.
+    const [amount, others] = [true, false].map((own) => list.filter((because) => (because.rule === 'first-portion') === own));
+    return h('div', {}, ...amount.map(one), ...others.slice(0, AT_ONCE).map(one), others.length > AT_ONCE ? h('details', {}, h('summary', {}, others.length === AT_ONCE + 1 ? 'one more reason' : `${others.length - AT_ONCE} more reasons`), ...others.slice(AT_ONCE).map(one)) : null);
   }
 
   /** @param {number} at @param {-1|1} by */
