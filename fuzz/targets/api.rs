@@ -1,85 +1,92 @@
-//! Bodies sent to the JSON routes over a real desk: never a failure of the server.
+//! Bodies and addresses sent to the routes over a real desk: never a failure of the server. The first byte names the route.
 #![no_main]
 
-use axum::Router;
-use axum::body::Body;
-use axum::http::Request;
-use http_body_util::BodyExt as _;
-use levigate_web::{DeskSetup, WorkspaceDesk};
+mod house;
+
+use axum::http::Method;
+use house::House;
 use libfuzzer_sys::fuzz_target;
 use std::cell::RefCell;
-use std::sync::Arc;
-use tower::ServiceExt as _;
 
-const HOST: &str = "127.0.0.1:7207";
-/// What is saved stays in memory, so the desk is set up afresh now and then.
-const FRESH_AFTER: usize = 500;
-
-struct House {
-    runtime: tokio::runtime::Runtime,
-    router: Router,
-    token: String,
-    sent: usize,
-}
-
-impl House {
-    fn new() -> Self {
-        let runtime =
-            tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime starts");
-        let router = runtime.block_on(async {
-            let store = levigate_store::SqliteStore::in_memory().await.expect("a store opens");
-            let workspace = levigate_store::with_machine(Arc::new(store));
-            let setup = DeskSetup {
-                studio: "Test bench".to_owned(),
-                person: "Ines".to_owned(),
-                sample: false,
-                market: "eu".to_owned(),
-                day: std::sync::Arc::new(|| jiff::civil::date(2026, 11, 26)),
-            };
-            let facts = levigate_facts::shipped().expect("the shipped facts can be read");
-            let desk = WorkspaceDesk::open(workspace, facts, setup).await.expect("a desk opens");
-            levigate_web::serve::router(Arc::new(desk), 7207).expect("a router is made")
-        });
-        let page = runtime.block_on(async {
-            let request = Request::get("/formulas").header("host", HOST).body(Body::empty());
-            let response = router.clone().oneshot(request.expect("a request")).await.expect("an answer");
-            response.into_body().collect().await.expect("a page").to_bytes()
-        });
-        let page = String::from_utf8_lossy(&page);
-        let token = page.split("name=\"levigate-token\" content=\"").nth(1).and_then(|rest| rest.split('"').next());
-        Self { token: token.expect("a token").to_owned(), runtime, router, sent: 0 }
-    }
-}
+const FRESH_AFTER: usize = 300;
 
 thread_local! {
     static HOUSE: RefCell<Option<House>> = const { RefCell::new(None) };
 }
 
+fn path(route: u8, house: &House) -> Option<String> {
+    let House { formula, trial, lot, batch, .. } = house;
+    Some(match route {
+        b'a' => "/api/assess".to_owned(),
+        b'f' => "/api/figures".to_owned(),
+        b'u' => "/api/in-use".to_owned(),
+        b'n' => "/api/level".to_owned(),
+        b'p' => "/api/procedure".to_owned(),
+        b's' => "/api/sure".to_owned(),
+        b'c' => "/api/scale".to_owned(),
+        b'x' => "/api/measurement".to_owned(),
+        b't' => "/api/toml".to_owned(),
+        b'm' => "/api/materials".to_owned(),
+        b'i' => "/api/formulas/import".to_owned(),
+        b'v' => "/api/bring-in/preview".to_owned(),
+        b'b' => "/api/bring-in".to_owned(),
+        b'A' => "/api/adjust".to_owned(),
+        b'C' => "/api/calibrate".to_owned(),
+        b'F' => "/api/flow/fit".to_owned(),
+        b'w' => "/api/formulas".to_owned(),
+        b'r' => format!("/api/formulas/{formula}/versions"),
+        b'T' => format!("/api/formulas/{formula}/trials"),
+        b'R' => format!("/api/trials/{trial}/readings"),
+        b'O' => format!("/api/trials/{trial}/observations"),
+        b'j' => format!("/api/trials/{trial}/curves"),
+        b'l' => "/api/lots".to_owned(),
+        b'L' => format!("/api/lots/{lot}/correction"),
+        b'k' => format!("/api/lots/{lot}/status"),
+        b'y' => format!("/api/lots/{lot}/movements"),
+        b'h' => format!("/api/formulas/{formula}/batches"),
+        b'P' => format!("/api/formulas/{formula}/batches/plan"),
+        b'e' => format!("/api/batches/{batch}/entries"),
+        b'z' => format!("/api/batches/{batch}/undo"),
+        b'o' => format!("/api/batches/{batch}/corrections"),
+        b'S' => format!("/api/batches/{batch}/sign-off"),
+        b'q' => format!("/api/batches/{batch}/samples"),
+        _ => return None,
+    })
+}
+
 fuzz_target!(|input: &[u8]| {
     let Some((route, body)) = input.split_first() else { return };
-    let path = match route {
-        b'a' => "/api/assess",
-        b'f' => "/api/figures",
-        b't' => "/api/toml",
-        b'm' => "/api/materials",
-        b'i' => "/api/formulas/import",
-        b'v' => "/api/bring-in/preview",
-        b'b' => "/api/bring-in",
-        _ => return,
-    };
     HOUSE.with_borrow_mut(|house| {
-        if house.as_ref().is_none_or(|house| house.sent >= FRESH_AFTER) {
+        if house.as_ref().is_none_or(|house| house.worn(FRESH_AFTER)) {
             *house = Some(House::new());
         }
         let Some(house) = house.as_mut() else { return };
-        house.sent += 1;
-        let request = Request::post(path)
-            .header("host", HOST)
-            .header("origin", format!("http://{HOST}"))
-            .header("x-levigate-token", &house.token)
-            .body(Body::from(body.to_vec()))
-            .expect("a request");
-        let answer = house.runtime.block_on(house.router.clone().oneshot(request)).expect("an answer");
-        assert!(!answer.status().is_server_error(), "{path}: {}", answer.status());
+        if *route == b'g' {
+            // An address: `{f}`, `{t}`, `{l}` and `{b}` stand for what is there.
+            let Ok(address) = std::str::from_utf8(body) else { return };
+            let address = address
+                .replace("{f}", &house.formula)
+                .replace("{t}", &house.trial)
+                .replace("{l}", &house.lot)
+                .replace("{b}", &house.batch);
+            if let Some((status, _)) = house.send(Method::GET, &address, &[]) {
+                assert!(!status.is_server_error(), "{address}: {status}");
+            }
+            return;
+        }
+        let Some(path) = path(*route, house) else { return };
+        let Some((status, answer)) = house.send(Method::POST, &path, body) else { return };
+        assert!(!status.is_server_error(), "{path}: {status}");
+        if status.is_client_error() {
+            let told: serde_json::Value = serde_json::from_slice(&answer).expect("a refusal is JSON");
+            assert!(told["place"].is_object(), "{path}: {told}");
+        }
+        if *route == b'e' || *route == b'h' {
+            // What was kept can be shown.
+            for page in [format!("/api/batches/{}", house.batch), format!("/batches/{}", house.batch)] {
+                let (status, _) = house.send(Method::GET, &page, &[]).expect("an address");
+                assert!(status.is_success(), "{page}: {status}");
+            }
+        }
     });
 });
