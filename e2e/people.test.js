@@ -255,6 +255,43 @@ describe('people', () => {
     assert.deepEqual(unexpected(), []);
   });
 
+  test('what was refused before the password and is heard of after it asks for no other', async () => {
+    await logIn('Ines Marrow', PASSWORD);
+    await context.clearCookies();
+    const answers = /** @type {number[]} */ ([]);
+    /** @type {() => void} */ let letGo = () => {};
+    /** @type {() => void} */ let refused = () => {};
+    const held = new Promise((done) => { letGo = () => done(undefined); });
+    const late = new Promise((done) => { refused = () => done(undefined); });
+    // The program refuses both at once; the refusal of the second reaches the page only once somebody has logged in.
+    await page.route('**/api/batches', async (route) => {
+      const answer = await route.fetch();
+      answers.push(answer.status());
+      if (answers.length === 1) {
+        refused();
+        await held;
+      }
+      await route.fulfill({ response: answer });
+    });
+    const both = page.evaluate(async () => {
+      const from = '/static/api.js';
+      const { ask } = await import(from);
+      return Promise.all(['/api/formulas', '/api/batches'].map(async (path) => Array.isArray(await ask('GET', path))));
+    });
+    const strip = page.locator('.log-in-again');
+    await strip.waitFor();
+    await late;
+    assert.deepEqual(answers, [401], 'the second was refused before anybody logged in');
+    await strip.locator('[name=password]').fill(PASSWORD);
+    await page.keyboard.press('Enter');
+    await strip.waitFor({ state: 'detached' });
+    letGo();
+    assert.deepEqual(await both, [true, true]);
+    assert.deepEqual(answers, [401, 200], 'it was asked again, once');
+    assert.equal(await strip.count(), 0, 'and the password only once');
+    assert.deepEqual(unexpected(), []);
+  });
+
   test('logging out everywhere ends the other browser too', async () => {
     await logIn('Ines Marrow', PASSWORD);
     const elsewhere = await browser.newContext();
