@@ -61,10 +61,7 @@ struct BatchData {
 /// One batch at the beaker.
 pub async fn batch(Given(room): Given, Path(name): Path<String>) -> Page {
     let batch = room.desk.batch(crate::batches::named(&name)?).await?;
-    let mut lots = BTreeMap::new();
-    for line in &batch.lines {
-        lots.insert(line.number, room.desk.lots_for_line(&batch.id.to_string(), line.number).await?);
-    }
+    let lots = room.desk.lots_for_lines(&batch.id.to_string()).await?;
     let (code, product) = (batch.code.clone(), batch.product.clone());
     let sources = room.desk.sources_of(&batch).await;
     let data = data(&BatchData { batch, lots, sources })?;

@@ -176,10 +176,7 @@ struct TypeBackData {
 pub async fn type_back(Given(room): Given, Path(name): Path<String>) -> Page {
     let batch = room.desk.batch(named(&name)?).await?;
     let id = batch.id.to_string();
-    let mut lots = BTreeMap::new();
-    for line in &batch.lines {
-        lots.insert(line.number, room.desk.lots_for_line(&id, line.number).await?);
-    }
+    let lots = room.desk.lots_for_lines(&id).await?;
     let version_code = room.desk.version_code_of_batch(&id).await?;
     let (code, product) = (batch.code.clone(), batch.product.clone());
     let data = data(&TypeBackData { batch, version_code, lots })?;

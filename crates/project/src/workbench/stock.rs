@@ -254,6 +254,37 @@ pub async fn lots_for_line(
         return Err(fault.into());
     };
     let stock = gather_stock(workspace).await?;
+    suggested(workspace, facts, day, records, (&stock, of)).await
+}
+
+/// The same for every line, by its number, with one look at the stock.
+///
+/// # Errors
+/// The workspace cannot be read.
+pub async fn lots_for_lines(
+    workspace: &Workspace,
+    facts: &Facts,
+    day: Date,
+    records: &super::batch::BatchRecords,
+) -> Result<BTreeMap<usize, Vec<Suggested>>, KeepError> {
+    let progress = super::batch::Progress::of(&records.batch.what.plan, &records.entries);
+    let stock = gather_stock(workspace).await?;
+    let mut lots = BTreeMap::new();
+    for of in &progress.lines {
+        let found = suggested(workspace, facts, day, records, (&stock, of)).await?;
+        lots.insert(of.planned.number, found);
+    }
+    Ok(lots)
+}
+
+async fn suggested(
+    workspace: &Workspace,
+    facts: &Facts,
+    day: Date,
+    records: &super::batch::BatchRecords,
+    (stock, of): (&Stock, &super::batch::LineProgress),
+) -> Result<Vec<Suggested>, KeepError> {
+    let line = of.planned.number;
     let mut suggested = stock.first_expired_first(&of.planned.material, day, of.missing_g());
     for one in &mut suggested {
         let target = super::batch::target_with_lot(workspace, facts, day, records, line, &one.code).await?;

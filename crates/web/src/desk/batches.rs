@@ -124,6 +124,8 @@ pub trait BatchDesk: Send + Sync {
     async fn retain_sample(&self, batch: &str, typed: &TypedSample) -> Answer<Entered>;
     /// The lots that could be taken for a line of a batch, the one to take first in front.
     async fn lots_for_line(&self, batch: &str, line: usize) -> Answer<Vec<Suggested>>;
+    /// The same for every line, by its number, with one look at the stock.
+    async fn lots_for_lines(&self, batch: &str) -> Answer<BTreeMap<usize, Vec<Suggested>>>;
     /// What the next batch after this one starts from: all the same, and one thing to change.
     async fn next_batch(&self, batch: &str) -> Answer<TypedBatch>;
     /// All lots as they stand on the shelf.

@@ -160,6 +160,14 @@ impl BatchDesk for WorkspaceDesk {
         lots.map_err(|error| not_kept(CODE, &error))
     }
 
+    async fn lots_for_lines(&self, batch: &str) -> Answer<BTreeMap<usize, Vec<Suggested>>> {
+        let (desk, batch) = (&self.inner, entry(batch)?);
+        let facts = desk.shelf.facts();
+        let records = verbs::gather_batch(&desk.workspace, batch).await.map_err(|error| stored(&error))?;
+        let lots = stock::lots_for_lines(&desk.workspace, &facts, desk.day(), &records).await;
+        lots.map_err(|error| not_kept(CODE, &error))
+    }
+
     async fn next_batch(&self, batch: &str) -> Answer<TypedBatch> {
         let records = verbs::gather_batch(&self.inner.workspace, entry(batch)?).await;
         records.map(|records| verbs::next_of(&records)).map_err(|error| stored(&error))
