@@ -85,7 +85,6 @@ fn nothing_that_was_typed_is_run() {
                 struck: None,
             }],
             batches: 1,
-            cut: false,
             day: "2026-11-24".parse().expect("a day"),
         };
         let sheet = toner::sheet("200", "0.01", |_, materials| materials[0].name = hostile.to_owned());

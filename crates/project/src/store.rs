@@ -162,6 +162,8 @@ pub enum Select {
     Newest(Kind, u32),
     /// Behind a place in the log, so many at most.
     After(u64, u32),
+    /// Of a kind, behind a place in the log, so many at most.
+    KindAfter(Kind, u64, u32),
 }
 
 /// Where the log ends.

@@ -30,11 +30,6 @@ pub fn deviation_list(list: &DeviationList) -> Document {
         "What people wrote down, steps that were left out, what was decided about too much of a line, and lines that ended outside their \
          tolerance. Times are when it was done, in universal time.",
     )];
-    if list.cut {
-        blocks.push(Block::heed(
-            "There are more batches than were gone through: the oldest are not in this list.",
-        ));
-    }
     if list.rows.is_empty() {
         blocks.push(Block::words("Nothing went otherwise than planned, as far as the record shows."));
     } else {

@@ -116,6 +116,14 @@ impl Workspace {
         self.select(&Select::Newest(T::KIND, most)).await
     }
 
+    /// The records of a kind behind a place in the log, so many at most: page by page, where there may be more than fit at once.
+    ///
+    /// # Errors
+    /// The medium failed.
+    pub async fn after<T: Record>(&self, sequence: u64, most: u32) -> Result<Vec<Kept<T>>, StoreError> {
+        self.select(&Select::KindAfter(T::KIND, sequence, most)).await
+    }
+
     /// The batch of a code.
     ///
     /// # Errors

@@ -50,6 +50,12 @@ pub(super) async fn read(pool: &SqlitePool, select: &Select) -> Result<Vec<LogEn
                 .bind(kind.word())
                 .bind(*most)
         }
+        Select::KindAfter(kind, sequence, most) => {
+            sqlx::query(records!("WHERE kind = $1 AND sequence > $2 ORDER BY sequence LIMIT $3"))
+                .bind(kind.word())
+                .bind(i64::try_from(*sequence).unwrap_or(i64::MAX))
+                .bind(*most)
+        }
         Select::After(sequence, most) => {
             sqlx::query(records!("WHERE sequence > $1 ORDER BY sequence LIMIT $2"))
                 .bind(i64::try_from(*sequence).unwrap_or(i64::MAX))

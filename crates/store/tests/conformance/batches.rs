@@ -8,7 +8,7 @@ use levigate_project::records::{
     StepKind, StockMovement, TypedMass, TypedNumber,
 };
 use levigate_project::store::{StoreError, Trace};
-use levigate_project::workbench::batch::Progress;
+use levigate_project::workbench::batch::{Progress, deviations_between};
 use levigate_project::workbench::lots::named_key;
 use levigate_project::workbench::stock::gather_stock;
 use levigate_project::workbench::trace::{forward, forward_not_on_file};
@@ -151,8 +151,34 @@ pub(super) async fn a_batch_begins_with_its_trial_or_not_at_all(workspace: &Work
     assert_eq!(workspace.store().head().await.unwrap(), before, "no trial without its batch");
     let second = started(workspace, "260302-02").await;
     let newest = workspace.newest::<Batch>(1).await.unwrap();
-    assert_eq!(newest, [second]);
+    assert_eq!(newest, std::slice::from_ref(&second));
+    assert_eq!(workspace.after::<Batch>(0, 1).await.unwrap(), std::slice::from_ref(&batch));
+    assert_eq!(workspace.after::<Batch>(batch.sequence, 9).await.unwrap(), [second]);
     workspace.verify().await.unwrap();
+}
+
+pub(super) async fn a_list_of_deviations_goes_through_every_batch(workspace: &Workspace) {
+    // More than are held at once; something went otherwise in the first and in the last.
+    let told = [0, 203];
+    for number in 0..=203 {
+        let batch = started(workspace, &format!("B-{number}")).await;
+        if told.contains(&number) {
+            let did = Did::Deviation {
+                text: format!("stirred longer in {number}"),
+                reason: "lumps".to_owned(),
+                decision: "goes on".to_owned(),
+            };
+            let (_, named) = lot(workspace, &format!("M-{number}")).await;
+            let entry = BatchEntry { did, ..weighed(batch.id, number, &named, "10") };
+            let mark = if number == 0 { id(1) } else { id(2) };
+            send(workspace, mark, &entry, None).await.unwrap();
+        }
+    }
+    let days = (jiff::civil::date(2000, 1, 1), jiff::civil::date(2100, 1, 1));
+    let list = deviations_between(workspace, days).await.unwrap();
+    assert_eq!(list.batches, 204);
+    let texts: Vec<&str> = list.rows.iter().map(|row| row.text.as_str()).collect();
+    assert_eq!(texts, ["stirred longer in 0", "stirred longer in 203"]);
 }
 
 pub(super) async fn an_entry_sent_twice_is_kept_once(workspace: &Workspace) {

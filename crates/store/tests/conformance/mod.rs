@@ -40,6 +40,7 @@ pub(crate) async fn holds(fresh: impl AsyncFn() -> Arc<dyn Store>) {
     whole::a_write_that_knew_of_another_log_is_refused(&workspace(fresh().await)).await;
     whole::an_export_holds_everything(&workspace(fresh().await)).await;
     batches::a_batch_begins_with_its_trial_or_not_at_all(&workspace(fresh().await)).await;
+    batches::a_list_of_deviations_goes_through_every_batch(&workspace(fresh().await)).await;
     batches::an_entry_sent_twice_is_kept_once(&workspace(fresh().await)).await;
     let mut devices = Vec::new();
     for _ in 0..6 {

@@ -96,6 +96,9 @@ impl Store for MemoryStore {
                     found.entry.kind == *kind && found.entry.parent.is_some_and(|(_, parent)| parent == *id)
                 }
                 Select::After(sequence, _) => found.sequence > *sequence,
+                Select::KindAfter(kind, sequence, _) => {
+                    found.entry.kind == *kind && found.sequence > *sequence
+                }
             })
             .collect();
         if matches!(select, Select::Latest(_)) {
@@ -109,7 +112,7 @@ impl Store for MemoryStore {
         if let Select::Newest(..) = select {
             found.reverse();
         }
-        if let Select::Newest(_, most) | Select::After(_, most) = select {
+        if let Select::Newest(_, most) | Select::After(_, most) | Select::KindAfter(_, _, most) = select {
             found.truncate(*most as usize);
         }
         Ok(found)

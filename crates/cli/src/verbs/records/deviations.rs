@@ -50,8 +50,5 @@ fn told(list: &DeviationList, look: Look) -> String {
             paper.hanging(2, "struck out:", &format!("by {}: {}", struck.who, struck.reason));
         }
     }
-    if list.cut {
-        paper.paragraph(0, "There are more batches than were gone through: the oldest are not in this list.");
-    }
     paper.finish()
 }

@@ -10,8 +10,8 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
 
-/// Most batches that are gone through, the newest first.
-const MOST_BATCHES: u32 = 5000;
+/// Batches that are held at once; the plan of one is a few kilobytes.
+const PAGE: u32 = 200;
 
 /// A list of deviations.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -28,8 +28,6 @@ pub struct DeviationList {
     pub rows: Vec<Deviated>,
     /// Batches gone through.
     pub batches: usize,
-    /// There are older batches that were not gone through.
-    pub cut: bool,
     /// The day it stands for: that of the last record gone through, or the last day of the span.
     pub day: Date,
 }
@@ -79,7 +77,6 @@ pub async fn deviations_of(workspace: &Workspace, batch: &Kept<Batch>) -> Result
         to: None,
         rows: deviated(batch, &entries),
         batches: 1,
-        cut: false,
         day: day_of(last),
     })
 }
@@ -92,18 +89,18 @@ pub async fn deviations_between(
     workspace: &Workspace,
     (from, to): (Date, Date),
 ) -> Result<DeviationList, StoreError> {
-    let batches: Vec<Kept<Batch>> = workspace.newest(MOST_BATCHES).await?;
-    let cut = batches.len() >= MOST_BATCHES as usize;
-    let (mut rows, mut looked_at) = (Vec::new(), 0);
-    for batch in batches {
+    let (mut rows, mut looked_at, mut behind) = (Vec::new(), 0, 0);
+    loop {
+        let page: Vec<Kept<Batch>> = workspace.after(behind, PAGE).await?;
+        let Some(last) = page.last() else { break };
+        behind = last.sequence;
         // What was begun after the span cannot have gone wrong in it.
-        if day_of(batch.when) > to {
-            continue;
+        for batch in page.iter().filter(|batch| day_of(batch.when) <= to) {
+            looked_at += 1;
+            let entries: Vec<Kept<BatchEntry>> = workspace.of(batch.id).await?;
+            let own = deviated(batch, &entries).into_iter();
+            rows.extend(own.filter(|row| (from..=to).contains(&day_of(row.when))));
         }
-        looked_at += 1;
-        let entries: Vec<Kept<BatchEntry>> = workspace.of(batch.id).await?;
-        let own = deviated(&batch, &entries).into_iter();
-        rows.extend(own.filter(|row| (from..=to).contains(&day_of(row.when))));
     }
     rows.sort_by(|one, other| {
         (one.when, &one.batch, one.entry).cmp(&(other.when, &other.batch, other.entry))
@@ -115,7 +112,6 @@ pub async fn deviations_between(
         to: Some(to),
         rows,
         batches: looked_at,
-        cut,
         day: to,
     })
 }
