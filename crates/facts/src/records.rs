@@ -224,7 +224,11 @@ impl Facts {
             }
             let PriceRecord { material, per_kg, currency, date, note } = value;
             if let Some(material) = self.material_for(tables, "price", &material, &place) {
-                material.prices.push(Price { per_kg, currency, date, note });
+                let price = Price { per_kg, currency, date, note };
+                // A record that was saved again brings its earlier prices along.
+                if !material.prices.contains(&price) {
+                    material.prices.push(price);
+                }
             }
         }
         for Placed { value, place } in tables.take::<DocumentRecord>("document") {

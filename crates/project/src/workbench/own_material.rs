@@ -384,7 +384,8 @@ impl Typing<'_> {
         }
     }
 
-    /// Earlier prices stay; a new one comes behind them.
+    /// Earlier prices stay; a new one comes behind them, and one that is there already is the newest again, once. The price in force saved
+    /// again without a day is no new one.
     fn prices(&mut self, typed: &OwnMaterial, day: Date, earlier: &[Price]) -> Vec<Price> {
         let mut prices = earlier.to_vec();
         let Some(per_kg) = self.number("price_per_kg", &typed.price_per_kg) else { return prices };
@@ -420,7 +421,9 @@ impl Typing<'_> {
         };
         let note = Some(typed.price_note.trim().to_owned()).filter(|note| !note.is_empty());
         let price = Price { per_kg, currency, date: date.to_string(), note };
-        if prices.last() != Some(&price) {
+        let same = |one: &Price| Price { date: price.date.clone(), ..one.clone() } == price;
+        if !(typed.price_date.trim().is_empty() && prices.last().is_some_and(same)) {
+            prices.retain(|one| *one != price);
             prices.push(price);
         }
         prices
@@ -533,6 +536,17 @@ mod tests {
             .map(|price| price.per_kg.to_string())
             .collect();
         assert_eq!(prices, ["0.80", "0.95"]);
+        // Saved once more without a day, on another day and over a price record of its own: each price stands once.
+        let beside = "[[price]]\nmaterial = \"KEY\"\nper_kg = \"0.80\"\ncurrency = \"EUR\"\ndate = \"DAY\"\n"
+            .replace("KEY", &second.key)
+            .replace("DAY", &day().to_string());
+        let typed = OwnMaterial { price_date: String::new(), ..typed };
+        let third = own_material(&again, day().tomorrow().unwrap(), &typed).unwrap();
+        let both = [("own", third.text.as_str()), ("price", beside.as_str())];
+        let again = lay_over(&facts, &both, Layer::Workspace).unwrap();
+        let kept = &again.library.materials[&third.key].prices;
+        let amounts: Vec<String> = kept.iter().map(|price| price.per_kg.to_string()).collect();
+        assert_eq!(amounts, ["0.80", "0.95"], "{kept:?}");
         assert_eq!(again.sources[&source].title, "Certificate of lot 7, Fenwick");
     }
 
