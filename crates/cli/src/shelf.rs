@@ -36,14 +36,21 @@ pub(crate) enum Want {
     Write,
 }
 
+/// The folder of the workspace that was named, or of the sample.
+fn folder_of(asked: &Where) -> Result<PathBuf, Failure> {
+    asked.workspace.clone().or_else(place::sample).ok_or_else(no_home)
+}
+
 impl Shelf {
+    /// Whether there is a workspace to open; nothing is made.
+    pub(crate) fn is_there(asked: &Where) -> Result<bool, Failure> {
+        folder_of(asked).map(|folder| place::is_workspace(&folder))
+    }
+
     /// Opens the workspace that was named, or the sample.
     pub(crate) async fn open(common: &Common, asked: &Where, want: Want) -> Result<Self, Failure> {
         let sample = asked.workspace.is_none();
-        let folder: PathBuf = match &asked.workspace {
-            Some(folder) => folder.clone(),
-            None => place::sample().ok_or_else(no_home)?,
-        };
+        let folder = folder_of(asked)?;
         if !place::is_workspace(&folder) {
             return Err(Failure::could_not(
                 "no-workspace",

@@ -21,6 +21,7 @@ mod lot;
 mod material;
 mod names;
 mod reading;
+mod shares;
 mod table;
 
 pub use columns::ColumnRead;
@@ -97,7 +98,7 @@ pub struct Asked {
     pub unit: String,
     /// Currency of prices that have none.
     pub currency: String,
-    /// `percent` or `fraction` where the amounts of a formula leave it open.
+    /// `percent`, `fraction` or `grams` where the amounts of a formula leave it open.
     pub shares: String,
     /// What a name means that is not on file, by the name: the key of a raw material; `like:` and a key for a grade of one's own with its
     /// composition.

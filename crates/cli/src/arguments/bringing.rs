@@ -64,6 +64,8 @@ pub(crate) enum Shares {
     Percent,
     /// 0.05 is 5 %
     Fraction,
+    /// grams of a batch, made percent of what they add up to or of what a q.s. line fills up to
+    Grams,
 }
 
 /// What a formula becomes.

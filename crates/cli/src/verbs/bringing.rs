@@ -1,15 +1,16 @@
 //! `import`: a formula, raw materials or lots out of a spreadsheet, all of it or nothing.
 
 use crate::answer::{Answer, Failure, complaint};
-use crate::arguments::{Common, Days, Import, ImportTable, ImportWhat, Months, Onto, Shares};
-use crate::input::{FactsUsed, InputBytes};
+use crate::arguments::{Common, Days, Import, ImportTable, ImportWhat, Months, Onto, Shares, Where};
+use crate::input::{self, FactsUsed, InputBytes};
 use crate::numbers;
 use crate::paper::{Ink, Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused, who};
 use crate::verbs::day;
+use levigate_facts::Facts;
 use levigate_project::bringing::{
-    Asked, BringError, Changed, ColumnAsked, Fate, Field, Made, Preview, What, bring, look as look_at,
-    standing,
+    Asked, BringError, Changed, ColumnAsked, Fate, Field, Made, Preview, Standing, What, bring,
+    look as look_at, standing,
 };
 use levigate_project::diagnostic::Diagnostic;
 use serde::Serialize;
@@ -37,6 +38,7 @@ pub(crate) fn import(common: &Common, asked: &Import, look: Look) -> Result<Answ
         let shares = formula.shares.map(|shares| match shares {
             Shares::Percent => "percent",
             Shares::Fraction => "fraction",
+            Shares::Grams => "grams",
         });
         question.shares = shares.unwrap_or_default().to_owned();
         let onto = formula.onto.map(|onto| match onto {
@@ -56,31 +58,50 @@ async fn run(
     question: &Asked,
     look: Look,
 ) -> Result<Answer, Failure> {
-    let want = if table.dry_run { Want::Read } else { Want::Write };
-    let shelf = Shelf::open(common, &table.by.place, want).await?;
     let (file, bytes) = (input.name.as_str(), input.bytes.as_slice());
     let wrong = |problems: Vec<Diagnostic>| Failure::bad_input(problems, None);
-    let (report, made) = if table.dry_run {
-        let standing = standing(&shelf.workspace, question.what).await.map_err(|error| refused(&error))?;
-        let on_file = standing.on_file(&shelf.facts, day(None), true);
-        (look_at(&on_file, file, bytes, question).map_err(wrong)?, Vec::new())
+    let (report, made, used) = if table.dry_run {
+        let (facts, used, standing) = on_file(common, &table.by.place, question.what).await?;
+        let on_file = standing.clone().unwrap_or_default();
+        let on_file = on_file.on_file(&facts, day(None), true);
+        let mut report = look_at(&on_file, file, bytes, question).map_err(wrong)?;
+        if standing.is_none() {
+            report.remarks.push("There is no workspace yet, so nothing on file was compared.".to_owned());
+        }
+        (report, Vec::new(), used)
     } else {
+        let shelf = Shelf::open(common, &table.by.place, Want::Write).await?;
         let who = who(table.by.who.as_ref(), shelf.sample);
         let brought =
             bring(&shelf.workspace, (&shelf.facts, day(None)), (&who, true), (file, bytes), question).await;
         match brought {
-            Ok(brought) => (brought.report, brought.made),
+            Ok(brought) => (brought.report, brought.made, shelf.used),
             Err(BringError::Table(problems)) => return Err(wrong(problems)),
             Err(BringError::NotReady(report)) => return Err(wrong(problems(file, &report))),
             Err(BringError::Store(error)) => return Err(refused(&error)),
         }
     };
     if common.json {
-        return Answer::json(&Written { report: &report, made: &made, facts: &shelf.used });
+        return Answer::json(&Written { report: &report, made: &made, facts: &used });
     }
     let mut paper = Paper::new(look);
     told(&mut paper, &report, &made, table.dry_run);
     Ok(Answer::text(paper.finish()))
+}
+
+/// The facts and what is on file; of the shipped and the named facts alone where there is no workspace, which is not made to look.
+async fn on_file(
+    common: &Common,
+    place: &Where,
+    what: What,
+) -> Result<(Facts, FactsUsed, Option<Standing>), Failure> {
+    if !Shelf::is_there(place)? {
+        let (facts, used) = input::facts(&common.facts)?;
+        return Ok((facts, used, None));
+    }
+    let shelf = Shelf::open(common, place, Want::Read).await?;
+    let standing = standing(&shelf.workspace, what).await.map_err(|error| refused(&error))?;
+    Ok((shelf.facts, shelf.used, Some(standing)))
 }
 
 fn question(what: What, table: &ImportTable) -> Result<Asked, Failure> {

@@ -2,6 +2,7 @@
 
 use super::field::{Field, field_of};
 use super::reading::is_amount;
+use super::shares::grams_in_head;
 use super::table::{Stored, Table};
 use super::{ColumnAsked, What};
 use crate::flow_table::ledger::Fault;
@@ -108,6 +109,7 @@ pub(super) fn layout(
     if header.is_none() && what == What::Formula {
         by_content(table, first, &mut columns);
     }
+    percent_before_grams(&mut columns);
     only_once(&mut columns);
     choose(&mut columns, what, asked)?;
     Ok(Layout { header, first, columns })
@@ -239,6 +241,17 @@ fn set(column: &mut ColumnRead, field: Field, why: &str, sure: bool) {
     column.words = field.words();
     column.why = why.to_owned();
     column.sure = sure;
+}
+
+/// Where percent and grams both stand, the percent are read: the grams are those of one batch.
+fn percent_before_grams(columns: &mut [ColumnRead]) {
+    let grams = |column: &ColumnRead| grams_in_head(&column.name).is_some();
+    let is = |column: &ColumnRead| column.field == Field::Percent;
+    let Some(percent) = columns.iter().find(|column| is(column) && !grams(column)) else { return };
+    let why = format!("column {} holds the percent; these are the grams of a batch", percent.letter);
+    for column in columns.iter_mut().filter(|column| is(column) && grams(column)) {
+        set(column, Field::Unused, &why, true);
+    }
 }
 
 /// A field is read from one column: the one whose head fits whole, else the first.

@@ -6,6 +6,7 @@
 use super::keep::Planned;
 use super::names::Meant;
 use super::reading::{self, Amount, Unread};
+use super::shares::{self, Settled};
 use super::table::{Cell, Row, Stored};
 use super::{CellTrouble, Changed, Desk, Fate, Field, FormulaRead, Question, says_sum};
 use crate::formula_file;
@@ -25,30 +26,30 @@ const MOST_ASIDES: usize = 2_000;
 const LONGEST_NAME: usize = 120;
 
 /// An entry before the amounts are looked at together.
-struct Entry<'r> {
-    row: &'r Row,
+pub(super) struct Entry<'r> {
+    pub(super) row: &'r Row,
     phase: usize,
-    name: String,
+    pub(super) name: String,
     words: String,
-    amount: Amount,
+    pub(super) amount: Amount,
     assay: Option<Decimal>,
     notes: Vec<String>,
-    troubles: Vec<CellTrouble>,
+    pub(super) troubles: Vec<CellTrouble>,
 }
 
 pub(super) fn read(desk: &mut Desk<'_>) -> (Option<FormulaRead>, Vec<Planned>) {
-    let (phases, entries) = entries(desk);
-    let factor = factor(desk, &entries);
-    let lines = settle(desk, &phases, entries, factor);
-    let Some((read, planned)) = lines.and_then(|lines| formula(desk, phases, lines)) else {
+    let (phases, mut entries, stated) = entries(desk);
+    let settled = shares::settle(desk, &mut entries, stated);
+    let lines = settle(desk, &phases, entries);
+    let Some((read, planned)) = lines.and_then(|lines| formula(desk, phases, lines, &settled)) else {
         return (None, Vec::new());
     };
     desk.rows.sort_by_key(|row| row.line);
     (Some(read), planned.into_iter().collect())
 }
 
-/// The rows as entries, with the phases in the order they come.
-fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>) {
+/// The rows as entries, with the phases in the order they come, and what the last row that sums up the others states.
+fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>, Option<Decimal>) {
     let rows: Vec<&Row> = desk.listed().collect();
     let has_amount = |desk: &Desk<'_>, row: &Row| {
         desk.cell(row, Field::Percent).is_some_and(|cell| reading::amount(cell, desk.decimal).is_ok())
@@ -57,6 +58,7 @@ fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>) {
     let mut phases: Vec<String> = Vec::new();
     let mut current: Option<usize> = None;
     let mut entries = Vec::new();
+    let mut stated = None;
     let enter_phase = |name: &str, phases: &mut Vec<String>| {
         let found = phases.iter().position(|phase| folded(phase) == folded(name));
         found.unwrap_or_else(|| {
@@ -83,6 +85,10 @@ fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>) {
             continue;
         }
         if let Some(words) = sum_row(row, name, amount) {
+            stated = match amount.map(|cell| reading::amount(cell, desk.decimal)) {
+                Some(Ok(Amount::Percent(value, false) | Amount::Grams(value))) => Some(value),
+                _ => stated,
+            };
             desk.told(row.line, Fate::PassedOver, words, Vec::new(), Vec::new());
             continue;
         }
@@ -97,7 +103,7 @@ fn entries<'r>(desk: &mut Desk<'r>) -> (Vec<String>, Vec<Entry<'r>>) {
         let phase = current.unwrap_or_else(|| enter_phase(UNNAMED, &mut phases));
         entries.push(entry(desk, row, phase));
     }
-    (phases, entries)
+    (phases, entries, stated)
 }
 
 fn entry<'r>(desk: &mut Desk<'r>, row: &'r Row, phase: usize) -> Entry<'r> {
@@ -189,45 +195,11 @@ fn sum_row(row: &Row, name: &str, amount: Option<&Cell>) -> Option<String> {
     Some(format!("a sum of the sheet{}", written.unwrap_or_default()))
 }
 
-/// By what the plain numbers are multiplied to be percent; nothing while that is asked.
-fn factor(desk: &mut Desk<'_>, entries: &[Entry<'_>]) -> Decimal {
-    let plain: Vec<Decimal> = entries
-        .iter()
-        .filter(|entry| entry.troubles.is_empty())
-        .filter_map(|entry| match entry.amount {
-            Amount::Percent(value, false) => Some(value),
-            _ => None,
-        })
-        .collect();
-    let says_itself = entries.iter().any(|entry| matches!(entry.amount, Amount::Percent(_, true)));
-    let sum: Decimal = plain.iter().copied().sum();
-    let (low, high) = (Decimal::new(98, 2), Decimal::new(102, 2));
-    let all_small = plain.len() >= 3 && plain.iter().all(|value| *value < Decimal::ONE);
-    let open =
-        !says_itself && plain.len() >= 2 && ((low..=high).contains(&sum) || all_small && sum < Decimal::ONE);
-    let asked = desk.asked.shares.as_str();
-    if !open && asked.is_empty() {
-        return Decimal::ONE;
-    }
-    desk.ask(Question {
-        id: "shares",
-        what: "Are the amounts percent, or shares of one?".to_owned(),
-        why: format!("The numbers add up to {}; no cell says % and none is above 1.", sum.normalize()),
-        choices: vec![
-            ("percent".to_owned(), "percent: 0.05 is 0.05 %".to_owned()),
-            ("fraction".to_owned(), "shares: 0.05 is 5 %".to_owned()),
-        ],
-        answer: asked.to_owned(),
-    });
-    if asked == "fraction" { Decimal::ONE_HUNDRED } else { Decimal::ONE }
-}
-
 /// The lines with their amounts, looked at together.
 fn settle(
     desk: &mut Desk<'_>,
     phases: &[String],
     mut entries: Vec<Entry<'_>>,
-    factor: Decimal,
 ) -> Option<Vec<(usize, usize, sheet::Line)>> {
     let filling: Vec<usize> =
         (0..entries.len()).filter(|at| entries[*at].amount == Amount::Remainder).collect();
@@ -261,11 +233,8 @@ fn settle(
             Amount::ToPh(ph) if ph >= Decimal::ZERO && ph <= Decimal::from(14) => {
                 Some((sheet::Amount::ToPh(ph), format!("q.s. to pH {ph}")))
             }
-            Amount::Percent(value, said) => {
-                let value = if said { Some(value) } else { value.checked_mul(factor) };
-                value
-                    .filter(|value| *value >= Decimal::ZERO && *value <= Decimal::ONE_HUNDRED)
-                    .map(|value| (sheet::Amount::Percent(value), format!("{value} %")))
+            Amount::Percent(value, _) if value >= Decimal::ZERO && value <= Decimal::ONE_HUNDRED => {
+                Some((sheet::Amount::Percent(value), format!("{value} %")))
             }
             _ => None,
         };
@@ -317,8 +286,10 @@ fn formula(
     desk: &mut Desk<'_>,
     phases: Vec<String>,
     lines: Vec<(usize, usize, sheet::Line)>,
+    settled: &Settled,
 ) -> Option<(FormulaRead, Option<Planned>)> {
-    let (sum, sum_words, fill) = summed(desk, &lines);
+    let (sum, sum_words, fill) = summed(desk, &lines, &settled.fill);
+    let sum_words = format!("{} {sum_words}", settled.words).trim_start().to_owned();
     let (name, name_from) = name(desk);
     let given = |text: &str, usual: &str| if text.trim().is_empty() { usual.to_owned() } else { short(text) };
     let (kind, site) = (given(&desk.asked.kind, "serum"), given(&desk.asked.site, "face"));
@@ -375,7 +346,11 @@ fn formula(
 }
 
 /// What the percentages add up to, what follows, and a cell that would let the water fill up.
-fn summed(desk: &Desk<'_>, lines: &[(usize, usize, sheet::Line)]) -> (Outcome, String, Option<Changed>) {
+fn summed(
+    desk: &Desk<'_>,
+    lines: &[(usize, usize, sheet::Line)],
+    fill: &str,
+) -> (Outcome, String, Option<Changed>) {
     let percents = lines.iter().filter_map(|(.., line)| match line.amount {
         sheet::Amount::Percent(value) => Some(value),
         _ => None,
@@ -385,7 +360,7 @@ fn summed(desk: &Desk<'_>, lines: &[(usize, usize, sheet::Line)]) -> (Outcome, S
         sum.to_f64().unwrap_or(f64::NAN),
         "%",
         Grade::Computed,
-        "sum of the amounts as they stand in the table",
+        "sum of the percentages of the lines",
     )
     .proved_by("exact decimal");
     let hundred = Decimal::ONE_HUNDRED;
@@ -406,7 +381,7 @@ fn summed(desk: &Desk<'_>, lines: &[(usize, usize, sheet::Line)]) -> (Outcome, S
     let fill = water.zip(desk.layout.of(Field::Percent)).map(|((row, ..), column)| Changed {
         line: *row,
         column: column + 1,
-        text: "q.s. to 100".to_owned(),
+        text: fill.to_owned(),
     });
     let words = if sum == hundred {
         "The amounts add up to 100 %, and no line is q.s.: the formula page asks which one fills up to 100."

@@ -23,8 +23,8 @@ pub(super) enum Planned {
     Overlay(MaterialOverlay),
 }
 
-/// What a workspace holds that decides what a table makes.
-#[derive(Clone, Debug)]
+/// What a workspace holds that decides what a table makes; by default nothing.
+#[derive(Clone, Debug, Default)]
 pub struct Standing {
     lots: Vec<Kept<Lot>>,
     statuses: BTreeMap<Id<Lot>, Status>,
@@ -56,13 +56,7 @@ impl Standing {
 pub async fn standing(workspace: &Workspace, what: What) -> Result<Standing, StoreError> {
     // The length comes first: whatever is written while the rest is read keeps this from being written.
     let log_length = workspace.store().head().await?.length;
-    let mut found = Standing {
-        lots: Vec::new(),
-        statuses: BTreeMap::new(),
-        formulas: Vec::new(),
-        prices: BTreeMap::new(),
-        log_length,
-    };
+    let mut found = Standing { log_length, ..Standing::default() };
     match what {
         What::Lot => {
             found.lots = workspace.all().await?;

@@ -6,7 +6,7 @@
 //! plain: one substance, or one substance and water with a stated active content.
 
 use super::keep::Planned;
-use super::names::{Meant, what_now};
+use super::names::{Meant, parts, what_now};
 use super::reading::{self, Unread};
 use super::table::{Cell, Row, Stored};
 use super::{CellTrouble, Desk, Fate, Field, Question};
@@ -433,15 +433,6 @@ fn composed(
         composition_source: format!("{}, row {}", desk.file_words(), row.line),
         ..OwnMaterial::default()
     })
-}
-
-/// The substances of an INCI name: `Aqua (and) Glycerin`, `Aqua, Glycerin`, `Aqua; Glycerin`.
-fn parts(inci: &str) -> Vec<&str> {
-    let mut parts = vec![inci];
-    for mark in ["(and)", "(AND)", "(And)", ";", " & ", ", ", " + "] {
-        parts = parts.into_iter().flat_map(|part| part.split(mark)).collect();
-    }
-    parts.into_iter().map(str::trim).filter(|part| !part.is_empty()).collect()
 }
 
 /// A new one of the laboratory's own, read by the reader of own raw materials.

@@ -7,9 +7,10 @@ use super::table::Row;
 use super::{Asked, Desk, Field};
 use crate::workbench::materials::nearest_names;
 use levigate_facts::Facts;
+use levigate_formula::library::Material;
 use levigate_formula::names::folded;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Most candidates offered.
 const OFFERED: usize = 6;
@@ -157,6 +158,7 @@ impl Desk<'_> {
     }
 
     fn offers(&self, facts: &Facts, row: &Row, name: &str) -> Vec<NameOffer> {
+        let blend = nearest_blend(facts, self.text(row, Field::Inci));
         let mut offers: Vec<NameOffer> = Vec::new();
         let mut offer = |key: &str, why: String| {
             if let Some(material) = facts.library.materials.get(key)
@@ -166,6 +168,9 @@ impl Desk<'_> {
                 offers.push(NameOffer { key: key.to_owned(), name: material.name.clone(), why });
             }
         };
+        if let Some((key, why)) = &blend {
+            offer(key, why.clone());
+        }
         for (field, words) in [(Field::Inci, "its INCI name"), (Field::Cas, "its CAS number")] {
             let text = self.text(row, field);
             if text.is_empty() || text == name {
@@ -188,11 +193,76 @@ impl Desk<'_> {
                 offer(key, "has a name that comes near".to_owned());
             }
         }
-        // Of grades of one substance, the one whose words and strength stand in the name comes first.
-        offers.sort_by_key(|offer| std::cmp::Reverse(shared(name, &offer.name)));
+        // What holds the same substances comes first; of grades of one substance, the one whose words and strength stand in the name.
+        let is_blend = |offer: &NameOffer| blend.as_ref().is_some_and(|(key, _)| *key == offer.key);
+        offers.sort_by_key(|offer| std::cmp::Reverse((is_blend(offer), shared(name, &offer.name))));
         offers.truncate(OFFERED);
         offers
     }
+}
+
+/// The raw material on file that holds most of the substances of a blend and least besides, and why it is offered. Water alone in common
+/// says nothing, and what has less than half in common is none.
+fn nearest_blend(facts: &Facts, inci: &str) -> Option<(String, String)> {
+    let names = parts(inci);
+    if names.len() < 2 {
+        return None;
+    }
+    let water = facts.names.resolve_substance("water").ok();
+    let known: BTreeMap<&str, &str> =
+        names.iter().filter_map(|name| Some((facts.names.resolve_substance(name).ok()?, *name))).collect();
+    let held = |material: &Material| -> BTreeSet<String> {
+        material.constituents.iter().map(|part| part.substance.clone()).collect()
+    };
+    let mut best: Option<(usize, usize, &Material)> = None;
+    for material in facts.library.materials.values() {
+        let held = held(material);
+        let common = known.keys().filter(|key| held.contains(**key)).count();
+        let telling = known.keys().any(|key| held.contains(*key) && Some(*key) != water);
+        let all = names.len() + held.len() - common;
+        // More in common of less in all is nearer; products keep it in whole numbers.
+        let nearer = best.is_none_or(|(best, of, _)| common * of > best * all);
+        if telling && common >= 2 && 2 * common >= all && nearer {
+            best = Some((common, all, material));
+        }
+    }
+    let (common, _, material) = best?;
+    let held = held(material);
+    let of = |key: &String| {
+        facts
+            .library
+            .substances
+            .get(key)
+            .map_or(key.clone(), |one| one.inci.clone().unwrap_or_else(|| one.name.clone()))
+    };
+    let besides: Vec<String> = held.iter().filter(|key| !known.contains_key(key.as_str())).map(of).collect();
+    let without: Vec<&str> = names
+        .iter()
+        .copied()
+        .filter(|name| facts.names.resolve_substance(name).map_or(true, |key| !held.contains(key)))
+        .collect();
+    let mut why = if without.is_empty() {
+        format!("holds all {common} substances of its INCI name")
+    } else {
+        format!(
+            "holds {common} of the {} substances of its INCI name, without {}",
+            names.len(),
+            without.join(", ")
+        )
+    };
+    if !besides.is_empty() {
+        why.push_str(&format!(", and {} besides", besides.join(", ")));
+    }
+    Some((material.key.clone(), why))
+}
+
+/// The substances of an INCI name: `Aqua (and) Glycerin`, `Aqua, Glycerin`, `Aqua; Glycerin`.
+pub(super) fn parts(inci: &str) -> Vec<&str> {
+    let mut parts = vec![inci];
+    for mark in ["(and)", "(AND)", "(And)", ";", " & ", ", ", " + "] {
+        parts = parts.into_iter().flat_map(|part| part.split(mark)).collect();
+    }
+    parts.into_iter().map(str::trim).filter(|part| !part.is_empty()).collect()
 }
 
 /// The names of offers in one sentence of what to do.

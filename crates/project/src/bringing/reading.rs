@@ -127,13 +127,36 @@ fn grouped(text: &str) -> Option<String> {
 pub(super) enum Amount {
     /// Percent; whether the cell said so itself, with a sign or by the form it is shown in.
     Percent(Decimal, bool),
+    /// Grams; the cell said so itself.
+    Grams(Decimal),
     /// Fills up to 100.
     Remainder,
+    /// Fills up to so many grams.
+    FillsTo(Decimal),
     /// As much as brings the pH.
     ToPh(Decimal),
     /// q.s. without saying to what.
     Enough,
 }
+
+/// Words before what a line fills up to, without points and blanks.
+const FILLS: [&str; 15] = [
+    "qs",
+    "qsp",
+    "ad",
+    "to",
+    "upto",
+    "rest",
+    "remainder",
+    "balance",
+    "bal",
+    "csp",
+    "qb",
+    "addto",
+    "auf",
+    "qsad",
+    "qsto",
+];
 
 /// Whether a text looks like an amount.
 pub(super) fn is_amount(text: &str) -> bool {
@@ -159,23 +182,9 @@ pub(super) fn amount(cell: &Cell, sign: Option<DecimalSign>) -> Result<Amount, U
     if let Some(ph) = aim(text) {
         return ph.map(Amount::ToPh);
     }
-    let fills = [
-        "qs",
-        "qsp",
-        "ad",
-        "to",
-        "upto",
-        "rest",
-        "remainder",
-        "balance",
-        "bal",
-        "csp",
-        "qb",
-        "addto",
-        "auf",
-        "qsad",
-        "qsto",
-    ];
+    if let Some(amount) = fills_to_grams(&text.to_lowercase(), sign) {
+        return Ok(amount);
+    }
     let hundred = plain.trim_end_matches(['%', 'g']).strip_suffix("00").and_then(|begin| {
         // `100`, `100.00` and `100,00` lose their marks above.
         let begin = begin.trim_end_matches([',', '0']);
@@ -183,7 +192,7 @@ pub(super) fn amount(cell: &Cell, sign: Option<DecimalSign>) -> Result<Amount, U
     });
     if let Some(begin) = hundred
         && !begin.is_empty()
-        && fills.contains(&begin.trim_end_matches(['=', ':', '(']))
+        && FILLS.contains(&begin.trim_end_matches(['=', ':', '(']))
     {
         return Ok(Amount::Remainder);
     }
@@ -197,10 +206,41 @@ pub(super) fn amount(cell: &Cell, sign: Option<DecimalSign>) -> Result<Amount, U
         Some(digits) => (digits, true),
         None => (text, false),
     };
+    if let Some((digits, factor)) = with_unit(text) {
+        let value = number(digits, sign).map_err(|unread| unread.with(&text[digits.len()..]))?;
+        return Ok(Amount::Grams(value.checked_mul(factor).unwrap_or(Decimal::MAX)));
+    }
     match number(digits, sign) {
         Ok(value) => Ok(Amount::Percent(value, said)),
         Err(unread) => Err(unread.with(if said { "%" } else { "" })),
     }
+}
+
+/// Grams in one of a unit of mass.
+pub(super) fn grams_of(unit: &str) -> Option<Decimal> {
+    Some(match unit.to_lowercase().as_str() {
+        "g" | "gr" | "gram" | "grams" | "gramm" | "gramme" | "grammes" | "grammi" | "gramos" => Decimal::ONE,
+        "kg" | "kilogram" | "kilograms" => Decimal::ONE_THOUSAND,
+        "mg" | "milligram" | "milligrams" => Decimal::new(1, 3),
+        _ => return None,
+    })
+}
+
+/// A number with a unit of mass behind it: the number, and the grams in one of the unit.
+fn with_unit(text: &str) -> Option<(&str, Decimal)> {
+    let at = text.rfind(|sign: char| !sign.is_ascii_alphabetic())?;
+    let digits = text.get(..=at).filter(|digits| digits.bytes().any(|byte| byte.is_ascii_digit()))?;
+    Some((digits.trim_end(), grams_of(text.get(at + 1..)?)?))
+}
+
+/// `q.s. to 200 g`: how far it fills up.
+fn fills_to_grams(text: &str, sign: Option<DecimalSign>) -> Option<Amount> {
+    let at = text.find(|sign: char| sign.is_ascii_digit())?;
+    let (begin, rest) = text.split_at(at);
+    let begin = begin.replace(['.', ' ', '=', ':', '('], "");
+    let (digits, factor) = with_unit(rest.trim_end_matches(')'))?;
+    let value = number(digits, sign).ok()?.checked_mul(factor)?;
+    (FILLS.contains(&begin.as_str()) && value > Decimal::ZERO).then_some(Amount::FillsTo(value))
 }
 
 /// `q.s. to pH 5.5`, `pH 5,5`: the aim.
