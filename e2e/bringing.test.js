@@ -70,6 +70,28 @@ describe('a formula', () => {
     assert.equal(await page.locator('#bring').isDisabled(), true);
     assert.deepEqual(wrong, []);
   });
+
+  test('in grams is offered as percent, asked about, and comes in with the water filling up', async () => {
+    await page.goto(`${server.url}bring-in?what=formula`);
+    await paste(['Raw material\tWeighed (g)', 'Water\t150', 'Glycerin 99.5 %\t40', 'Betaine\t10.3', 'Total\t200.3'].join('\n'));
+    const question = page.locator('.question.open');
+    await question.waitFor();
+    assert.match(await question.innerText(), /grams of a batch, or percent[\s\S]*add up to 200\.3 g/);
+    assert.equal(await page.locator('#bring').isDisabled(), true, 'nothing is taken for grams unasked');
+    await answered(() => page.locator('#question-shares-grams').check());
+    assert.match(await page.locator('.sum-words').innerText(), /batch of 200\.3 g[\s\S]*rounded to 4 places[\s\S]*Water takes what that leaves[\s\S]*add up to 100 %/);
+    await answered(() => page.getByRole('button', { name: 'Let the water fill up' }).click());
+    assert.match(await page.locator('.sum-words').innerText(), /what a line fills up to[\s\S]*Water fills up/);
+    await page.locator('#formula-name').fill('Weighed gel');
+    await answered(() => page.locator('#formula-name').press('Enter'));
+    await page.locator('#bring').click();
+    await page.waitForURL(/formulas\/[0-9a-f-]{30,}/);
+    await page.locator('.rows .line').first().waitFor();
+    const amounts = await page.locator('.rows .line input').evaluateAll((all) => all.map((one) => /** @type {HTMLInputElement} */ (one).value));
+    // 40 / 200.3 and 10.3 / 200.3, by hand.
+    for (const amount of ['19.97', '5.1423']) assert.ok(amounts.includes(amount), `${amount} in ${amounts}`);
+    assert.deepEqual(wrong, []);
+  });
 });
 
 const LOTS = ['Raw material,Lot No.,Received,Qty,Status', 'Mandelic acid,MA-E2E-1,03/04/2026,5 kg,approved', 'Propanediol,PD-E2E-2,05/06/2026,25 kg,', 'Unheard of,X-1,05/06/2026,1 kg,'].join('\n');

@@ -44,6 +44,24 @@ fn lots_are_refused_whole_then_brought_in_and_are_there_the_next_time() {
 }
 
 #[test]
+fn a_table_is_looked_at_without_a_workspace_and_none_is_made() {
+    let home = tempfile::tempdir().unwrap();
+    let grams = "Raw material;g\nWater;q.s. to 300 g\nGlycerin 99.5 %;100\nXanthan gum;3\n";
+    let dry = import(home.path(), &["formula", "-", "--dry-run"], grams);
+    assert_eq!(dry.code, 0, "{}", dry.err);
+    for words in ["--shares grams", "There is no workspace yet", "q.s. to 100", "33.3333 %"] {
+        assert!(dry.out.contains(words), "{words}: {}", dry.out);
+    }
+    let dry = import(home.path(), &["formula", "-", "--dry-run", "--shares", "grams", "--json"], grams);
+    let report = dry.json()["report"].clone();
+    assert_eq!(report["ready"], true, "{report}");
+    let words = report["formula"]["sum_words"].as_str().unwrap();
+    assert!(words.contains("batch of 300 g") && words.contains("rounded to 4 places"), "{words}");
+    assert_eq!(std::fs::read_dir(home.path()).unwrap().count(), 0, "something was made");
+    assert_eq!(import(home.path(), &["formula", "-", "--shares", "grams"], grams).code, 1);
+}
+
+#[test]
 fn a_formula_comes_in_with_cells_typed_over_and_is_found_by_its_name() {
     let home = tempfile::tempdir().unwrap();
     drop(Server::start(home.path(), &[]));
