@@ -3,17 +3,19 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
 
+mod bench;
+
+use bench::{kept, records};
 use jiff::Timestamp;
 use jiff::civil::date;
 use levigate_facts::{Facts, shipped};
 use levigate_formula::sheet::StepKind as Does;
 use levigate_project::audit::content_hash;
 use levigate_project::records::{
-    Batch, BatchEntry, Did, FormulaVersion, How, Id, Kept, Plan, PlanStep, StepKind, Trial, TypedMass,
-    TypedNumber,
+    BatchEntry, Did, FormulaVersion, Id, Kept, Plan, PlanStep, StepKind, TypedMass, TypedNumber,
 };
 use levigate_project::workbench::batch::{
-    BatchRecords, PlanOrder, Progress, Stands, TypedVessel, plan, temperature_course,
+    PlanOrder, Progress, Stands, TypedVessel, plan, temperature_course,
 };
 use levigate_project::workbench::sheet::{Bench, batch_sheet};
 use proptest::prelude::*;
@@ -106,19 +108,6 @@ fn version(text: &str) -> Kept<FormulaVersion> {
         data_version: "test".to_owned(),
     };
     kept(11, 1, what)
-}
-
-fn kept<T>(id: u128, number: u32, what: T) -> Kept<T> {
-    Kept {
-        id: Id::from_uuid(Uuid::from_u128(id)),
-        number,
-        sequence: u64::from(number),
-        who: "Ines".to_owned(),
-        how: How::Initialled,
-        when: "2026-11-24T09:00:00Z".parse().unwrap(),
-        corrects: None,
-        what,
-    }
 }
 
 fn planned(facts: &Facts, text: &str, size_g: Option<Decimal>) -> Plan {
@@ -405,39 +394,6 @@ fn a_plan_frozen_before_there_were_procedures_still_reads() {
 
 /// Readings in the steps that warm, hold and cool: minute and C.
 const READ: [(i64, &str); 6] = [(0, "22.5"), (14, "52"), (24, "71,5"), (34, "73"), (45, "72"), (80, "38")];
-
-fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
-    let trial = Trial {
-        formula: Id::from_uuid(Uuid::from_u128(1)),
-        version: 1,
-        parent: None,
-        changed: String::new(),
-        batch_size: None,
-        process: String::new(),
-        made: None,
-        lots: Vec::new(),
-    };
-    let batch = Batch {
-        trial: Id::from_uuid(Uuid::from_u128(5)),
-        code: "261124-01".to_owned(),
-        plan,
-        engine_version: "test".to_owned(),
-        data_version: "test".to_owned(),
-        sent_sha256: String::new(),
-        note: String::new(),
-    };
-    BatchRecords {
-        batch: kept(7, 1, batch),
-        trial: kept(5, 1, trial),
-        entries,
-        sign_offs: Vec::new(),
-        samples: Vec::new(),
-        readings: Vec::new(),
-        places: Vec::new(),
-        lots: Vec::new(),
-        statuses: BTreeMap::new(),
-    }
-}
 
 #[test]
 fn the_course_is_planned_from_the_steps_and_read_from_the_entries() {

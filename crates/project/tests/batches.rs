@@ -2,23 +2,23 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on shall stop where it is")]
 
+mod bench;
+
+use bench::{kept, records};
 use jiff::Timestamp;
 use jiff::civil::date;
 use levigate_formula::sheet::Amount;
 use levigate_measure::weighing::BalanceRecord;
 use levigate_project::formula_file;
 use levigate_project::records::{
-    Batch, BatchEntry, Correction, Did, How, Id, Kept, Kind, LotNamed, OverWay, Plan, PlanLine, PlanStep,
-    Record as _, SignOff, SignedAs, StepKind, Trial, TypedMass, TypedNumber,
+    BatchEntry, Correction, Did, How, Id, Kept, Kind, LotNamed, OverWay, Plan, PlanLine, PlanStep,
+    Record as _, SignOff, SignedAs, StepKind, TypedMass, TypedNumber,
 };
-use levigate_project::workbench::batch::{
-    Balanced, BatchRecords, Progress, Standing, batch_state, sheet_as_weighed,
-};
+use levigate_project::workbench::batch::{Balanced, Progress, Standing, batch_state, sheet_as_weighed};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
-use std::collections::BTreeMap;
 use uuid::Uuid;
 
 const CASES: &str = include_str!("../../../tests/cross/batches.toml");
@@ -179,27 +179,19 @@ fn entry(number: u32, did: Did) -> Kept<BatchEntry> {
 }
 
 fn entry_at(number: u32, second: i64, did: Did) -> Kept<BatchEntry> {
-    Kept {
-        id: Id::from_uuid(Uuid::from_u128(1000 + u128::from(number))),
-        number,
-        sequence: u64::from(number),
-        who: "Ines".to_owned(),
-        when: "2026-11-24T09:00:00Z".parse().unwrap(),
-        how: How::Initialled,
-        corrects: None,
-        what: BatchEntry {
-            batch: Id::from_uuid(Uuid::from_u128(7)),
-            device_time: Timestamp::from_second(1_790_000_000 + second).unwrap(),
-            paper: None,
-            step: None,
-            instrument: "bench".to_owned(),
-            note: String::new(),
-            did,
-            sent_sha256: String::new(),
-            after_sign_off: false,
-            withdrawn: false,
-        },
-    }
+    let what = BatchEntry {
+        batch: Id::from_uuid(Uuid::from_u128(7)),
+        device_time: Timestamp::from_second(1_790_000_000 + second).unwrap(),
+        paper: None,
+        step: None,
+        instrument: "bench".to_owned(),
+        note: String::new(),
+        did,
+        sent_sha256: String::new(),
+        after_sign_off: false,
+        withdrawn: false,
+    };
+    kept(1000 + u128::from(number), number, what)
 }
 
 /// The entry that takes another back, or takes back what took it back.
@@ -208,60 +200,6 @@ fn undo(number: u32, of: &Kept<BatchEntry>) -> Kept<BatchEntry> {
     undone.corrects = Some(Correction { supersedes: of.id, reason: "wrong".to_owned() });
     undone.what.withdrawn = !of.what.withdrawn;
     undone
-}
-
-fn records(plan: Plan, entries: Vec<Kept<BatchEntry>>) -> BatchRecords {
-    let enveloped = |id: u128| (Uuid::from_u128(id), "2026-11-24T08:00:00Z".parse().unwrap());
-    let ((trial_id, when), (batch_id, _)) = (enveloped(5), enveloped(7));
-    let trial = Trial {
-        formula: Id::from_uuid(Uuid::from_u128(3)),
-        version: 1,
-        parent: None,
-        changed: String::new(),
-        batch_size: None,
-        process: String::new(),
-        made: None,
-        lots: Vec::new(),
-    };
-    let batch = Batch {
-        trial: Id::from_uuid(trial_id),
-        code: "261124-01".to_owned(),
-        plan,
-        engine_version: "test".to_owned(),
-        data_version: "test".to_owned(),
-        sent_sha256: String::new(),
-        note: String::new(),
-    };
-    let who = || "Ines".to_owned();
-    BatchRecords {
-        trial: Kept {
-            id: Id::from_uuid(trial_id),
-            number: 1,
-            sequence: 1,
-            who: who(),
-            when,
-            how: How::Initialled,
-            corrects: None,
-            what: trial,
-        },
-        batch: Kept {
-            id: Id::from_uuid(batch_id),
-            number: 1,
-            sequence: 2,
-            who: who(),
-            when,
-            how: How::Initialled,
-            corrects: None,
-            what: batch,
-        },
-        entries,
-        sign_offs: Vec::new(),
-        samples: Vec::new(),
-        readings: Vec::new(),
-        places: Vec::new(),
-        lots: Vec::new(),
-        statuses: BTreeMap::new(),
-    }
 }
 
 #[test]

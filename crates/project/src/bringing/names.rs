@@ -158,7 +158,7 @@ impl Desk<'_> {
     }
 
     fn offers(&self, facts: &Facts, row: &Row, name: &str) -> Vec<NameOffer> {
-        let blend = nearest_blend(facts, self.text(row, Field::Inci));
+        let blend = nearest_blend(facts, name, self.text(row, Field::Inci));
         let mut offers: Vec<NameOffer> = Vec::new();
         let mut offer = |key: &str, why: String| {
             if let Some(material) = facts.library.materials.get(key)
@@ -202,8 +202,8 @@ impl Desk<'_> {
 }
 
 /// The raw material on file that holds most of the substances of a blend and least besides, and why it is offered. Water alone in common
-/// says nothing, and what has less than half in common is none.
-fn nearest_blend(facts: &Facts, inci: &str) -> Option<(String, String)> {
+/// says nothing, and what has less than half in common is none; of equals, the one whose words stand in the name.
+fn nearest_blend(facts: &Facts, called: &str, inci: &str) -> Option<(String, String)> {
     let names = parts(inci);
     if names.len() < 2 {
         return None;
@@ -215,13 +215,16 @@ fn nearest_blend(facts: &Facts, inci: &str) -> Option<(String, String)> {
         material.constituents.iter().map(|part| part.substance.clone()).collect()
     };
     let mut best: Option<(usize, usize, &Material)> = None;
+    let words = |material: &Material| shared(called, &material.name);
     for material in facts.library.materials.values() {
         let held = held(material);
         let common = known.keys().filter(|key| held.contains(**key)).count();
         let telling = known.keys().any(|key| held.contains(*key) && Some(*key) != water);
         let all = names.len() + held.len() - common;
         // More in common of less in all is nearer; products keep it in whole numbers.
-        let nearer = best.is_none_or(|(best, of, _)| common * of > best * all);
+        let nearer = best.is_none_or(|(best, of, other)| {
+            (common * of).cmp(&(best * all)).then_with(|| words(material).cmp(&words(other))).is_gt()
+        });
         if telling && common >= 2 && 2 * common >= all && nearer {
             best = Some((common, all, material));
         }

@@ -385,7 +385,7 @@ mod tests {
         let read = seen("Material;g\nWater;95\nGlycerin 99.5 %;5\n", "");
         assert!(read.questions.is_empty() && read.ready, "{:?}", read.missing);
         assert_eq!(percents(&read), ["95", "5"]);
-        let read = seen("Material;Batch (g);%\nWater;285;95\nGlycerin 99.5 %;15;5\n", "");
+        let read = seen("Material;Weight (g);%\nWater;285;95\nGlycerin 99.5 %;15;5\n", "");
         assert!(read.questions.is_empty());
         assert_eq!(percents(&read), ["95", "5"]);
         assert!(read.columns[1].why.contains("grams of a batch"), "{:?}", read.columns[1]);
