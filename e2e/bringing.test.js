@@ -73,15 +73,15 @@ describe('a formula', () => {
 
   test('in grams is offered as percent, asked about, and comes in with the water filling up', async () => {
     await page.goto(`${server.url}bring-in?what=formula`);
-    await paste(['Raw material\tWeighed (g)', 'Water\t150', 'Glycerin 99.5 %\t40', 'Betaine\t10.3', 'Total\t200.3'].join('\n'));
+    await paste(['Raw material\tWeight (g)', 'Water\t150', 'Glycerin 99.5 %\t40', 'Betaine\t10.3', 'Total\t200.3'].join('\n'));
     const question = page.locator('.question.open');
     await question.waitFor();
     assert.match(await question.innerText(), /grams of a batch, or percent[\s\S]*add up to 200\.3 g/);
     assert.equal(await page.locator('#bring').isDisabled(), true, 'nothing is taken for grams unasked');
     await answered(() => page.locator('#question-shares-grams').check());
-    assert.match(await page.locator('.sum-words').innerText(), /batch of 200\.3 g[\s\S]*rounded to 4 places[\s\S]*Water takes what that leaves[\s\S]*add up to 100 %/);
+    assert.match(await page.locator('.sum-words').innerText(), /batch of 200\.3 g[\s\S]*rounded to 4 places[\s\S]*Water, purified takes what that leaves[\s\S]*add up to 100 %/);
     await answered(() => page.getByRole('button', { name: 'Let the water fill up' }).click());
-    assert.match(await page.locator('.sum-words').innerText(), /what a line fills up to[\s\S]*Water fills up/);
+    assert.match(await page.locator('.sum-words').innerText(), /what a line fills up to[\s\S]*Water, purified fills up/);
     await page.locator('#formula-name').fill('Weighed gel');
     await answered(() => page.locator('#formula-name').press('Enter'));
     await page.locator('#bring').click();
