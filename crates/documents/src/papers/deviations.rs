@@ -51,11 +51,11 @@ pub fn deviation_list(list: &DeviationList) -> Document {
 
 fn table(list: &DeviationList) -> Table {
     let columns = vec![
-        Column::words("Batch, entry", 30.0),
-        Column::words("When, UTC", 24.0),
+        Column::words("Batch, entry", 27.0),
+        Column::words("When, UTC", 36.0),
         Column::words("What", None),
-        Column::words("Why", 36.0),
-        Column::words("Decided", 36.0),
+        Column::words("Why", 32.0),
+        Column::words("Decided", 32.0),
     ];
     Table { columns, rows: list.rows.iter().map(row).collect() }
 }

@@ -22,7 +22,7 @@ pub(super) fn entries(state: &BatchState) -> Vec<Block> {
         "As typed, in the order they were kept; times are when it was done, in universal time.".to_owned();
     let mut columns = vec![
         Column::numbers("No.", 11.0),
-        Column::words("Done, UTC", 34.0),
+        Column::words("Done, UTC", 36.0),
         Column::words("By", 36.0),
         Column::words("What", None),
         Column::numbers("g", 19.0),
