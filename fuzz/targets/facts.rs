@@ -15,7 +15,12 @@ fuzz_target!(|text: &str| {
         Ok(_) => drop(check(&facts)),
         Err(error) => {
             assert!(!error.faults.is_empty());
-            assert!(error.faults.iter().all(|fault| &*fault.place().file == "own.toml" && !fault.what().is_empty()));
+            assert!(
+                error
+                    .faults
+                    .iter()
+                    .all(|fault| &*fault.place().file == "own.toml" && !fault.what().is_empty())
+            );
         }
     }
 });

@@ -62,10 +62,12 @@ impl House {
             let router = levigate_web::serve::router(Arc::new(desk), 7207).expect("a router is made");
             (workspace, router, [formula, trial, lot, batch])
         });
-        let mut house = Self { runtime, workspace, formula, trial, lot, batch, router, token: String::new(), sent: 0 };
+        let mut house =
+            Self { runtime, workspace, formula, trial, lot, batch, router, token: String::new(), sent: 0 };
         let (_, page) = house.send(Method::GET, "/formulas", &[]).expect("the page of the formulas");
         let page = String::from_utf8_lossy(&page).into_owned();
-        let token = page.split("name=\"levigate-token\" content=\"").nth(1).and_then(|rest| rest.split('"').next());
+        let token =
+            page.split("name=\"levigate-token\" content=\"").nth(1).and_then(|rest| rest.split('"').next());
         house.token = token.expect("a token").to_owned();
         house
     }

@@ -9,7 +9,11 @@ fn lines(pattern: &LinePattern, text: &str) {
     for line in text.lines() {
         match pattern.read(line) {
             Ok(said) => {
-                assert!(said.digits.parse::<rust_decimal::Decimal>().is_ok(), "{:?} is no number", said.digits);
+                assert!(
+                    said.digits.parse::<rust_decimal::Decimal>().is_ok(),
+                    "{:?} is no number",
+                    said.digits
+                );
                 assert!(!said.unit.is_empty());
             }
             Err(unread) => assert!(!unread.to_string().is_empty() && !unread.hint().is_empty()),

@@ -7,8 +7,8 @@ use levigate_project::diagnostic::Diagnostic;
 use levigate_project::flow_table::temperature_log;
 use levigate_project::making_file::uncertainty;
 use levigate_project::workbench::making::{
-    adjust::adjust, calibrate::calibrate, evaporate::evaporate, heat::heat, lethality::lethality, mix::mix, scale::scale,
-    uncertainty as how_sure,
+    adjust::adjust, calibrate::calibrate, evaporate::evaporate, heat::heat, lethality::lethality, mix::mix,
+    scale::scale, uncertainty as how_sure,
 };
 use levigate_project::workbench::procedure::procedure;
 use libfuzzer_sys::fuzz_target;
