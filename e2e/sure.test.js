@@ -85,6 +85,56 @@ describe('how sure the batch is', () => {
     assert.deepEqual(wrong.filter((one) => !one.includes('422')), []);
   });
 
+  test('another balance takes what is small, a line is named for one, a certificate narrows a lot; all by keyboard', async () => {
+    await again(() => sure().scrollIntoViewIfNeeded());
+    await sure().locator('.sure-target').first().waitFor();
+    assert.match(await row(/Sodium gluconate/).innerText(), /0\.01 g balance/);
+    await sure().getByRole('button', { name: 'Another balance' }).press('Enter');
+    const shows = sure().getByLabel('Balance 2: shows, g');
+    assert.equal(await shows.evaluate((field) => field === document.activeElement), true, 'the hand is in the new row');
+    await sure().getByLabel('Balance 2: Name').fill('fine');
+    await shows.fill('0.0001');
+    await sure().getByLabel('Balance 2: for what weighs up to, g').fill('5');
+    assert.equal(await again(() => sure().getByLabel('Balance 2: for what weighs up to, g').press('Tab')), 200);
+    await row(/Sodium gluconate/).filter({ hasText: 'fine' }).waitFor();
+    assert.match(await row(/Sodium gluconate/).innerText(), /fine[\s\S]+over 99/);
+    assert.equal(await sure().locator('.sure-help', { hasText: 'Sodium gluconate' }).count(), 0, 'what needed help needs none');
+    const summary = sure().locator('.sure-each summary');
+    await summary.press('Enter');
+    const on = sure().getByLabel(/Sodium gluconate: balance/);
+    assert.equal(await again(() => on.selectOption('usual')), 200);
+    await row(/Sodium gluconate/).filter({ hasText: '0.01 g balance' }).waitFor();
+    assert.match(await row(/Sodium gluconate/).innerText(), /0\.01 g balance/, 'named for the one above, whatever it weighs');
+    const glycolic = sure().locator('.sure-each tr', { hasText: 'Glycolic acid' });
+    await glycolic.getByLabel(/assay of the lot/).fill('70,4');
+    assert.equal(await again(() => glycolic.getByLabel(/assay of the lot/).press('Tab')), 422);
+    assert.match(await sure().locator('[role=alert]').innerText(), /nothing says how sure it is/);
+    await glycolic.getByLabel(/percentage points/).fill('0.2');
+    assert.equal(await again(() => glycolic.getByLabel(/percentage points/).press('Tab')), 200);
+    assert.equal(await sure().locator('[role=alert]').innerText(), '');
+    await page.reload();
+    await again(() => sure().scrollIntoViewIfNeeded());
+    assert.equal(await sure().getByLabel('Balance 2: Name').inputValue(), 'fine', 'still there after a reload');
+    await row(/Sodium gluconate/).waitFor();
+    assert.match(await row(/Sodium gluconate/).innerText(), /0\.01 g balance/);
+    assert.equal(await again(() => sure().getByRole('button', { name: 'Leave out balance 2' }).press('Enter')), 200);
+    assert.equal(await sure().getByLabel('Balance 2: Name').count(), 0);
+    assert.deepEqual(wrong.filter((one) => !one.includes('422')), []);
+  });
+
+  test('of each target the line that does most is named, and what would help is drawn anew', async () => {
+    await again(() => sure().scrollIntoViewIfNeeded());
+    const balance = sure().getByLabel('Readability of the balance, g');
+    await balance.fill('0.5');
+    assert.equal(await again(() => balance.press('Tab')), 200);
+    const lead = sure().locator('.sure-target', { hasText: 'pH of the batch' }).locator('.sure-lead');
+    await lead.waitFor();
+    assert.match(await lead.innerText(), /line \d+, .+ does most: its weighing,\s+\d+\s*% of the variance/);
+    assert.match(await lead.innerText(), /weigh line \d+ on the 0\.0\d+\s?g balance/i);
+    assert.match(await lead.innerText(), /make \d+\s?g instead of/i);
+    assert.deepEqual(wrong, []);
+  });
+
   test('everything can be read, in light and dark', async () => {
     for (const scheme of /** @type {const} */ (['light', 'dark'])) {
       await page.emulateMedia({ colorScheme: scheme });

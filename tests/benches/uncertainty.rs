@@ -1,5 +1,6 @@
 //! Speed of the uncertainty of a batch: the shares of 15 lines over 10^6 draws with mean, standard deviation and two quantiles each (the same
-//! work as `python tests/cross/uncertainty_reference.py time`), and a toner of nine lines with the pH solved in every one of 10^5 draws.
+//! work as `python tests/cross/uncertainty_reference.py time`), and a toner of nine lines with the pH and viscosity
+//! worked out in every one of 10^5 draws.
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use jiff::civil::date;
@@ -33,7 +34,7 @@ fn batch(criterion: &mut Criterion) {
             || uncertainty(&facts, (date(2026, 11, 24), "eu"), ("bench", text), black_box(&question));
         assert!(answer().is_ok(), "{name} is not told");
         // Two runs of 10^5 draws: with everything uncertain, and with weighing and lots alone.
-        group.bench_function(format!("{name}, pH solved in 2 x 10^5 draws"), |bencher| bencher.iter(answer));
+        group.bench_function(format!("{name}, pH and viscosity in 2 x 10^5 draws"), |bencher| bencher.iter(answer));
     }
     group.finish();
 }

@@ -40,10 +40,46 @@ pub struct SureAsked {
     pub balance_g: String,
     /// Its repeatability, g.
     pub repeatability_g: String,
+    /// Class it is verified in, `I` to `IIII`.
+    pub class: String,
+    /// Further balances; an empty one is left out.
+    pub balances: Vec<BalanceAsked>,
+    /// What is said of single lines, by the id of the draft line.
+    pub lines: BTreeMap<String, LineAsked>,
     /// Standard uncertainty of a pH reading.
     pub meter_ph: String,
     /// Half-width of every price, percent.
     pub price_percent: String,
+}
+
+/// A further balance, as typed.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default)]
+pub struct BalanceAsked {
+    /// What it is called on the bench.
+    pub name: String,
+    /// Readability, g.
+    pub readability_g: String,
+    /// Repeatability, g.
+    pub repeatability_g: String,
+    /// Class it is verified in.
+    pub class: String,
+    /// What weighs no more goes onto it, g.
+    pub up_to_g: String,
+}
+
+/// A line with its balance and the certificate of its lot, as typed.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default)]
+pub struct LineAsked {
+    /// Place of its balance among the further ones, from 0, or `usual`; by its weight when empty.
+    pub balance: String,
+    /// Assay of the lot, percent; that of the formula when empty.
+    pub assay_percent: String,
+    /// How far the certificate lets it be off, percentage points.
+    pub spread: String,
+    /// `standard` where that is a standard uncertainty; else limits.
+    pub spread_is: String,
 }
 
 /// How sure a batch of a draft is.

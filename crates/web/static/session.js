@@ -149,7 +149,7 @@ export class Session extends EventTarget {
     return ask('POST', '/api/procedure', { formula: this.id, draft: this.judged() });
   }
 
-  /** How sure a batch of it is. @param {Record<string, string>} asked */
+  /** How sure a batch of it is. @param {Record<string, any>} asked */
   async sure(asked) {
     return ask('POST', '/api/sure', { formula: this.id, draft: this.judged(), asked });
   }

@@ -60,6 +60,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("iterations", "how well the solver closed, not what it found"),
     ("below_pharmacy_minimum", "count"),
     ("vessel.density_assumed", "count"),
+    ("lines.portions", "count"),
     ("form.rows", "count"),
     ("understood.column", "position"),
     ("understood.factor", "by the definition of the unit"),

@@ -19,6 +19,7 @@ pub mod reading;
 
 pub use learning::Experience;
 pub use levigate_process::flow::prediction::Prediction;
+pub(crate) use outcomes::{STATED_RATE, dial_of};
 pub use reading::{CurvePoint, FlowReading, ThickenerReading};
 
 use crate::assess::{Assessed, Known};
@@ -37,12 +38,12 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
 
 /// Density of an oil, g/mL.
-const OIL_G_ML: f64 = 0.92;
+pub(crate) const OIL_G_ML: f64 = 0.92;
 /// What a dissolved solid of no known viscosity does: ln of the relative viscosity per mass fraction, and its doubt (urea 0.9, salt 1.7, sugar 2.9,
 /// from memory).
-const ANY_SOLID: [f64; 2] = [1.8, 0.9];
+pub(crate) const ANY_SOLID: [f64; 2] = [1.8, 0.9];
 /// Degree of charge from which further counter-ions of polyacrylate stay with the chain: unit spacing over Bjerrum length.
-const FREE_CHARGES: f64 = 0.353;
+pub(crate) const FREE_CHARGES: f64 = 0.353;
 
 /// What flow needs to know.
 #[derive(Clone, Copy, Debug)]
@@ -344,9 +345,13 @@ fn charges(ask: &Ask<'_, '_>, active: Option<&str>) -> (f64, f64) {
             let dissociated = (1.0 - free / total).clamp(0.0, 1.0);
             (dissociated, total * dissociated.min(FREE_CHARGES))
         }
-        // Without its acid groups in the equilibrium: an apparent constant of 6.0 (5.5 to 6.5, common practice).
-        None => (1.0 / (1.0 + 10f64.to_the(6.0 - ask.mixture.speciation.ph)), 0.0),
+        None => (without_groups(ask.mixture.speciation.ph), 0.0),
     }
+}
+
+/// Dissociated share of a polyacid whose groups do not stand in the equilibrium: an apparent constant of 6.0 (5.5 to 6.5, common practice).
+pub(crate) fn without_groups(ph: f64) -> f64 {
+    1.0 / (1.0 + 10f64.to_the(6.0 - ph))
 }
 
 /// Gain of two thickeners of different families that nobody measured, as standard deviation of the logarithm of the factor at equal
@@ -419,16 +424,6 @@ pub fn at_conditions(
     known: &KnownFlow<'_>,
 ) -> (String, Outcome) {
     outcomes::at_conditions(flowing, &flowing.blend.predict(), Some(conditions), known)
-}
-
-/// What is predicted as the brief speaks of viscosity, at the temperature the flow is ready for.
-pub(crate) fn at_brief(
-    flowing: &Flowing<'_>,
-    prediction: &Prediction,
-    target: Option<&ViscosityTarget>,
-    known: &KnownFlow<'_>,
-) -> Outcome {
-    outcomes::at_conditions(flowing, prediction, target, known).1
 }
 
 /// The viscosity predicted at a shear rate (1/s), at the temperature the flow is ready for.

@@ -4,10 +4,10 @@
 //! w_i = m_i / sum m_j                         m_i: what was really weighed
 //! T   = sum over lines m_i (t_i + x_ik d_ik)  totals of the water phase; x_ik what a lot's content is off by
 //! pH, shares of acids: solved anew for T and for constants within their doubt
-//! c   = sum m_i k_i / sum m_i                 cost;   ln eta: to first order along every weighing and every lot
+//! c   = sum m_i k_i / sum m_i                 cost;   ln eta: the laws of flow anew for the doses, the salt and the charge of T
 //! ```
 //!
-//! Each result is told twice: by the law of propagation (first order, independent inputs) and by Monte Carlo with the equilibrium solved in
+//! Each result is told twice: by the law of propagation (first order, independent inputs) and by Monte Carlo with equilibrium and flow solved in
 //! every draw. What differs from batch to batch (weighing, lots) is kept apart from what every batch of the formula has in common (constants,
 //! coefficients, laws of flow): the second is the doubt of the prediction, and one reading at the bench takes it away.
 //!
@@ -17,28 +17,36 @@
 //! | air buoyancy between the lines | a correction, where a balance could show it |
 //! | content of a raw material | rectangular over the half-range of its record about the typical value; of a lot as its certificate says |
 //! | constants, coefficients, mixed solvent, pH scale | normal, as the interval of the pH counts them |
-//! | laws of flow | normal in ln viscosity, the band of the prediction |
+//! | grade and parameters of thickeners, gains, solvent, drops | normal, through the laws of flow |
+//! | how far those laws miss | normal in ln viscosity |
 //! | prices | rectangular, relative, where a spread is given |
 //! | pH meter | normal, in what is read, where its uncertainty is given |
 //!
-//! Not in it: spillage, residues in boats, evaporation, slips. Range: lines weighed one by one; a line weighs no less than nothing. Source:
-//! JCGM 100 and 101. Cases: `tests/cross/uncertainty_batch.toml`.
+//! Not in it: spillage, residues in boats, evaporation, slips. Range: lines weighed one by one, or in the portions of the procedure; a line
+//! weighs no less than a millionth of itself. Source: JCGM 100 and 101. Cases: `tests/cross/uncertainty_batch.toml`,
+//! `tests/cross/uncertainty_flow.toml`.
 
+mod balances;
 mod buoyancy;
 mod draws;
+mod flow;
 mod help;
 mod lines;
 mod pot;
 mod reading;
 mod sources;
+mod target_help;
 
 pub use buoyancy::Buoyancy;
 pub use reading::{
     BatchUncertainty, Help, LineUncertainty, Remedy, ResultUncertainty, ShareOfVariance, TargetChance,
+    TargetHelp, TargetRemedy,
 };
 pub use sources::{Assigned, LotSpread, Spread};
 
+use crate::adjusting::Convention;
 use crate::assess::{AssessError, Inquiry, assess};
+use crate::procedure::Handling;
 use levigate_measure::uncertainty::UncertaintyError;
 use levigate_measure::weighing::Balance;
 
@@ -56,8 +64,11 @@ pub struct Ask<'a> {
     pub batch_g: f64,
     /// Balance of every line that no other is named for.
     pub balance: Balance,
-    /// Further balances with the lines weighed on them.
+    /// Further balances with what is weighed on them.
     pub others: Vec<Assigned>,
+    /// Rules of handling and the doubts by which the first portion of an acid or base is found, for the portions that lines are weighed in; nothing: every
+    /// line is weighed in one go.
+    pub handling: Option<(&'a Handling, Option<&'a Convention>)>,
     /// What the certificates of lots say.
     pub lots: Vec<LotSpread>,
     /// Half-width of every price, percent of it; nothing: prices are taken as exact.
@@ -144,13 +155,10 @@ impl Ask<'_> {
                 return Err(BatchError::NoSuchLine { line, count });
             }
         }
+        if let Some(most) = self.others.iter().filter_map(|other| other.up_to_g).find(|most| *most <= 0.0) {
+            return wrong("most that goes onto a balance", most);
+        }
         self.lots.iter().try_for_each(|lot| lot.spread.check()).map_err(BatchError::from)
-    }
-
-    /// The balance a line is weighed on.
-    fn balance_of(&self, line: usize) -> &Balance {
-        let other = self.others.iter().find(|other| other.lines.contains(&line));
-        other.map_or(&self.balance, |other| &other.balance)
     }
 }
 
@@ -163,10 +171,12 @@ pub fn batch(ask: &Ask<'_>) -> Result<BatchUncertainty, BatchError> {
     let assessed = assess(&ask.inquiry)?;
     let readings: Vec<f64> =
         assessed.composition.lines.iter().map(|line| line.percent / 100.0 * ask.batch_g).collect();
-    let (buoyancy, masses) = buoyancy::of(ask, &assessed, &readings);
-    let lines = lines::weighed(ask, &assessed, (&masses, &readings))?;
-    let pot = pot::Pot::of(ask, &assessed, &masses)?;
-    let results = reading::results(ask, &assessed, &pot)?;
-    let helps = help::helps(ask, &assessed, &masses, &lines, &results)?;
+    let balances = balances::Balances::of(ask, &assessed);
+    let (buoyancy, masses) = buoyancy::of(ask, &assessed, &balances, &readings);
+    let lines = lines::weighed(ask, &assessed, &balances, (&masses, &readings))?;
+    let pot = pot::Pot::of(ask, &assessed, &balances, &masses)?;
+    let mut results = reading::results(ask, &assessed, &pot)?;
+    target_help::help_targets(ask, &assessed, (&balances, &pot), &mut results)?;
+    let helps = help::helps(ask, &assessed, (&balances, &masses), &lines, &results)?;
     Ok(reading::together(ask, &pot, (lines, buoyancy), results, helps))
 }

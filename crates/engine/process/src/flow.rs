@@ -17,6 +17,7 @@ pub mod life;
 pub mod line;
 pub mod liquid;
 pub mod model;
+pub mod near;
 pub mod pipe;
 pub mod points;
 pub mod prediction;

@@ -18,6 +18,9 @@
 //! class = "II"                            # without a certificate: the errors its class permits
 //! interval_g = 0.01                       # verification interval of the plate; the most it can be, where it is left out
 //! lines = [3, 4]
+//! [[uncertainty.balance]]
+//! readability_g = 0.0001
+//! up_to_g = 5                             # whatever weighs no more, where no balance is named for its line
 //! [[uncertainty.lot]]
 //! line = 3
 //! assay_percent = 98.7
@@ -43,15 +46,25 @@ pub const USUAL_DRAWS: usize = 100_000;
 /// Seed where nobody names one.
 pub const USUAL_SEED: u64 = 1;
 
-/// A balance with the lines it is named for.
+/// A balance with what it is for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NamedBalance {
     /// The balance.
     pub balance: Balance,
-    /// Lines, from 0; none: it is the usual one.
+    /// Lines, from 0; none and no range: it is the usual one.
     pub lines: Vec<usize>,
+    /// What weighs no more than this goes onto it, g.
+    pub up_to_g: Option<f64>,
     /// Class it is verified in.
     pub class: Option<TypedClass>,
+}
+
+impl NamedBalance {
+    /// Whether it is for whatever no other balance is for.
+    #[must_use]
+    pub fn is_usual(&self) -> bool {
+        self.lines.is_empty() && self.up_to_g.is_none()
+    }
 }
 
 /// Class and verification interval of a balance, as typed.
@@ -108,8 +121,17 @@ const FIELDS: [&str; 9] = [
     "balance",
     "lot",
 ];
-const BALANCE: [&str; 8] =
-    ["name", "readability_g", "repeatability_g", "capacity_g", "certificate", "class", "interval_g", "lines"];
+const BALANCE: [&str; 9] = [
+    "name",
+    "readability_g",
+    "repeatability_g",
+    "capacity_g",
+    "certificate",
+    "class",
+    "interval_g",
+    "lines",
+    "up_to_g",
+];
 /// Classes of balances, the finest first.
 const CLASSES: [&str; 4] = ["I", "II", "III", "IIII"];
 const CERTIFICATE: [&str; 5] =
@@ -178,9 +200,20 @@ fn read_balances(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedBalan
             let what = "a line that is no whole number above zero".to_owned();
             reader.wrong(own, &path, "lines", what, "count the lines of the formula from 1");
         }
-        if lines.is_empty() && typed.is_empty() && balances.iter().any(|other| other.lines.is_empty()) {
-            let what = "two balances without lines".to_owned();
-            reader.wrong(own, &path, "readability_g", what, "name the lines that are weighed on the second");
+        let up_to_g = number(reader, own, &path, "up_to_g", [1e-6, MOST_G]);
+        let usual = typed.is_empty() && !own.contains_key("up_to_g");
+        if usual && balances.iter().any(NamedBalance::is_usual) {
+            let what = "two balances without lines or a range".to_owned();
+            let what_now = "name the lines that are weighed on the second, or up_to_g";
+            reader.wrong(own, &path, "readability_g", what, what_now);
+        }
+        if !typed.is_empty() && own.contains_key("up_to_g") {
+            let what = "lines and a range for one balance".to_owned();
+            reader.wrong(own, &path, "up_to_g", what, "give one of them");
+        }
+        if up_to_g.is_some_and(|most| balances.iter().any(|other| other.up_to_g == Some(most))) {
+            let what = "two balances for the same range".to_owned();
+            reader.wrong(own, &path, "up_to_g", what, "give each balance another end");
         }
         if let Some(twice) = lines.iter().find(|line| balances.iter().any(|other| other.lines.contains(line)))
         {
@@ -196,7 +229,7 @@ fn read_balances(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedBalan
         };
         let class = read_class(reader, own, &path);
         match Balance::try_from(record) {
-            Ok(balance) => balances.push(NamedBalance { balance, lines, class }),
+            Ok(balance) => balances.push(NamedBalance { balance, lines, up_to_g, class }),
             Err(error) => reader.wrong(own, &path, "readability_g", error.to_string(), error.hint()),
         }
     }
@@ -342,6 +375,11 @@ mod tests {
             readability_g = 0.0001\nlines = [3, 2]\n[[uncertainty.lot]]\nline = 2\nstandard = 0.1\n[[uncertainty.lot]]\nline = 2\nhalf_width = 1\n";
         let lines: Vec<usize> = read("q", twice).unwrap_err().iter().map(|problem| problem.line).collect();
         assert_eq!(lines, [7, 12], "one balance and one lot for each line");
+        let ranges = "[uncertainty]\n[[uncertainty.balance]]\nreadability_g = 0.01\n[[uncertainty.balance]]\nreadability_g = 0.001\n\
+            up_to_g = 5\n[[uncertainty.balance]]\nreadability_g = 0.0001\nlines = [2]\nup_to_g = 1\n[[uncertainty.balance]]\n\
+            readability_g = 0.0001\nup_to_g = 5\n";
+        let lines: Vec<usize> = read("q", ranges).unwrap_err().iter().map(|problem| problem.line).collect();
+        assert_eq!(lines, [10, 13], "lines or a range, and each range once");
         let good = read("q", "[uncertainty]\n[[uncertainty.balance]]\nreadability_g = 0.001\nlines = [2]\n")
             .unwrap();
         assert_eq!(good.balances[0].lines, [1]);

@@ -67,6 +67,30 @@ async fn the_page_has_the_numbers_of_the_verb() {
     );
     same(&page["lines"], &said["lines"], "lines");
     same(&page["results"], &said["results"], "results");
+    // Another balance by range, one line kept on the usual one, a certificate.
+    let ids: Vec<&str> = page["line_ids"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
+    let asked = json!({
+        "balances": [{ "name": "fine", "readability_g": "0.0001", "up_to_g": "5" }, {}, { "name": "not typed yet" }],
+        "lines": {
+            ids[7]: { "balance": "usual", "assay_percent": "99.4", "spread": "0.3", "spread_is": "standard" },
+            ids[2]: { "balance": "0" },
+            "of a line that is gone": { "balance": "0", "spread": "1" },
+        },
+    });
+    let (status, page) = house.post("/api/sure", &json!({ "draft": draft, "asked": asked })).await;
+    assert_eq!(status, 200, "{page}");
+    let said = verb(
+        formula,
+        "[uncertainty]\ndraws = 20000\n[[uncertainty.balance]]\nreadability_g = 0.01\n\
+         [[uncertainty.balance]]\nreadability_g = 0.01\nlines = [8]\n\
+         [[uncertainty.balance]]\nname = \"fine\"\nreadability_g = 0.0001\nlines = [3]\n\
+         [[uncertainty.balance]]\nname = \"fine\"\nreadability_g = 0.0001\nup_to_g = 5\n\
+         [[uncertainty.lot]]\nline = 8\nassay_percent = 99.4\nstandard = 0.3\n",
+    );
+    for part in ["lines", "results", "helps"] {
+        same(&page[part], &said[part], part);
+    }
+    assert!(page["lines"].as_array().unwrap().iter().any(|line| line["balance"] == "fine"));
     assert_eq!(page["line_ids"].as_array().unwrap().len(), TONER.matches("[[phase.line]]").count());
     assert!(!page["sources"].as_object().unwrap().is_empty());
 }
@@ -87,6 +111,20 @@ async fn a_field_that_cannot_be_is_told_with_its_name() {
         assert_eq!(status, 422, "{told}");
         assert_eq!(told["place"]["field"], field, "{told}");
         assert!(!told["what"].as_str().unwrap().is_empty() && !told["what_now"].as_str().unwrap().is_empty());
+    }
+    let (_, page) = house.post("/api/sure", &json!({ "draft": house.draft })).await;
+    let id = page["line_ids"][7].as_str().unwrap();
+    for (asked, field) in [
+        (
+            json!({ "balances": [{ "readability_g": "0.1" }, { "readability_g": "-1" }] }),
+            "balances.1.readability_g".to_owned(),
+        ),
+        (json!({ "lines": { id: { "assay_percent": "99" } } }), format!("lines.{id}.spread")),
+        (json!({ "lines": { id: { "spread": "400" } } }), format!("lines.{id}.spread")),
+    ] {
+        let (status, told) = house.post("/api/sure", &json!({ "draft": house.draft, "asked": asked })).await;
+        assert_eq!(status, 422, "{told}");
+        assert_eq!(told["place"]["field"], field, "{told}");
     }
     let (status, told) = house.post("/api/sure", &json!({ "draft": {} })).await;
     assert_eq!((status, told), (200, Value::Null), "a sheet without lines is new, not wrong");

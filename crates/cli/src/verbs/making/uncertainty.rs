@@ -9,7 +9,7 @@ use crate::paper::{Lean, Look, Paper};
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_project::making_file::uncertainty::{formula_of, read};
 use levigate_project::workbench::making::uncertainty::{
-    self as of, Help, LineUncertainty, ResultUncertainty, ShareOfVariance, UncertaintyReading,
+    self as of, Help, LineUncertainty, ResultUncertainty, ShareOfVariance, TargetHelp, UncertaintyReading,
 };
 use std::path::Path;
 
@@ -72,8 +72,13 @@ fn page(paper: &mut Paper, reading: &UncertaintyReading) {
             paper.hanging(4, "from batch to batch:", &sources(&result.from_making));
         }
     }
-    if !batch.helps.is_empty() {
+    let helped = |result: &&ResultUncertainty| result.target.as_ref().is_some_and(|one| one.help.is_some());
+    if !batch.helps.is_empty() || batch.results.iter().any(|result| helped(&result)) {
         paper.heading("What would help", "each computed anew");
+        for result in batch.results.iter().filter(helped) {
+            let found = result.target.as_ref().and_then(|target| target.help.as_ref());
+            found.into_iter().for_each(|one| target_help(paper, &result.name, one));
+        }
         batch.helps.iter().for_each(|one| help(paper, one));
     }
     paper.heading("In it", "");
@@ -97,7 +102,11 @@ fn line_row(line: &LineUncertainty) -> Vec<String> {
     let value = percent.value.map(|value| numbers::value(value, percent.low, percent.high));
     vec![
         (line.line + 1).to_string(),
-        line.name.clone(),
+        if line.portions > 1 {
+            format!("{} (in {} portions)", line.name, line.portions)
+        } else {
+            line.name.clone()
+        },
         numbers::value(line.grams, None, None),
         value.unwrap_or_default(),
         format!("{} %", rough(line.expanded_percent)),
@@ -168,6 +177,20 @@ fn targets(paper: &mut Paper, results: &[ResultUncertainty]) {
 fn sources(shares: &[ShareOfVariance]) -> String {
     let one = |share: &ShareOfVariance| format!("{} {:.0} %", share.name, share.percent);
     shares.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+fn target_help(paper: &mut Paper, target: &str, help: &TargetHelp) {
+    let most = format!(
+        "most from line {}, {}: {:.0} % of the variance from batch to batch",
+        help.line + 1,
+        help.name,
+        help.percent
+    );
+    paper.hanging(2, &format!("{target}:"), &most);
+    for remedy in &help.remedies {
+        let met = of_100(remedy.batch_to_batch);
+        paper.hanging(4, "-", &format!("{}: in the target in {met}", remedy.words));
+    }
 }
 
 fn help(paper: &mut Paper, help: &Help) {

@@ -9,11 +9,11 @@ use levigate_process::flow::Liquid as _;
 use levigate_process::flow::blend::Dosed;
 use levigate_process::flow::datasheet::{GradeWord, dial_viscosity};
 use levigate_process::flow::prediction::rate_at;
-use levigate_process::flow::spindle::chosen;
+use levigate_process::flow::spindle::{Choice, DiscSpindle, chosen};
 use rust_decimal::prelude::ToPrimitive;
 
 /// Shear rate at which a viscosity is stated where the brief names no spindle and speed, 1/s: near that of a disc at 20 rpm.
-pub(super) const STATED_RATE: f64 = 10.0;
+pub(crate) const STATED_RATE: f64 = 10.0;
 /// Standard deviation of ln viscosity at rest above which no number is given.
 const MOST_SPREAD_AT_REST: f64 = 1.0;
 /// Shear rate at which a weak gel is asked what it holds, 1/s, and the viscosity from which it is asked, Pa s.
@@ -233,6 +233,23 @@ fn curve(prediction: &Prediction) -> Vec<CurvePoint> {
         .collect()
 }
 
+/// The spindle and the speed a brief speaks of, where both are understood.
+pub(crate) fn dial_of<'a>(
+    target: Option<&ViscosityTarget>,
+    known: &KnownFlow<'a>,
+) -> Option<(&'a DiscSpindle, f64)> {
+    choice_of(target, known).map(|(choice, rpm)| (choice.spindle, rpm))
+}
+
+fn choice_of<'a>(target: Option<&ViscosityTarget>, known: &KnownFlow<'a>) -> Option<(Choice<'a>, f64)> {
+    let target = target?;
+    let rpm = target.speed_rpm.and_then(|rpm| rpm.to_f64()).filter(|rpm| *rpm > 0.0)?;
+    let highest = target.mpa_s[1].to_f64()? * 1e-3;
+    let choice =
+        chosen(target.spindle.as_deref()?, known.spindles.values(), known.torque_n_m?, Some((rpm, highest)))?;
+    Some((choice, rpm))
+}
+
 fn at_brief(
     speaker: &Speaker<'_, '_>,
     prediction: &Prediction,
@@ -240,15 +257,8 @@ fn at_brief(
     target: Option<&ViscosityTarget>,
     known: &KnownFlow<'_>,
 ) -> (String, Outcome) {
-    let speed =
-        target.and_then(|target| target.speed_rpm).and_then(|rpm| rpm.to_f64()).filter(|rpm| *rpm > 0.0);
-    let highest = target.and_then(|target| target.mpa_s[1].to_f64()).map(|mpa_s| mpa_s * 1e-3);
     let words = target.and_then(|target| target.spindle.as_deref());
-    let choice =
-        words.zip(speed).zip(highest).zip(known.torque_n_m).and_then(|(((words, rpm), highest), torque)| {
-            Some((chosen(words, known.spindles.values(), torque, Some((rpm, highest)))?, rpm))
-        });
-    let Some((choice, rpm)) = choice else {
+    let Some((choice, rpm)) = choice_of(target, known) else {
         let factor = 1e3;
         let mut outcome = speaker
             .outcome(prediction.viscosity_within(STATED_RATE).map(|one| one * factor), "mPa s", METHOD)

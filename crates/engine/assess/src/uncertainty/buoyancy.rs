@@ -1,6 +1,7 @@
 //! Air buoyancy between the lines of a batch: told, and applied where a balance could show it.
 
 use super::Ask;
+use super::balances::Balances;
 use crate::assess::Assessed;
 use levigate_measure::weighing::{Floating, USUAL_AIR_KG_M3, floating};
 use levigate_measure::{Grade, Outcome};
@@ -20,7 +21,12 @@ pub struct Buoyancy {
 }
 
 /// Tells the largest shift, and the masses with it where it counts; nothing where no density is known.
-pub(super) fn of(ask: &Ask<'_>, assessed: &Assessed<'_>, readings: &[f64]) -> (Option<Buoyancy>, Vec<f64>) {
+pub(super) fn of(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    balances: &Balances<'_>,
+    readings: &[f64],
+) -> (Option<Buoyancy>, Vec<f64>) {
     let uncorrected = || (None, readings.to_vec());
     let Some(batch_g_ml) = assessed.assessment.composition.density.value else { return uncorrected() };
     let lines = &assessed.composition.lines;
@@ -34,11 +40,11 @@ pub(super) fn of(ask: &Ask<'_>, assessed: &Assessed<'_>, readings: &[f64]) -> (O
         return uncorrected();
     };
     let seen = |place: usize| {
-        let division = ask.balance_of(lines[place].line).readability_g();
+        let division = balances.of_line(lines[place].line, readings[place]).readability_g();
         (readings[place] * (factors[place] - 1.0)).abs() >= division
     };
     let applied = (0..lines.len()).any(seen);
-    let division = ask.balance_of(lines[line].line).readability_g();
+    let division = balances.of_line(lines[line].line, readings[line]).readability_g();
     let name = assessed.settled.materials[line].name.clone();
     let off = |other: &Floating| readings[line] * (other.factors[line] - 1.0);
     let ends = [off(&thin), off(&dense)];

@@ -4,7 +4,7 @@ use super::BatchError;
 use super::pot::{Pot, Room};
 use levigate_measure::uncertainty::monte_carlo::mean_and_deviation;
 use levigate_measure::uncertainty::stream::{CHUNK, Normals, Stream, source};
-use levigate_measure::uncertainty::{Coverage, UncertaintyError};
+use levigate_measure::uncertainty::{Coverage, Scatter, UncertaintyError};
 use rayon::prelude::*;
 
 /// Share of the standard uncertainty over which differences are taken: small against the curvature, large against the solver's 1e-11.
@@ -29,7 +29,7 @@ impl Followed {
 }
 
 /// Follows every output to first order, by central differences of the equilibrium solved anew.
-pub(super) fn follow(pot: &Pot) -> Result<Vec<Followed>, BatchError> {
+pub(super) fn follow(pot: &Pot<'_>) -> Result<Vec<Followed>, BatchError> {
     let mut room = pot.room();
     let count = pot.outputs.len();
     let mut off = vec![0.0; pot.sources.len()];
@@ -80,13 +80,13 @@ impl Drawn {
     }
 }
 
-/// Draws the batch with the sources that count; the others stand at their values.
+/// Draws the batch with every source that has a scatter here; the others stand at their values.
 pub(super) fn draw(
-    pot: &Pot,
+    pot: &Pot<'_>,
     draws: usize,
     coverage: f64,
     seed: u64,
-    counts: impl Fn(usize) -> bool + Sync,
+    scatters: &[Option<Scatter>],
 ) -> Result<Vec<Drawn>, BatchError> {
     let normals = Normals::default();
     let outputs = pot.outputs.len();
@@ -95,10 +95,10 @@ pub(super) fn draw(
         .map_init(
             || vec![vec![0.0; CHUNK]; pot.sources.len()],
             |columns, chunk| {
-                for (place, (source_of, column)) in pot.sources.iter().zip(&mut *columns).enumerate() {
-                    if counts(place) {
+                for ((source_of, scatter), column) in pot.sources.iter().zip(scatters).zip(&mut *columns) {
+                    if let Some(scatter) = scatter {
                         let mut stream = Stream::of(seed, source(&source_of.name), chunk as u64);
-                        source_of.scatter.fill(0.0, &mut stream, &normals, column);
+                        scatter.fill(0.0, &mut stream, &normals, column);
                     } else {
                         column.fill(0.0);
                     }
@@ -130,12 +130,12 @@ pub(super) fn draw(
     Ok(all.into_par_iter().map(read).collect())
 }
 
-fn compute(
-    pot: &Pot,
+fn compute<'a>(
+    pot: &Pot<'a>,
     columns: &[Vec<f64>],
     count: usize,
     outputs: usize,
-    room: &mut Room,
+    room: &mut Room<'a>,
 ) -> (Vec<Vec<f64>>, usize) {
     let mut made = vec![Vec::with_capacity(count); outputs];
     let mut off = vec![0.0; columns.len()];

@@ -1,7 +1,8 @@
 //! What would help: a finer balance, a stock solution, a larger batch, each with everything computed anew.
 
+use super::balances::Balances;
 use super::lines::{Weighed, drawn, parts, relative, tolerance};
-use super::reading::{Help, LineUncertainty, Remedy, ResultUncertainty, called};
+use super::reading::{Help, LineUncertainty, Remedy, ResultUncertainty, spoken_of};
 use super::sources::Group;
 use super::{Ask, BatchError};
 use crate::assess::Assessed;
@@ -18,13 +19,13 @@ const MUCH: f64 = 50.0;
 /// Lines that are helped at most.
 const MOST_HELPED: usize = 5;
 /// Larger batches tried, as factors.
-const LARGER: [u32; 6] = [2, 5, 10, 20, 50, 100];
+pub(super) const LARGER: [u32; 6] = [2, 5, 10, 20, 50, 100];
 
 /// The lines that need help, the worst first.
 pub(super) fn helps(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     lines: &[LineUncertainty],
     results: &[ResultUncertainty],
 ) -> Result<Vec<Help>, BatchError> {
@@ -41,7 +42,7 @@ pub(super) fn helps(
             line.tolerance_percent.unwrap_or_default(),
             line.within_tolerance.unwrap_or_default()
         );
-        helps.push(help(ask, assessed, masses, line, why)?);
+        helps.push(help(ask, assessed, (balances, masses), line, why)?);
     }
     // What does not aim into its target is not missed by weighing.
     let missed = |one: &&ResultUncertainty| {
@@ -53,7 +54,7 @@ pub(super) fn helps(
         let line = leads.and_then(|one| lines.iter().find(|line| Some(line.line) == one.line));
         if let Some(line) = line.filter(|line| helps.iter().all(|help: &Help| help.line != line.line)) {
             let why = format!("its weighing decides how the {} differs from batch to batch", result.name);
-            helps.push(help(ask, assessed, masses, line, why)?);
+            helps.push(help(ask, assessed, (balances, masses), line, why)?);
         }
     }
     Ok(helps)
@@ -62,14 +63,14 @@ pub(super) fn helps(
 fn help(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     line: &LineUncertainty,
     why: String,
 ) -> Result<Help, BatchError> {
     let mut remedies = Vec::new();
-    remedies.extend(finer(ask, assessed, masses, line)?);
-    remedies.extend(stock(ask, assessed, masses, line)?);
-    remedies.extend(larger(ask, assessed, masses, line)?);
+    remedies.extend(finer(ask, assessed, (balances, masses), line)?);
+    remedies.extend(stock(ask, assessed, (balances, masses), line)?);
+    remedies.extend(larger(ask, assessed, (balances, masses), line)?);
     Ok(Help { line: line.line, name: line.name.clone(), why, remedies })
 }
 
@@ -101,24 +102,19 @@ fn enough(remedy: &Remedy) -> bool {
 fn finer(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     line: &LineUncertainty,
 ) -> Result<Option<Remedy>, BatchError> {
-    let now = ask.balance_of(line.line);
-    let mut tried: Vec<Balance> = std::iter::once(&ask.balance)
-        .chain(ask.others.iter().map(|other| &other.balance))
-        .filter(|own| own.readability_g() < now.readability_g())
-        .filter(|own| own.record().capacity_g.is_none_or(|capacity| capacity >= line.grams))
-        .cloned()
-        .collect();
-    for decades in 1..=3 {
-        let finer = now.readability() * Decimal::new(1, decades);
-        tried.extend(Balance::with_readability(finer.normalize()));
-    }
     let mut last = None;
-    for balance in &tried {
-        let parts = parts(assessed, masses, |at| if at == line.line { balance } else { ask.balance_of(at) });
-        let words = format!("weigh it on the {}", called(balance));
+    for balance in finer_balances(ask, balances, line.line, line.grams) {
+        let parts = parts(assessed, masses, |at, grams| {
+            if at == line.line {
+                balances.scatter_on(&balance, at, grams)
+            } else {
+                balances.scatter(at, grams)
+            }
+        });
+        let words = format!("weigh it on {}", spoken_of(&balance));
         last = remedy(ask, &parts, line.line, ("finer-balance", words), None)?;
         if last.as_ref().is_some_and(enough) {
             break;
@@ -131,32 +127,66 @@ fn finer(
 fn stock(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     line: &LineUncertainty,
 ) -> Result<Option<Remedy>, BatchError> {
-    let found = assessed.assessment.weighing.as_ref().and_then(|weighing| {
-        weighing.lines.iter().find(|one| one.line == line.line).and_then(|one| one.stock.clone())
-    });
+    let mut parts = parts(assessed, masses, |at, grams| balances.scatter(at, grams));
+    let Some(one) = parts.iter_mut().find(|one| one.line == line.line) else { return Ok(None) };
+    let Some((stock, words, scatter)) = stock_of(ask, assessed, line.line, one.part.value) else {
+        return Ok(None);
+    };
+    one.part.scatter = scatter;
+    remedy(ask, &parts, line.line, ("stock-solution", words), Some(stock))
+}
+
+/// Balances to try instead: the laboratory's own that are finer and take the line, then one, two and three decades finer.
+pub(super) fn finer_balances(
+    ask: &Ask<'_>,
+    balances: &Balances<'_>,
+    line: usize,
+    grams: f64,
+) -> Vec<Balance> {
+    let now = balances.of_line(line, grams);
+    let mut tried: Vec<Balance> = std::iter::once(&ask.balance)
+        .chain(ask.others.iter().map(|other| &other.balance))
+        .filter(|own| own.readability_g() < now.readability_g())
+        .filter(|own| own.record().capacity_g.is_none_or(|capacity| capacity >= grams))
+        .cloned()
+        .collect();
+    for decades in 1..=3 {
+        let finer = now.readability() * Decimal::new(1, decades);
+        tried.extend(Balance::with_readability(finer.normalize()));
+    }
+    tried
+}
+
+/// The stock solution that carries a line, what to do, and the scatter of what reaches the batch with it.
+pub(super) fn stock_of(
+    ask: &Ask<'_>,
+    assessed: &Assessed<'_>,
+    line: usize,
+    grams: f64,
+) -> Option<(Dilution, String, Scatter)> {
+    let weighing = assessed.assessment.weighing.as_ref()?;
     // The sheet's own batch and balance chose it; another batch would want another.
-    let sheet_batch = ask.inquiry.sheet.batch.size_g.to_f64();
-    let Some(stock) = found.filter(|_| sheet_batch == Some(ask.batch_g)) else { return Ok(None) };
-    let mut parts = parts(assessed, masses, |at| ask.balance_of(at));
-    if let Some(one) = parts.iter_mut().find(|one| one.line == line.line) {
-        // Three weighings joined, as a normal scatter of the amount that reaches the batch; the expanded one is two standard deviations.
-        one.part.scatter = Scatter::normal(0.005 * stock.expanded_percent * one.part.value);
+    let stock = weighing.lines.iter().find(|one| one.line == line)?.stock.clone()?;
+    if ask.inquiry.sheet.batch.size_g.to_f64() != Some(ask.batch_g) {
+        return None;
     }
     let words = format!(
         "make a {} % stock solution ({} g with {} g of carrier) and weigh {} g of it",
         stock.strength_percent, stock.material_g, stock.carrier_g, stock.portion_g
     );
-    remedy(ask, &parts, line.line, ("stock-solution", words), Some(stock))
+    // Three weighings joined, as a normal scatter of the amount that reaches the batch; the expanded one is two standard deviations.
+    let scatter = Scatter::normal(0.005 * stock.expanded_percent * grams);
+    Some((stock, words, scatter))
 }
 
 /// The smallest of the larger batches in which the line keeps within its tolerance; none where a hundred times does not do it.
 fn larger(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     line: &LineUncertainty,
 ) -> Result<Option<Remedy>, BatchError> {
     if tolerance(assessed, line.line).is_none() {
@@ -165,10 +195,10 @@ fn larger(
     for factor in LARGER.map(f64::from) {
         let more: Vec<f64> = masses.iter().map(|mass| mass * factor).collect();
         let fits = |capacity: f64| line.grams * factor <= capacity;
-        if !ask.balance_of(line.line).record().capacity_g.is_none_or(fits) {
+        if !balances.of_line(line.line, line.grams * factor).record().capacity_g.is_none_or(fits) {
             return Ok(None);
         }
-        let parts = parts(assessed, &more, |at| ask.balance_of(at));
+        let parts = parts(assessed, &more, |at, grams| balances.scatter(at, grams));
         let words = format!("make {} g instead of {} g", ask.batch_g * factor, ask.batch_g);
         let found = remedy(ask, &parts, line.line, ("larger-batch", words), None)?;
         if found.as_ref().is_some_and(enough) {

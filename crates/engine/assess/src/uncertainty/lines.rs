@@ -1,11 +1,12 @@
 //! Every line as a share of the batch: its interval, and how often it keeps within its tolerance.
 
+use super::balances::Balances;
 use super::reading::LineUncertainty;
 use super::sources::weighing_names;
 use super::{Ask, BatchError};
 use crate::assess::Assessed;
+use levigate_measure::uncertainty::Scatter;
 use levigate_measure::uncertainty::shares::{Part, Spread, shares};
-use levigate_measure::weighing::Balance;
 
 /// A line on its way to the balance.
 #[derive(Clone, Debug)]
@@ -16,10 +17,10 @@ pub(super) struct Weighed {
 }
 
 /// Lines with something in them as parts of the batch, their tolerances as aims.
-pub(super) fn parts<'b>(
+pub(super) fn parts(
     assessed: &Assessed<'_>,
     masses: &[f64],
-    balance_of: impl Fn(usize) -> &'b Balance,
+    scatter: impl Fn(usize, f64) -> Scatter,
 ) -> Vec<Weighed> {
     let names = weighing_names(assessed);
     let lines = assessed.composition.lines.iter().zip(masses).zip(names);
@@ -34,7 +35,7 @@ pub(super) fn parts<'b>(
                 part: Part {
                     name,
                     value: *mass,
-                    scatter: balance_of(line.line).scatter(*mass),
+                    scatter: scatter(line.line, *mass),
                     aim: tolerance.map(|tolerance| [share * (1.0 - tolerance), share * (1.0 + tolerance)]),
                 },
             }
@@ -72,25 +73,30 @@ pub(super) fn drawn(parts: &[Weighed], ask: &Ask<'_>) -> Result<Vec<Spread>, Bat
 pub(super) fn weighed(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
+    balances: &Balances<'_>,
     (masses, readings): (&[f64], &[f64]),
 ) -> Result<Vec<LineUncertainty>, BatchError> {
-    let parts = parts(assessed, masses, |line| ask.balance_of(line));
+    let parts = parts(assessed, masses, |line, grams| balances.scatter(line, grams));
     let spreads = drawn(&parts, ask)?;
     let lines = parts.iter().zip(&spreads).enumerate();
     Ok(lines
         .map(|(place, (one, spread))| {
-            let balance = ask.balance_of(one.line);
             let at = one.line_place(assessed);
-            let name = assessed.settled.materials[at].name.clone();
-            LineUncertainty::of(
+            let balance = balances.of_line(one.line, readings[at]);
+            let material = assessed.settled.materials[at];
+            let name = material.name.clone();
+            let substances = &ask.inquiry.known.library.substances;
+            let assay_of = material.active.as_ref().and_then(|key| substances.get(key));
+            let told = LineUncertainty::of(
                 ask,
                 one,
                 (name, readings[at]),
-                balance,
+                (balance, balances.portions(one.line)),
                 relative(&parts, place),
                 spread,
                 tolerance(assessed, one.line),
-            )
+            );
+            LineUncertainty { assay_of: assay_of.map(|one| one.name.clone()), ..told }
         })
         .collect())
 }

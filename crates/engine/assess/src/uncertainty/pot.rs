@@ -1,20 +1,21 @@
 //! The batch as a function of everything uncertain: quick enough to be asked a hundred thousand times.
 
+use super::balances::Balances;
+use super::flow::{Drawing, Flow, FlowRoom};
 use super::sources::{Effect, Group, Moves, Source, of_equilibrium, of_making};
 use super::{Ask, BatchError};
 use crate::acids::neutral_forms;
 use crate::assess::Assessed;
 use crate::certainty::solvent_shift;
-use crate::flow::{Ask as FlowAsk, brief_temperature, ready};
 use crate::metals::brought;
-use crate::mixture::{Mixture, totals_of};
-use levigate_formula::aqueous::{Departure, Speciation, System, Workspace};
-use levigate_formula::composition::{Composition, ConstituentShare, SettledLine};
+use levigate_formula::aqueous::{Departure, System, Workspace};
+use levigate_formula::composition::{ConstituentShare, SettledLine};
 use levigate_formula::water_phase::WaterPhase;
-use levigate_measure::elementary::Elementary as _;
-use levigate_measure::uncertainty::Scatter;
 use levigate_rules::limits::{LimitReading, Verdict};
 use rust_decimal::prelude::ToPrimitive;
+
+/// Part of a line that is always there: a weighing that comes out below nothing leaves this, so that shares of what it brings stay defined.
+const LEAST_PART: f64 = 1e-6;
 
 /// Ways of a line into its water phase, per gram of it.
 #[derive(Clone, Debug, Default)]
@@ -36,12 +37,12 @@ pub(super) enum Output {
     Cost { per_g: Vec<f64> },
     /// Amount on the basis of a limit, % w/w: per gram of every line, and what every content adds to it per point.
     Limited { per_g: Vec<f64>, by_content: Vec<f64> },
-    /// ln viscosity: at the values, and how it answers to every source, in the order of the sources.
-    LnViscosity { at: f64, slopes: Vec<f64> },
+    /// ln of the viscosity at the conditions of the brief, mPa s.
+    LnViscosity,
 }
 
 /// The batch.
-pub(super) struct Pot {
+pub(super) struct Pot<'a> {
     pub(super) system: System,
     base: Workspace,
     shifts: (Vec<f64>, f64),
@@ -53,10 +54,11 @@ pub(super) struct Pot {
     pub(super) masses: Vec<f64>,
     pub(super) sources: Vec<Source>,
     pub(super) outputs: Vec<Output>,
+    flow: Option<Flow<'a>>,
 }
 
 /// Room for one thread.
-pub(super) struct Room {
+pub(super) struct Room<'a> {
     system: System,
     workspace: Workspace,
     departure: Departure,
@@ -65,15 +67,21 @@ pub(super) struct Room {
     contents: Vec<f64>,
     totals: Vec<f64>,
     departed: bool,
+    flow: Option<FlowRoom<'a>>,
 }
 
-impl Pot {
-    pub(super) fn of(ask: &Ask<'_>, assessed: &Assessed<'_>, masses: &[f64]) -> Result<Self, BatchError> {
+impl<'a> Pot<'a> {
+    pub(super) fn of(
+        ask: &Ask<'a>,
+        assessed: &Assessed<'a>,
+        balances: &Balances<'_>,
+        masses: &[f64],
+    ) -> Result<Self, BatchError> {
         let known = &ask.inquiry.known;
         let mixture = &assessed.mixture;
         let priced = prices(assessed);
         let is_priced: Vec<bool> = priced.iter().map(Option::is_some).collect();
-        let (mut sources, effects) = of_making(ask, assessed, masses, &is_priced)?;
+        let (mut sources, effects) = of_making(ask, assessed, (balances, masses), &is_priced)?;
         let mut outputs = vec![Output::Ph];
         let mut kept = Vec::new();
         for form in neutral_forms(&mixture.system, known.library) {
@@ -107,8 +115,13 @@ impl Pot {
                 .collect();
             brings(&mixture.system, &changed, ask)
         });
+        let flow = Flow::of(ask, assessed, &mixture.system, &effects);
+        if let Some(flow) = &flow {
+            sources.extend(flow.sources(assessed));
+            outputs.push(Output::LnViscosity);
+        }
         let (extra, _) = brought(ask.inquiry.sheet, known.chemistry);
-        let mut pot = Self {
+        Ok(Self {
             base: mixture.workspace.clone(),
             shifts: mixture.system.solvent_shifts(solvent),
             brings: assessed.composition.lines.iter().map(line).collect(),
@@ -124,12 +137,11 @@ impl Pot {
             effects,
             sources,
             outputs,
-        };
-        pot.add_flow(ask, assessed);
-        Ok(pot)
+            flow,
+        })
     }
 
-    pub(super) fn room(&self) -> Room {
+    pub(super) fn room(&self) -> Room<'a> {
         Room {
             system: self.system.clone(),
             workspace: self.base.clone(),
@@ -143,18 +155,21 @@ impl Pot {
             contents: vec![0.0; self.effects.len()],
             totals: vec![0.0; self.system.components().len()],
             departed: true,
+            flow: self.flow.as_ref().map(Flow::room),
         }
     }
 
     /// Computes the outputs with every source off its value by so much. False where the equilibrium has no answer.
-    pub(super) fn at(&self, off: &[f64], room: &mut Room, outputs: &mut [f64]) -> bool {
+    pub(super) fn at(&self, off: &[f64], room: &mut Room<'a>, outputs: &mut [f64]) -> bool {
         room.masses.copy_from_slice(&self.masses);
         room.prices.fill(1.0);
-        let (mut scale, mut flow, mut departs) = (0.0, 0.0, false);
+        let (mut scale, mut departs) = (0.0, false);
         for (source, off) in self.sources.iter().zip(off) {
             let departure = &mut room.departure;
             match source.moves {
-                Moves::Mass(line) => room.masses[line] = (self.masses[line] + off).max(0.0),
+                Moves::Mass(line) => {
+                    room.masses[line] = (self.masses[line] + off).max(LEAST_PART * self.masses[line])
+                }
                 Moves::Content(effect) => room.contents[effect] = *off,
                 Moves::Price(line) => room.prices[line] = 1.0 + off,
                 Moves::Constant(species) => departure.constants[species] = *off,
@@ -163,7 +178,11 @@ impl Pot {
                 Moves::Neutral => departure.neutral = *off,
                 Moves::Solvent => departure.solvent = *off,
                 Moves::Scale => scale = *off,
-                Moves::Flow => flow = *off,
+                Moves::Flow(part) => {
+                    if let Some(flow) = &mut room.flow {
+                        flow.off[part] = *off;
+                    }
+                }
             }
             departs |= *off != 0.0 && source.group == Group::Prediction;
         }
@@ -193,16 +212,29 @@ impl Pot {
                         contents.map(|((effect, point), by)| room.masses[effect.line] * point * by).sum();
                     100.0 * (weighed + off) / total
                 }
-                Output::LnViscosity { at, slopes } => {
-                    at + flow + slopes.iter().zip(off).map(|(slope, off)| slope * off).sum::<f64>()
+                Output::LnViscosity => {
+                    let Some((flow, own)) = self.flow.as_ref().zip(room.flow.as_mut()) else { return false };
+                    let draw = Drawing {
+                        masses: &room.masses,
+                        effects: &self.effects,
+                        contents: &room.contents,
+                        total_g: total,
+                        system: &room.system,
+                        workspace: &room.workspace,
+                        totals: &room.totals,
+                    };
+                    flow.ln_viscosity(&draw, own)
                 }
             };
+            if !value.is_finite() {
+                return false;
+            }
         }
         true
     }
 
     /// Solves the water phase of what was weighed.
-    fn solve(&self, total_g: f64, room: &mut Room) -> bool {
+    fn solve(&self, total_g: f64, room: &mut Room<'a>) -> bool {
         let (mut water_g, mut neutral_mol) = (0.0, 0.0);
         for (total, brought) in room.totals.iter_mut().zip(&self.brought) {
             *total = brought * total_g / 100.0;
@@ -228,94 +260,6 @@ impl Pot {
         }
         workspace.forget();
         system.solve(totals, neutral_mol / kg, workspace).is_ok()
-    }
-
-    /// The viscosity at the conditions of the brief, where it can be predicted: to first order along every weighing and every content.
-    fn add_flow(&mut self, ask: &Ask<'_>, assessed: &Assessed<'_>) {
-        let named = &assessed.assessment.flow.at_brief;
-        let (Some(value), Some(low), Some(high)) = (named.value, named.low, named.high) else { return };
-        if assessed.flowing.thickeners.is_empty() || low <= 0.0 {
-            return;
-        }
-        let mut slopes = Vec::with_capacity(self.sources.len());
-        for source in &self.sources {
-            let step = 0.5 * source.scatter.standard_deviation();
-            let slope = match source.moves {
-                Moves::Mass(_) | Moves::Content(_) => {
-                    let ln_at = |off: f64| self.ln_viscosity(ask, assessed, source.moves, off);
-                    ln_at(step).zip(ln_at(-step)).map(|(up, down)| (up - down) / (2.0 * step))
-                }
-                _ => Some(0.0),
-            };
-            let Some(slope) = slope.filter(|slope| slope.is_finite()) else { return };
-            slopes.push(slope);
-        }
-        slopes.push(0.0);
-        self.sources.push(Source {
-            name: "laws of flow".to_owned(),
-            words: "laws of flow and what is known of the thickeners".to_owned(),
-            group: Group::Prediction,
-            line: None,
-            moves: Moves::Flow,
-            // The band of the prediction is two standard deviations to either side.
-            scatter: Scatter::normal((high / low).log_e() / 4.0),
-        });
-        self.outputs.push(Output::LnViscosity { at: value.log_e(), slopes });
-    }
-
-    /// ln viscosity of the batch with one thing off, by the whole way from the composition.
-    fn ln_viscosity(&self, ask: &Ask<'_>, assessed: &Assessed<'_>, moves: Moves, off: f64) -> Option<f64> {
-        let mut lines = assessed.composition.lines.clone();
-        let mut masses = self.masses.clone();
-        match moves {
-            Moves::Mass(line) => masses[line] = (masses[line] + off).max(0.0),
-            Moves::Content(effect) => {
-                let Effect { line, changes } = &self.effects[effect];
-                for (at, by) in changes {
-                    lines[*line].constituents[*at].typical += by * off;
-                }
-            }
-            _ => {}
-        }
-        let total: f64 = masses.iter().sum();
-        for (line, mass) in lines.iter_mut().zip(&masses) {
-            line.percent = 100.0 * mass / total;
-        }
-        let known = &ask.inquiry.known;
-        let mut phase = WaterPhase::of_lines(&lines, known.library);
-        for (component, mol) in brought(ask.inquiry.sheet, known.chemistry).0 {
-            *phase.components_mol.entry(component).or_default() += mol;
-        }
-        let (totals, neutral_molality) = totals_of(&self.system, &phase).ok()?;
-        let mut workspace = self.base.clone();
-        self.system.solve(&totals, neutral_molality, &mut workspace).ok()?;
-        let speciation: Speciation = self.system.read(&totals, &workspace);
-        let mixture = Mixture {
-            phase,
-            system: self.system.clone(),
-            totals,
-            neutral_molality,
-            speciation,
-            workspace,
-            sensitivities: assessed.mixture.sensitivities.clone(),
-            not_in_model: assessed.mixture.not_in_model.clone(),
-        };
-        let composition = Composition::of(lines);
-        let target = ask.inquiry.sheet.target.viscosity.as_ref();
-        let flow = FlowAsk {
-            sheet: ask.inquiry.sheet,
-            composition: &composition,
-            mixture: &mixture,
-            library: known.library,
-            density_g_ml: assessed.assessment.composition.density.value,
-            known: known.flow,
-        };
-        let flowing = ready(&flow, brief_temperature(target));
-        let prediction = flowing.blend.predict();
-        crate::flow::at_brief(&flowing, &prediction, target, &known.flow)
-            .value
-            .filter(|value| *value > 0.0)
-            .map(f64::log_e)
     }
 }
 

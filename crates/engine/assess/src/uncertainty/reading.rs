@@ -110,6 +110,10 @@ pub struct LineUncertainty {
     pub grams: f64,
     /// Balance: its name or its readability.
     pub balance: String,
+    /// Portions it is weighed in.
+    pub portions: usize,
+    /// What the assay of a lot speaks of; nothing where the record names no active substance.
+    pub assay_of: Option<String>,
     /// Share of the batch as drawn, % w/w.
     pub percent: Outcome,
     /// Expanded uncertainty by the law of propagation, percent of the line.
@@ -181,6 +185,39 @@ pub struct TargetChance {
     /// Chance if the prediction were right in the middle: only weighing and lots, %.
     #[serde(serialize_with = "result::<Met, _, _>")]
     pub batch_to_batch: f64,
+    /// The ends as the draws are held against them.
+    #[serde(skip)]
+    pub(super) ends: [f64; 2],
+    /// The line that does most to it and what would help; nothing where the target is met as good as always, or is not aimed into.
+    pub help: Option<TargetHelp>,
+}
+
+/// The line that does most to a target from batch to batch.
+#[derive(Clone, Debug, Serialize)]
+pub struct TargetHelp {
+    /// Line, from 0.
+    pub line: usize,
+    /// Raw material.
+    pub name: String,
+    /// Whether it is its weighing or its lots.
+    pub group: Group,
+    /// Its share of the variance from batch to batch, %.
+    #[serde(serialize_with = "result::<OfVariance, _, _>")]
+    pub percent: f64,
+    /// Ways, each drawn anew.
+    pub remedies: Vec<TargetRemedy>,
+}
+
+/// One way to meet a target more often.
+#[derive(Clone, Debug, Serialize)]
+pub struct TargetRemedy {
+    /// `finer-balance`, `stock-solution`, `larger-batch`, `certificate`.
+    pub key: &'static str,
+    /// What to do.
+    pub words: String,
+    /// Chance of the target from batch to batch with it, %.
+    #[serde(serialize_with = "result::<Met, _, _>")]
+    pub batch_to_batch: f64,
 }
 
 /// What would help a line.
@@ -218,7 +255,7 @@ impl LineUncertainty {
         ask: &Ask<'_>,
         one: &Weighed,
         (name, grams): (String, f64),
-        balance: &Balance,
+        (balance, portions): (&Balance, usize),
         relative: f64,
         spread: &Spread,
         tolerance: Option<f64>,
@@ -241,6 +278,8 @@ impl LineUncertainty {
             name,
             grams,
             balance: called(balance),
+            portions,
+            assay_of: None,
             percent,
             expanded_percent: 100.0 * factor(ask.coverage, f64::INFINITY) * relative,
             tolerance_percent: tolerance.map(|tolerance| 100.0 * tolerance),
@@ -253,6 +292,14 @@ impl LineUncertainty {
 pub(super) fn called(balance: &Balance) -> String {
     let record = balance.record();
     record.name.clone().unwrap_or_else(|| format!("{} g balance", record.readability_g.normalize()))
+}
+
+/// The same within a sentence.
+pub(super) fn spoken_of(balance: &Balance) -> String {
+    match &balance.record().name {
+        Some(name) => format!("the balance called {name}"),
+        None => format!("the {}", called(balance)),
+    }
 }
 
 /// How an output is spoken of.
@@ -270,11 +317,14 @@ struct Spoken {
 pub(super) fn results(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    pot: &Pot,
+    pot: &Pot<'_>,
 ) -> Result<Vec<ResultUncertainty>, BatchError> {
     let followed = follow(pot)?;
-    let all = draw(pot, ask.draws, ask.coverage, ask.seed, |_| true)?;
-    let making = draw(pot, ask.draws, ask.coverage, ask.seed, |place| pot.sources[place].group.of_making())?;
+    let scatters = |counts: fn(Group) -> bool| -> Vec<_> {
+        pot.sources.iter().map(|one| counts(one.group).then_some(one.scatter)).collect()
+    };
+    let all = draw(pot, ask.draws, ask.coverage, ask.seed, &scatters(|_| true))?;
+    let making = draw(pot, ask.draws, ask.coverage, ask.seed, &scatters(Group::of_making))?;
     let spoken = spoken(ask, assessed, pot);
     let outputs = spoken.iter().zip(&followed).zip(all.iter().zip(&making));
     let mut results: Vec<ResultUncertainty> = outputs
@@ -287,7 +337,7 @@ pub(super) fn results(
     Ok(results)
 }
 
-fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot) -> Vec<Spoken> {
+fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot<'_>) -> Vec<Spoken> {
     let target = &ask.inquiry.sheet.target;
     let mut limits = comparable_limits(assessed);
     let mut spoken = Vec::new();
@@ -340,7 +390,7 @@ fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot) -> Vec<Spoken> {
                     target: Some((format!("at most {most} %"), f64::NEG_INFINITY, most)),
                 }
             }
-            Output::LnViscosity { .. } => {
+            Output::LnViscosity => {
                 let window = target.viscosity.as_ref().and_then(|viscosity| {
                     let [low, high] = viscosity.mpa_s;
                     Some((low.to_f64()?, high.to_f64()?))
@@ -360,7 +410,7 @@ fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot) -> Vec<Spoken> {
 }
 
 /// Name of the acid of a neutral species.
-fn acid_name(assessed: &Assessed<'_>, pot: &Pot, species: usize) -> String {
+fn acid_name(assessed: &Assessed<'_>, pot: &Pot<'_>, species: usize) -> String {
     let fact = &pot.system.species()[species];
     let component = fact.components.keys().find(|name| *name != "H+");
     let acid = assessed.assessment.acids.iter().find(|acid| Some(&acid.component) == component);
@@ -369,7 +419,7 @@ fn acid_name(assessed: &Assessed<'_>, pot: &Pot, species: usize) -> String {
 
 fn one(
     ask: &Ask<'_>,
-    pot: &Pot,
+    pot: &Pot<'_>,
     spoken: &Spoken,
     followed: &Followed,
     all: &Drawn,
@@ -405,6 +455,8 @@ fn one(
         aimed: (limit(*low)..=upper(*high)).contains(&followed.value),
         as_predicted: 100.0 * all.within(limit(*low), upper(*high)),
         batch_to_batch: 100.0 * making.within(limit(*low), upper(*high)),
+        ends: [limit(*low), upper(*high)],
+        help: None,
     });
     ResultUncertainty {
         key: spoken.key,
@@ -423,7 +475,7 @@ fn one(
 }
 
 /// The sources that count, by their share.
-fn named(pot: &Pot, followed: &Followed, counts: impl Fn(Group) -> bool) -> Vec<ShareOfVariance> {
+fn named(pot: &Pot<'_>, followed: &Followed, counts: impl Fn(Group) -> bool) -> Vec<ShareOfVariance> {
     let all = followed.standard(|place| counts(pot.sources[place].group));
     if all <= 0.0 {
         return Vec::new();
@@ -477,7 +529,7 @@ fn read_at_the_bench(ask: &Ask<'_>, ph: &ResultUncertainty, meter: f64) -> Resul
 /// Joins everything and says what is in it.
 pub(super) fn together(
     ask: &Ask<'_>,
-    pot: &Pot,
+    pot: &Pot<'_>,
     (lines, buoyancy): (Vec<LineUncertainty>, Option<Buoyancy>),
     results: Vec<ResultUncertainty>,
     helps: Vec<Help>,
@@ -493,10 +545,16 @@ pub(super) fn together(
             count(Group::Lots)
         ),
         format!(
-            "{} constants, coefficients and laws of the prediction, as its interval counts them",
+            "{} constants and coefficients of the equilibrium, as its interval counts them",
             count(Group::Prediction)
         ),
     ];
+    if count(Group::Flow) > 0 {
+        counted.push(format!(
+            "{} parts of what is open about the flow (grade and parameters of the thickeners, their laws, the solvent), the viscosity worked out anew in every draw",
+            count(Group::Flow)
+        ));
+    }
     let mut not_counted =
         vec!["spillage, residues in boats and beakers, evaporation, slips and mistakes".to_owned()];
     match &buoyancy {
@@ -537,11 +595,6 @@ pub(super) fn together(
         }
     }
     not_counted.push("adjusting the pH at the bench: the adjuster is weighed as the sheet says".to_owned());
-    if results.iter().any(|one| one.key == "viscosity") {
-        not_counted.push(
-            "bends of the viscosity along a weighing or a content: it is followed to first order".to_owned(),
-        );
-    }
     BatchUncertainty {
         batch_g: ask.batch_g,
         draws: ask.draws,

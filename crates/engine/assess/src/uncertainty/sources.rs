@@ -1,5 +1,6 @@
 //! Everything that is uncertain about a batch, one entry each.
 
+use super::balances::Balances;
 use super::{Ask, BatchError};
 use crate::assess::Assessed;
 use levigate_formula::aqueous::SolventShift;
@@ -12,13 +13,15 @@ use serde::{Deserialize, Serialize};
 /// What moves a constant's pH by less than this is left out one by one.
 const LITTLE_PH: f64 = 1e-4;
 
-/// A balance and the lines weighed on it.
+/// A balance and what is weighed on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assigned {
     /// The balance.
     pub balance: Balance,
     /// Lines, from 0.
     pub lines: Vec<usize>,
+    /// What weighs no more than this goes onto it, g, where no balance is named for its line.
+    pub up_to_g: Option<f64>,
 }
 
 /// How a content lies about its value, percentage points.
@@ -63,13 +66,15 @@ pub enum Group {
     Lots,
     /// Prices.
     Prices,
-    /// The prediction: constants, coefficients, laws of flow.
+    /// The prediction of the equilibrium: constants, coefficients.
     Prediction,
+    /// The prediction of the flow: grade and parameters of the thickeners, their laws, the solvent.
+    Flow,
 }
 
 impl Group {
     pub(super) fn of_making(self) -> bool {
-        self != Self::Prediction
+        !matches!(self, Self::Prediction | Self::Flow)
     }
 }
 
@@ -93,8 +98,8 @@ pub(super) enum Moves {
     Solvent,
     /// pH scale.
     Scale,
-    /// ln viscosity.
-    Flow,
+    /// What is open about the flow; place among its parts.
+    Flow(usize),
 }
 
 /// One uncertain thing.
@@ -133,7 +138,7 @@ pub(super) fn weighing_names(assessed: &Assessed<'_>) -> Vec<String> {
 pub(super) fn of_making(
     ask: &Ask<'_>,
     assessed: &Assessed<'_>,
-    masses: &[f64],
+    (balances, masses): (&Balances<'_>, &[f64]),
     priced: &[bool],
 ) -> Result<(Vec<Source>, Vec<Effect>), BatchError> {
     let mut sources = Vec::new();
@@ -143,7 +148,7 @@ pub(super) fn of_making(
         if *mass <= 0.0 {
             continue;
         }
-        let scatter = ask.balance_of(line.line).scatter(*mass);
+        let scatter = balances.scatter(line.line, *mass);
         let called = &assessed.settled.materials[place].name;
         let mut push = |name: String, words: String, group, moves, scatter: Scatter| {
             if scatter.standard_deviation() > 0.0 {

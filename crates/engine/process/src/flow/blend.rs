@@ -19,6 +19,10 @@
 //! by chords that start from the local exponents, which alone would give `(sum E_i^(1/p))^p`. Range: polymers that do
 //! neither bind nor separate; surfactants that thicken by themselves are not seen. Case: below.
 
+mod open;
+
+pub use open::{Moved, Open};
+
 use super::liquid::Liquid;
 use super::prediction::{POINTS, Prediction, rate_at};
 use super::thickener::{Law, PARAMETERS, Response, Surroundings, Theta, Thickening};

@@ -2,19 +2,21 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::formula_file;
+use crate::making_file::uncertainty::USUAL_SEED;
 pub use crate::making_file::uncertainty::UncertaintyFile;
-use crate::making_file::uncertainty::{NamedBalance, USUAL_SEED};
+pub use crate::making_file::uncertainty::{NamedBalance, NamedLot, TypedClass};
 use crate::workbench::assess::{Bench, diagnose, facts_for, known};
 use crate::workbench::complaint::{Complaint, complaints, sentence};
 use jiff::civil::Date;
 use levigate_assess::uncertainty::{Ask, Assigned, BatchError, LotSpread, batch};
 pub use levigate_assess::uncertainty::{
-    BatchUncertainty, Help, LineUncertainty, Remedy, ResultUncertainty, ShareOfVariance,
+    BatchUncertainty, Help, LineUncertainty, Remedy, ResultUncertainty, ShareOfVariance, Spread, TargetHelp,
 };
 use levigate_assess::{AssessError, Inquiry};
 use levigate_facts::Facts;
 use levigate_formula::sheet::{Product, Sheet};
-use levigate_measure::weighing::{Balance, BalanceRecord, Verified, WeighingError};
+pub use levigate_measure::weighing::{Balance, BalanceRecord};
+use levigate_measure::weighing::{Verified, WeighingError};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -54,10 +56,18 @@ pub fn uncertainty(
 pub struct MadeWith {
     /// Batch, g.
     pub batch_g: Option<f64>,
-    /// Readability of the balance, g.
+    /// Readability of the usual balance, g.
     pub readability_g: Option<Decimal>,
     /// Its repeatability, g.
     pub repeatability_g: Option<f64>,
+    /// Class and interval of its plate.
+    pub class: Option<TypedClass>,
+    /// Lines, from 0, that go onto the usual balance whatever they weigh.
+    pub usual_lines: Vec<usize>,
+    /// Further balances, each with lines or a range.
+    pub others: Vec<NamedBalance>,
+    /// What certificates of lots say.
+    pub lots: Vec<NamedLot>,
     /// Standard uncertainty of a pH reading.
     pub meter_ph: Option<f64>,
     /// Half-width of the prices, percent.
@@ -80,6 +90,14 @@ impl MadeWith {
             capacity_g: None,
             certificate: None,
         };
+        let balance = Balance::try_from(own)?;
+        let usual = |lines: Vec<usize>| NamedBalance {
+            balance: balance.clone(),
+            lines,
+            up_to_g: None,
+            class: self.class.clone(),
+        };
+        let kept = Some(self.usual_lines.clone()).filter(|lines| !lines.is_empty());
         Ok(UncertaintyFile {
             formula: None,
             batch_g: self.batch_g,
@@ -88,8 +106,11 @@ impl MadeWith {
             coverage: 0.95,
             price_half_width_percent: self.price_half_width_percent,
             meter_ph: self.meter_ph,
-            balances: vec![NamedBalance { balance: Balance::try_from(own)?, lines: Vec::new(), class: None }],
-            lots: Vec::new(),
+            balances: std::iter::once(usual(Vec::new()))
+                .chain(kept.map(usual))
+                .chain(self.others.iter().cloned())
+                .collect(),
+            lots: self.lots.clone(),
         })
     }
 }
@@ -116,9 +137,13 @@ pub fn sheet_uncertainty(
     let asked = with.question(sheet).map_err(no_balance)?;
     of_sheet(facts, when, sheet, bench, &asked).map_err(|trouble| match trouble {
         Trouble::Assess(error) => complaints(&error),
-        Trouble::Said { line, what, what_now, .. } => vec![Complaint {
+        Trouble::Said { line, code, what, what_now } => vec![Complaint {
             line,
-            field: if line.is_some() { "amount" } else { "sheet" },
+            field: match line {
+                Some(_) if code == "no-active" => "lot",
+                Some(_) => "amount",
+                None => "sheet",
+            },
             what: sentence(&what),
             what_now: sentence(&what_now),
             ..Complaint::default()
@@ -147,13 +172,13 @@ fn of_sheet(
         }
     }
     let wrong = |code, what: String, what_now: String| Trouble::Said { line: None, code, what, what_now };
-    let usual = asked.balances.iter().find(|balance| balance.lines.is_empty());
+    let usual = asked.balances.iter().find(|balance| balance.is_usual());
     let balance = match usual {
         Some(named) => verified(facts, named),
         None => balance_of(&sheet)
             .map_err(|error| wrong("no-balance", error.to_string(), error.hint().to_owned()))?,
     };
-    let others = asked.balances.iter().filter(|balance| !balance.lines.is_empty());
+    let others = asked.balances.iter().filter(|balance| !balance.is_usual());
     let mut known = known(facts);
     known.flow.bench = bench;
     let ask = Ask {
@@ -161,8 +186,13 @@ fn of_sheet(
         batch_g: asked.batch_g.or(sheet.batch.size_g.to_f64()).unwrap_or(f64::NAN),
         balance,
         others: others
-            .map(|named| Assigned { balance: verified(facts, named), lines: named.lines.clone() })
+            .map(|named| Assigned {
+                balance: verified(facts, named),
+                lines: named.lines.clone(),
+                up_to_g: named.up_to_g,
+            })
             .collect(),
+        handling: Some((&facts.handling, facts.ph_bench.convention.as_ref())),
         lots: asked.lots.iter().map(|lot| LotSpread { line: lot.line, spread: lot.spread }).collect(),
         price_half_width_percent: asked.price_half_width_percent,
         meter_ph: asked.meter_ph,
