@@ -119,3 +119,11 @@ for name, kg, wall, top, open_part, printed in [
         return [-lost / (kg * water("C", y[0])), evaporated]
     time, y = until(rates, [75.0, 0.0], 40.0)
     case(name, mass_kg=kg, side_m2=wall, area_m2=top, open=open_part, time_s=time, water_g=1000 * y[1], printed_h=printed)
+
+# What flows through a jacket comes back: its temperature marched along the wall in a hundred thousand steps, for a batch of one temperature. Case
+# with a constant coefficient of 350 W/(m2 K), 4.41 m2, 12 t/h of a liquid of 4180 J/(kg K) fed with 95 C.
+for at in (20.0, 75.0):
+    celsius, flow_w_k, steps = 95.0, 12000.0 / 3600.0 * 4180.0, 100_000
+    for _ in range(steps):
+        celsius -= 350.0 * (4.41 / steps) * (celsius - at) / flow_w_k
+    case(f"jacket-returns-{at:.0f}", batch_c=at, flow_w_k=flow_w_k, returns_c=celsius)

@@ -251,6 +251,49 @@ fn cylinder(per_m: f64, overall: f64) -> (f64, HeatReading) {
     (mass_kg, heat(&asked).expect("a course"))
 }
 
+/// Against its temperature marched along the wall by another program; a jacket stirred by its inlet comes back warmer.
+#[test]
+fn what_flows_through_a_jacket_comes_back_as_another_program_finds_it() {
+    let none = HeatLoss {
+        wall_w_m2_k: 0.0,
+        surface_w_m2_k: 0.0,
+        emissivity: 0.0,
+        doubt_percent: 0.0,
+        reason: String::new(),
+        source: String::new(),
+    };
+    for (first, last) in [(20.0_f64, 75.0), (75.0, 20.0)] {
+        let name = format!("jacket-returns-{first:.0}");
+        let of = case(&name);
+        let flow = JacketFlow { in_c: 95.0, flow_w_k: Some(of("flow_w_k")) };
+        let asked = Asked {
+            batch_kg: 1000.0,
+            liquid: STEADY,
+            vessel_j_k: 0.0,
+            stirrer_w: 0.0,
+            surface: surface(1e-9, 0.0),
+            wall_m2: [0.0; 2],
+            room: room(22.0),
+            losses: &none,
+            goal: Goal { from_c: 20.0, to_c: 75.0, hold_s: 0.0, down_to_c: None },
+            warmer: Warmer::Jacket(flow, Passage::Overall(350.0), 4.41),
+            cooler: Warmer::Room,
+            doubt: 0.0,
+            sources: Vec::new(),
+            assumed: Vec::new(),
+        };
+        let found = heat(&asked).expect("a course");
+        let medium = &found.medium[0];
+        let returns = if first < last { &medium.returns_at_first } else { &medium.returns_at_last };
+        near("returns", returns.value.unwrap(), of("returns_c"), 1e-6);
+        assert!(returns.high > returns.value, "{returns:?}");
+        assert!(!found.notes.iter().any(|note| note.code == "plenty-of-flow"));
+        let plenty = Warmer::Jacket(JacketFlow { flow_w_k: None, ..flow }, Passage::Overall(350.0), 4.41);
+        let found = heat(&Asked { warmer: plenty, ..asked }).expect("a course");
+        assert!(found.medium.is_empty() && found.notes.iter().any(|note| note.code == "plenty-of-flow"));
+    }
+}
+
 #[test]
 fn six_times_less_wall_takes_six_times_as_long() {
     let of = cases::<Published>("published/heat.toml").scale_up;

@@ -12,7 +12,7 @@ import { number } from './number.js';
 const AFTER_MS = 500;
 const SCALES = ['bench', 'pilot', 'plant'];
 /** What a field asks for. @type {Record<string, string>} */
-const ASKS = { vessel: 'Vessel', batch: 'Batch', rpm: 'Speed, rpm', heat_c: 'Jacket warms with, °C', cool_c: 'Jacket cools with, °C' };
+const ASKS = { vessel: 'Vessel', batch: 'Batch', rpm: 'Speed, rpm', heat_c: 'Jacket warms with, °C', heat_flow: 'Its flow, kg/h', cool_c: 'Jacket cools with, °C', cool_flow: 'Its flow then, kg/h' };
 /** Rows of the table: what, and where each scale has it; the bench as it is stirred, the others at the speed to begin with. @type {Array<[string, string]>} */
 const STIRRED = [['Speed of the tip', 'tip_speed'], ['Power over volume', 'power_per_volume'], ['Power', 'power'], ['Reynolds number', 'reynolds'], ['Viscosity at the impeller', 'viscosity'], ['Time to blend', 'blend_time'], ['Turned over once in', 'turnover'], ['Vortex below rest', 'vortex_below_rest'], ['Draws air from', 'air_from']];
 /** @type {Array<[string, string]>} */
@@ -33,7 +33,7 @@ export class ScaledView {
     /** @type {any[]} */ this.vessels = [];
     /** @type {Record<string, string>} */ this.typed = this.kept();
     this.form = h('div', { class: 'scaled-form' });
-    this.course = h('p', { class: 'sentence' }, 'Warmed to ', this.field('heat.to', 'To be reached, °C'), ' °C, held for ', this.field('heat.hold', 'Held for, min'), ' min, cooled to ', this.field('heat.down', 'Cooled to, °C'), ' °C; left empty, as the steps of the formula say. An addition of ', this.field('add.minutes', 'An addition takes at the bench, min'), ' min at the bench. An hour of the plant vessel costs ', this.field('cost.hour', 'An hour of the plant vessel costs'), '.');
+    this.course = h('p', { class: 'sentence' }, 'Warmed to ', this.field('heat.to', 'To be reached, °C'), ' °C, held for ', this.field('heat.hold', 'Held for, min'), ' min, cooled to ', this.field('heat.down', 'Cooled to, °C'), ' °C; left empty, as the steps of the formula say. An addition of ', this.field('add.minutes', 'An addition takes at the bench, min'), ' min at the bench, ', this.acts(), '. An hour of the plant vessel costs ', this.field('cost.hour', 'An hour of the plant vessel costs'), '.');
     this.trouble = h('div', { role: 'alert' });
     this.state = h('p', { class: 'aside', 'aria-live': 'polite' });
     this.body = h('div', {});
@@ -58,6 +58,15 @@ export class ScaledView {
   field(name, label, labelled = false) {
     return h('input', { type: 'text', inputMode: 'decimal', autocomplete: 'off', class: 'figure-field', placeholder: '–', value: echo(this.typed[name] ?? ''), ...(labelled ? {} : { 'aria-label': label }), data: { scale: name },
       onchange: (/** @type {Event} */ event) => this.take(/** @type {HTMLInputElement} */ (event.target), label) });
+  }
+
+  /** Whether what is added acts where it is not mixed in yet. */
+  acts() {
+    return h('select', { 'aria-label': 'What the addition is', onchange: (/** @type {Event} */ event) => {
+      if (/** @type {HTMLSelectElement} */ (event.target).value) this.typed['add.acts'] = 'yes'; else delete this.typed['add.acts'];
+      this.keep();
+      this.soon(0);
+    } }, h('option', { value: '' }, 'a liquid'), h('option', { value: 'yes', selected: Boolean(this.typed['add.acts']) }, 'an acid or base'));
   }
 
   /** Takes what stands in a field. @param {HTMLInputElement} input @param {string} label */
@@ -115,7 +124,7 @@ export class ScaledView {
       const vessel = this.vessels.find((one) => one.key === this.value(`${scale}.vessel`));
       const choice = h('select', { 'data-scale': `${scale}.vessel`, onchange: (/** @type {Event} */ event) => this.choose(scale, /** @type {HTMLSelectElement} */ (event.target).value) },
         ...(scale === 'pilot' ? [h('option', { value: '' }, 'no pilot')] : []), ...this.vessels.filter((one) => scale === 'bench' || one.jacketed).map((one) => h('option', { value: one.key, selected: one.key === vessel?.key }, one.words.replace('m3', 'm³'))));
-      const asked = ['batch', ...(scale === 'bench' ? ['rpm'] : []), ...(vessel?.jacketed ? ['heat_c', 'cool_c'] : [])];
+      const asked = ['batch', ...(scale === 'bench' ? ['rpm'] : []), ...(vessel?.jacketed ? ['heat_c', 'heat_flow', 'cool_c', 'cool_flow'] : [])];
       return h('fieldset', {}, h('legend', {}, scale.charAt(0).toUpperCase() + scale.slice(1)), h('label', {}, ASKS.vessel, choice),
         ...(vessel ? asked : []).map((name) => {
           const label = name === 'batch' ? `Batch, ${scale === 'bench' ? 'g' : 'kg'}` : ASKS[name];
@@ -137,11 +146,12 @@ export class ScaledView {
       lines.push(`[${scale}]`, `vessel = ${JSON.stringify(vessel)}`, `${scale === 'bench' ? 'batch_g' : 'batch_kg'} = ${of('batch')}`);
       if (of('rpm')) lines.push(`speed_rpm = ${of('rpm')}`);
       const [heat, cool] = [of('heat_c'), of('cool_c')];
-      if (heat) lines.push(`jacket = { heat_c = ${heat}${cool ? `, cool_c = ${cool}` : ''} }`);
+      const flows = /** @type {Array<[string, string]>} */ ([['heat_flow_kg_h', of('heat_flow')], ['cool_flow_kg_h', cool ? of('cool_flow') : '']]).filter(([, flow]) => flow).map(([key, flow]) => `, ${key} = ${flow}`).join('');
+      if (heat) lines.push(`jacket = { heat_c = ${heat}${cool ? `, cool_c = ${cool}` : ''}${flows} }`);
     }
     const heat = /** @type {Array<[string, string]>} */ ([['to_c', 'heat.to'], ['hold_min', 'heat.hold'], ['down_to_c', 'heat.down']]).filter(([, name]) => this.typed[name]);
     if (heat.length) lines.push('[heat]', ...heat.map(([key, name]) => `${key} = ${this.typed[name]}`));
-    if (this.typed['add.minutes']) lines.push('[[addition]]', 'name = "the addition"', `minutes = ${this.typed['add.minutes']}`);
+    if (this.typed['add.minutes']) lines.push('[[addition]]', 'name = "the addition"', `minutes = ${this.typed['add.minutes']}`, ...(this.typed['add.acts'] ? ['acts_at_once = true'] : []));
     lines.push('[making]');
     if (this.typed['cost.hour']) lines.push('[[making.work]]', 'name = "the vessel"', 'while_made = true', `per_hour = ${this.typed['cost.hour']}`);
     return `${lines.join('\n')}\n`;
@@ -202,12 +212,20 @@ function sideBySide(found, minutes) {
       h('tr', {}, h('th', { scope: 'row' }, 'It flows'), ...scales.map((scale) => h('td', {}, scale.at?.regime ?? '–'))),
       group('Warming and cooling', found.course),
       ...(heated ? HEATED.map(([what, key]) => row(what, (_, at) => found.heating[at]?.[key])) : []),
+      ...(['heats', 'cools']).flatMap((does) => (found.heating.some((/** @type {any} */ one) => medium(one, does)) ? [row(does === 'heats' ? 'Heating medium comes back at last at' : 'Cooling medium comes back at first at', (_, at) => (does === 'heats' ? medium(found.heating[at], does)?.returns_at_last : medium(found.heating[at], does)?.returns_at_first))] : [])),
       group('Size', ''),
       ...SIZES.map(([what, key]) => row(what, (scale) => (scale.own ? scale.own[key] : key === 'surface_per_volume' ? found.bench_surface_per_volume : null))),
-      ...(found.steps[0].additions.length ? [row('The addition takes', (scale) => (scale.own ? scale.own.additions[0]?.time : { value: Number(minutes), unit: 'min', grade: 'measured', method: 'as typed' }))] : []))),
+      ...(found.steps[0].additions.length ? [row('The addition takes', (scale) => (scale.own ? scale.own.additions[0]?.time : { value: Number(minutes), unit: 'min', grade: 'measured', method: 'as typed' })),
+        row('Of it unmixed where it goes in', (scale) => scale.own?.additions[0]?.unmixed), row('Least, ten times the time to blend', (scale) => scale.own?.additions[0]?.least)] : []))),
+  ...[...new Set(/** @type {string[]} */ (found.steps.flatMap((/** @type {any} */ step) => step.additions.flatMap((/** @type {any} */ one) => one.notes.map((/** @type {any} */ note) => note.text)))))].map((text) => h('p', {}, h('b', {}, 'The addition: '), prose(text))),
   ...why.map((/** @type {any} */ one) => h('p', { class: 'aside' }, h('b', {}, `${one.words.charAt(0).toUpperCase()}${one.words.slice(1)}, warming: `), `${one.time.refused}.`)),
   notes.length ? h('ul', { class: 'scaled-not' }, ...notes.map((text) => h('li', {}, prose(text), '.'))) : null,
   cost(found));
+}
+
+/** What flows through the jacket of a scale. @param {any} heated @param {string} does */
+function medium(heated, does) {
+  return heated?.medium?.find((/** @type {any} */ one) => one.does === does);
 }
 
 /** @param {Outcome} outcome */

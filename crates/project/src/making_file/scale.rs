@@ -242,7 +242,7 @@ fn one_scale(
 fn additions(reader: &mut Reader<'_>, top: &DeTable<'_>) -> Vec<Addition> {
     let mut found = Vec::new();
     for (table, span) in reader.tables(top, "", "addition") {
-        reader.known_fields(table, "addition", &["name", "minutes", "kg", "powder"]);
+        reader.known_fields(table, "addition", &["name", "minutes", "kg", "powder", "acts_at_once"]);
         let words = reader.required_string(table, "addition", "name", &span, "say what is added");
         let minutes = required(
             reader,
@@ -254,8 +254,14 @@ fn additions(reader: &mut Reader<'_>, top: &DeTable<'_>) -> Vec<Addition> {
         );
         let mass_kg = number(reader, table, "addition", "kg", [1e-9, 1e6]);
         let powder = reader.bool(table, "addition", "powder").unwrap_or(false);
+        let acts_at_once = reader.bool(table, "addition", "acts_at_once").unwrap_or(false);
+        if powder && acts_at_once {
+            let what = "a powder that acts at once".to_owned();
+            let what_now = "dissolve it first, and leave powder out; or leave acts_at_once out";
+            reader.wrong(table, "addition", "acts_at_once", what, what_now);
+        }
         if let (Some(words), Some(minutes)) = (words, minutes) {
-            found.push(Addition { words, time_s: 60.0 * minutes, mass_kg, powder });
+            found.push(Addition { words, time_s: 60.0 * minutes, mass_kg, powder, acts_at_once });
         }
     }
     found

@@ -36,6 +36,18 @@ fn page(paper: &mut Paper, reading: &HeatReading) {
     if let Some(cooling) = &reading.cool_down {
         stage(paper, "Cooling", cooling);
     }
+    for medium in &reading.medium {
+        paper.heading("What flows through the jacket", medium.does);
+        results(
+            paper,
+            &[
+                ("units of transfer", &medium.transfer_units),
+                ("gives of what it could", &medium.effectiveness),
+                ("comes back at first", &medium.returns_at_first),
+                ("comes back at last", &medium.returns_at_last),
+            ],
+        );
+    }
     if let Some(film) = &reading.film {
         paper.heading("Through the wall", "half way up");
         results(

@@ -12,7 +12,7 @@ use crate::verbs::{USUAL_MARKET, day};
 use levigate_measure::Outcome;
 use levigate_project::workbench::making::mix::StirReading;
 use levigate_project::workbench::making::scale::{
-    self as of, BatchCost, BuyReading, HeatedScale, RuleRow, ScaledUp, StepReading,
+    self as of, AdditionReading, BatchCost, BuyReading, HeatedScale, RuleRow, ScaledUp, StepReading,
 };
 
 /// Answers.
@@ -156,9 +156,24 @@ fn step_page(paper: &mut Paper, step: &StepReading, bench: &StirReading) {
         paper.hanging(
             2,
             &format!("{}:", addition.words),
-            &format!("{}{rate}.", numbers::result(&addition.time, true)),
+            &format!("{}{rate}{}.", numbers::result(&addition.time, true), unmixed(addition)),
         );
     }
+}
+
+/// How much of an addition stands unmixed, and what an acid or base asks for.
+fn unmixed(addition: &AdditionReading) -> String {
+    let share = addition.unmixed.as_ref().map_or_else(String::new, |share| {
+        format!("; at a time {} of it stand unmixed where it goes in", numbers::result(share, true))
+    });
+    let least = addition
+        .least
+        .as_ref()
+        .filter(|_| !addition.notes.is_empty())
+        .map_or_else(String::new, |least| format!("; at least {}", numbers::result(least, true)));
+    let notes: String =
+        addition.notes.iter().map(|note| format!(". {}", note.text.trim_end_matches('.'))).collect();
+    format!("{share}{least}{notes}")
 }
 
 const HEAT_HEADS: [(&str, Lean); 7] = [

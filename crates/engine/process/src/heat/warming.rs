@@ -19,8 +19,10 @@
 //! evaporates. With constant coefficients the courses are the closed forms `t = m c_p/(U A) ln((T_j - T_1)/(T_j - T_2))` and its kin.
 //! Cases: `tests/published/heat.toml`, `tests/cross/heat.toml`.
 
+mod medium;
 mod reading;
 
+pub use medium::MediumReading;
 pub use reading::{
     Asked, FilmReading, Goal, HeatReading, LossReading, PathPoint, StageReading, Warmer, heat,
 };

@@ -2,6 +2,7 @@
 
 use super::blend;
 use super::stirred::{Edge, Pot, Regime, Stirred};
+use super::surface::{Vortex, is_outside, onset_doubt};
 use super::suspend::Grains;
 use crate::flow::Liquid;
 use crate::flow::band::{Holds, Spread};
@@ -80,23 +81,23 @@ const BLEND: Way = way(
 const DEPTH: Way = way(
     "vortex from the wall to the axis",
     "z = w^2 r_c^2 / (2 g) (2 - (r_c/R)^2)",
-    "no baffles, impeller in the middle, Re above 300",
+    "no baffles, impeller in the middle, Re above 300; the interval is judgement: no measured scatter was read",
     CROSS,
-    &["nagata-1975"],
+    &["nagata-1975", "from-memory"],
 );
 const BELOW: Way = way(
     "vortex below the level at rest",
     "balance of volume under the vortex",
-    "no baffles, impeller in the middle, Re above 300",
+    "no baffles, impeller in the middle, Re above 300; the interval is judgement: no measured scatter was read",
     CROSS,
-    &["nagata-1975"],
+    &["nagata-1975", "from-memory"],
 );
 const AIR: Way = way(
     "speed from which air is drawn in",
     "vortex down at the impeller; with baffles N d^1.98 / T^1.1 = 1.65",
-    "disc turbine of a third of the vessel in water for the last",
+    "disc turbine of a third of the vessel in water for the last; the interval is judgement: no measured scatter was read",
     CROSS,
-    &["nagata-1975", "greaves-kobbacy-1981"],
+    &["nagata-1975", "greaves-kobbacy-1981", "from-memory"],
 );
 const CAVE: Way = way(
     "cave in a batch with a yield stress",
@@ -226,8 +227,8 @@ impl Asked<'_> {
             pumping: self.pumping(known, &usual),
             turnover: self.turnover(known, &usual),
             blend_time: self.blend(known, &usual),
-            vortex: number(&DEPTH, "mm", 1e3, |at| at.vortex.depth_m),
-            vortex_below_rest: number(&BELOW, "mm", 1e3, |at| at.vortex.below_rest_m),
+            vortex: self.vortex(known, &DEPTH, usual.reynolds, |one| one.depth_m),
+            vortex_below_rest: self.vortex(known, &BELOW, usual.reynolds, |one| one.below_rest_m),
             air_from: self.air(known),
             cave: (known.band.middle.yield_stress() > 0.0).then(|| number(&CAVE, "mm", 1e3, |at| at.cave_m)),
             suspending: self.suspending(known),
@@ -285,10 +286,53 @@ impl Asked<'_> {
         correlated(known.outcome(&BLEND, "s", spread, Some(usual.shear_rate), ""))
     }
 
+    /// A size of the vortex, mm, with what its core leaves open.
+    fn vortex(&self, known: &Known<'_>, way: &Way, reynolds: f64, of: fn(&Vortex) -> f64) -> Outcome {
+        let spread = self.vortex_spread(known, of).times(1e3);
+        let outcome = correlated(known.outcome(way, "mm", spread, None, ""));
+        if spread.high > 0.0 && is_outside(self.pot.vessel, self.pot.impeller, reynolds) {
+            return outcome.note(
+                "outside-range",
+                "the impeller or the flow lies outside what the line of the core was drawn for: the interval is wider for it",
+            );
+        }
+        outcome
+    }
+
+    fn vortex_spread(&self, known: &Known<'_>, of: fn(&Vortex) -> f64) -> Spread {
+        Spread {
+            value: of(&self.pot.at(known.band.middle, self.speed, Edge::Usual).vortex),
+            low: self.spread(known, |at| of(&at.vortex_ends[0])).low,
+            high: self.spread(known, |at| of(&at.vortex_ends[1])).high,
+        }
+    }
+
+    /// Speed from which air is drawn in, 1/s, with what the correlation leaves open; endless where there is none.
+    fn air_spread(&self, known: &Known<'_>) -> Spread {
+        let at = |end: f64| {
+            known.band.spread(|liquid| self.pot.speed_of_air_at(liquid, end).unwrap_or(f64::INFINITY))
+        };
+        Spread { value: at(0.0).value, low: at(1.0).low, high: at(-1.0).high }
+    }
+
     fn air(&self, known: &Known<'_>) -> Outcome {
-        let spread =
-            known.band.spread(|liquid| 60.0 * self.pot.speed_of_air(liquid).unwrap_or(f64::INFINITY));
-        correlated(known.outcome(&AIR, "rpm", spread, None, "no speed at which this one draws air is known"))
+        let spread = self.air_spread(known).times(60.0);
+        let outcome = correlated(known.outcome(
+            &AIR,
+            "rpm",
+            spread,
+            None,
+            "no speed at which this one draws air is known",
+        ));
+        let viscosity = known.band.middle.viscosity(self.pot.impeller.kind.shear.value * spread.value / 60.0);
+        let (_, outside) = onset_doubt(self.pot.vessel, self.pot.impeller, viscosity);
+        if outcome.value.is_some() && outside && self.pot.vessel.swirl_is_broken() {
+            return outcome.note(
+                "outside-range",
+                "drawn for a disc turbine of about a third of the vessel in water: the interval is wider for it",
+            );
+        }
+        outcome
     }
 
     fn suspending(&self, known: &Known<'_>) -> Option<Outcome> {
@@ -380,7 +424,7 @@ impl Asked<'_> {
 
     fn draws_air(&self, known: &Known<'_>) -> Verdict {
         const QUESTION: &str = "air is drawn in";
-        let from = known.band.spread(|liquid| self.pot.speed_of_air(liquid).unwrap_or(f64::INFINITY));
+        let from = self.air_spread(known);
         if !from.low.is_finite() {
             let because = "no vortex reaches down to it".to_owned();
             return Verdict { question: QUESTION, holds: Holds::Not, because };
@@ -390,9 +434,7 @@ impl Asked<'_> {
         } else {
             "the vortex reaches the impeller from about"
         };
-        // The place of the core and the onset are known to about a fifth.
-        let spread = Spread { value: from.value, low: from.low / 1.2, high: from.high * 1.2 };
-        let holds = Holds::within(spread, None, Some(self.speed));
+        let holds = Holds::within(from, None, Some(self.speed));
         let mut because = if from.value.is_finite() {
             format!("{how} {} rpm", figures(60.0 * from.value))
         } else {
@@ -408,7 +450,7 @@ impl Asked<'_> {
 
     fn spills(&self, known: &Known<'_>) -> Option<Verdict> {
         let free = self.pot.vessel.height_m() - self.pot.filling.depth_m;
-        let rise = self.spread(known, |at| at.vortex.rise_m);
+        let rise = self.vortex_spread(known, |one| one.rise_m);
         (rise.high > 0.0).then(|| Verdict {
             question: "it stays below the rim",
             holds: Holds::within(rise, None, Some(free)),

@@ -21,7 +21,7 @@
 use super::blend;
 use super::cavern;
 use super::power::PowerCurve;
-use super::surface::{Vortex, speed_of_surface_air, vortex_in};
+use super::surface::{Vortex, onset_doubt, speed_of_surface_air, vortex_at, vortex_in};
 use crate::flow::Liquid;
 use crate::flow::film::GRAVITY_M_S2;
 use crate::vessel::{Filling, Impeller, Vessel};
@@ -122,6 +122,8 @@ pub struct Stirred {
     pub pumped_m3_s: Option<f64>,
     /// The vortex.
     pub vortex: Vortex,
+    /// The same with its core at its least and at its most.
+    pub vortex_ends: [Vortex; 2],
     /// Diameter of the cave in a batch with a yield stress, m; endless without one.
     pub cave_m: f64,
 }
@@ -199,6 +201,7 @@ impl<'a> Pot<'a> {
                 pumping.value * falls * speed * d.powi(3) * f64::from(self.impeller.count)
             }),
             vortex: vortex_in(self.vessel, self.impeller, speed, reynolds),
+            vortex_ends: [-1.0, 1.0].map(|end| vortex_at(self.vessel, self.impeller, (speed, reynolds), end)),
             cave_m: cavern::diameter(power_number, rho, speed, d, liquid.yield_stress()),
         }
     }
@@ -225,16 +228,25 @@ impl<'a> Pot<'a> {
     /// too thick for it.
     #[must_use]
     pub fn speed_of_air(&self, liquid: &dyn Liquid) -> Option<f64> {
+        self.speed_of_air_at(liquid, 0.0)
+    }
+
+    /// The same at the least (1) or the most (-1) that the correlation leaves open: a wider core reaches down sooner.
+    #[must_use]
+    pub fn speed_of_air_at(&self, liquid: &dyn Liquid, end: f64) -> Option<f64> {
         if self.impeller.kind.family.sweeps_the_wall() {
             return None;
         }
         if self.vessel.swirl_is_broken() {
-            return Some(speed_of_surface_air(self.vessel.diameter_m(), self.impeller.diameter_m));
+            let speed = speed_of_surface_air(self.vessel.diameter_m(), self.impeller.diameter_m);
+            let viscosity = liquid.viscosity(self.impeller.kind.shear.value * speed);
+            let (doubt, _) = onset_doubt(self.vessel, self.impeller, viscosity);
+            return Some(speed * doubt.to_the(-end));
         }
         let cover = self.cover_m();
         let reaches = |speed: f64| {
             let (reynolds, ..) = self.reynolds(liquid, speed, self.impeller.kind.shear.value);
-            vortex_in(self.vessel, self.impeller, speed, reynolds).below_rest_m >= cover
+            vortex_at(self.vessel, self.impeller, (speed, reynolds), end).below_rest_m >= cover
         };
         let (mut low, mut high) = (1e-3_f64.log_e(), 300.0_f64.log_e());
         if !reaches(high.exp_e()) {

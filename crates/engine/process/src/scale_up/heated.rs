@@ -9,7 +9,7 @@
 //! Range and interval: as [`crate::heat::warming`] gives them; the ends of the stages are added, as what is doubtful of vessel and room is the
 //! same in all of them. Case: `tests/published/heat.toml`.
 
-use crate::heat::warming::{HeatReading, StageReading};
+use crate::heat::warming::{HeatReading, MediumReading, StageReading};
 use levigate_measure::{Note, Outcome};
 use serde::Serialize;
 
@@ -35,6 +35,8 @@ pub struct HeatedScale {
     pub water: Outcome,
     /// The same, percent of the batch: to be made up by the balance.
     pub water_percent: Outcome,
+    /// What flows through the jacket, where its flow is known.
+    pub medium: Vec<MediumReading>,
     /// What must be known.
     pub notes: Vec<Note>,
 }
@@ -58,6 +60,7 @@ impl HeatedScale {
             times_bench: bench.map(|bench| over(&moving(reading), &moving(bench))),
             water,
             water_percent: percent,
+            medium: reading.medium.clone(),
             notes: reading.notes.clone(),
         }
     }
@@ -75,6 +78,7 @@ impl HeatedScale {
             times_bench: None,
             water: of("g"),
             water_percent: of("%"),
+            medium: Vec::new(),
             notes: Vec::new(),
         }
     }

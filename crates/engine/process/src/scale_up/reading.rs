@@ -10,7 +10,7 @@ use crate::mixing::stirred::{Edge, Pot, Regime, Stirred};
 use crate::mixing::suspend::Grains;
 use core::f64::consts::PI;
 use levigate_measure::elementary::Elementary as _;
-use levigate_measure::{Grade, Outcome};
+use levigate_measure::{Grade, Note, Outcome};
 use serde::Serialize;
 
 const TEXTBOOK: &str = "tests/published/mixing.toml";
@@ -57,6 +57,20 @@ const ADDING: Way = Way {
     proof: None,
     sources: &["common-practice"],
 };
+const UNMIXED: Way = Way {
+    method: "time to blend over the time of the addition",
+    equation: "e = t_blend / t",
+    range: "an even flow; what went in within one time of blending stands unmixed where it went in",
+    proof: Some("crates/engine/process/src/scale_up/reading.rs"),
+    sources: &["common-practice"],
+};
+const LEAST: Way = Way {
+    method: "ten times the time to blend",
+    equation: "t >= 10 t_blend",
+    range: "asked for feeds into a stirred vessel that runs on, where the whole volume passes in t; borrowed here for one addition",
+    proof: Some("crates/engine/process/src/scale_up/reading.rs"),
+    sources: &["roussinova-kresta-2008"],
+};
 const POURING: Way = Way {
     method: "powder for each area of surface and time kept the same",
     equation: "t2 = t1 (V2/V1) / (A2/A1)",
@@ -102,6 +116,8 @@ pub struct Addition {
     pub mass_kg: Option<f64>,
     /// A powder onto the surface; else a liquid.
     pub powder: bool,
+    /// An acid, a base or whatever else acts at once where it is not mixed in yet.
+    pub acts_at_once: bool,
 }
 
 /// One rule and what it does to the others.
@@ -144,6 +160,12 @@ pub struct AdditionReading {
     pub time: Outcome,
     /// Rate, kg/min; absent where no mass was given.
     pub rate: Option<Outcome>,
+    /// Shortest time that leaves little of it unmixed, min; absent for powders.
+    pub least: Option<Outcome>,
+    /// Share of it that stands unmixed at a time, %; absent for powders.
+    pub unmixed: Option<Outcome>,
+    /// What must be known.
+    pub notes: Vec<Note>,
 }
 
 /// A larger scale.
@@ -206,6 +228,8 @@ const DOES_NOT_SCALE: [&str; 6] = [
 
 /// Speed of the tip that anchors and ribbons are seldom driven beyond, m/s: common practice.
 const SWEEPER_TIP: f64 = 1.5;
+/// Times of blending that a feed takes at least: Roussinova and Kresta (2008).
+const TIMES_OF_BLENDING: f64 = 10.0;
 /// Share of the speed of air that is kept below.
 const BELOW_AIR: f64 = 0.8;
 
@@ -322,6 +346,10 @@ impl Scale<'_, '_> {
             blend_time.low = blend_time.low.map(|low| low / blend::SHORTER);
             blend_time.high = blend_time.high.map(|high| high * blend::LONGER);
         }
+        let mut vortex_below_rest = of("mm", 1e3, &|at| at.vortex.below_rest_m);
+        let ends = |end: usize| stirred.iter().map(move |at| 1e3 * at.vortex_ends[end].below_rest_m);
+        vortex_below_rest.low = vortex_below_rest.low.map(|low| ends(0).fold(low, f64::min));
+        vortex_below_rest.high = vortex_below_rest.high.map(|high| ends(1).fold(high, f64::max));
         let mut solved = of("rpm", 60.0, &|at| at.speed);
         if found {
             SOLVED.method.clone_into(solved.method.to_mut());
@@ -351,7 +379,7 @@ impl Scale<'_, '_> {
             regime: middle.as_ref().map(|at| Regime::at(at.reynolds)),
             froude: of("", 1.0, &|at| at.froude),
             blend_time,
-            vortex_below_rest: of("mm", 1e3, &|at| at.vortex.below_rest_m),
+            vortex_below_rest,
         }
     }
 
@@ -471,12 +499,12 @@ impl Scale<'_, '_> {
         let (bench, at) = self.asked.bench;
         let (here, there) = (&pot.filling, &bench.filling);
         let way = if addition.powder { &POURING } else { &ADDING };
+        let blend = |pot: &Pot<'_>, speed: f64| pot.at(self.known.band.middle, speed, Edge::Usual).blend_s;
+        let blends_s = speed.and_then(|speed| blend(pot, speed)).filter(|_| !addition.powder);
         let times = if addition.powder {
             Some((here.volume_m3 / there.volume_m3) / (here.surface_m2 / there.surface_m2))
         } else {
-            let blend =
-                |pot: &Pot<'_>, speed: f64| pot.at(self.known.band.middle, speed, Edge::Usual).blend_s;
-            blend(bench, at).zip(speed.and_then(|speed| blend(pot, speed))).map(|(first, here)| here / first)
+            blend(bench, at).zip(blends_s).map(|(first, here)| here / first)
         };
         let Some(times) = times else {
             let why = "the batch is not blended at one of the scales, so that no time follows from blending";
@@ -484,21 +512,66 @@ impl Scale<'_, '_> {
                 words: addition.words.clone(),
                 time: Outcome::refuse("min", way.method, why),
                 rate: None,
+                least: None,
+                unmixed: None,
+                notes: Vec::new(),
             };
         };
-        let minutes = addition.time_s * times / 60.0;
-        let thumb = |unit: &'static str, value: f64| {
-            let mut outcome =
-                self.known.outcome(way, unit, Spread { value, low: value, high: value }, None, "");
+        let thumb = |way: &Way, unit: &'static str, Spread { value, low, high }: Spread| {
+            let mut outcome = self.known.outcome(way, unit, Spread { value, low, high }, None, "");
             outcome.grade = Grade::RuleOfThumb;
             outcome
         };
+        let exactly = |value: f64| Spread { value, low: value, high: value };
+        let by_habit = addition.time_s * times / 60.0;
+        let least = blends_s.map(|seconds| TIMES_OF_BLENDING * seconds / 60.0);
+        let held = least.filter(|least| addition.acts_at_once && *least > by_habit);
+        let minutes = held.unwrap_or(by_habit);
+        // What is not known of the time to blend is not known of these.
+        let known_to = |value: f64| {
+            if pot.impeller.kind.family.sweeps_the_wall() {
+                let [few, many] = blend::TURNS_OF_SWEEPER;
+                let middle = (few * many).sqrt();
+                Spread { value, low: value * few / middle, high: value * many / middle }
+            } else {
+                Spread { value, low: value / blend::SHORTER, high: value * blend::LONGER }
+            }
+        };
+        let mut time = thumb(if held.is_some() { &LEAST } else { way }, "min", exactly(minutes));
+        if held.is_some() {
+            time = time.note(
+                "held-back",
+                format!("the time of the bench in proportion would be {} min", figures(by_habit)),
+            );
+        }
         AdditionReading {
             words: addition.words.clone(),
-            time: thumb("min", minutes),
-            rate: addition
-                .mass_kg
-                .map(|mass| thumb("kg/min", mass * here.volume_m3 / there.volume_m3 / minutes)),
+            time,
+            rate: addition.mass_kg.map(|mass| {
+                let rate = mass * here.volume_m3 / there.volume_m3 / minutes;
+                thumb(way, "kg/min", exactly(rate))
+            }),
+            least: least.map(|minutes| thumb(&LEAST, "min", known_to(minutes))),
+            unmixed: blends_s.map(|seconds| {
+                thumb(&UNMIXED, "%", known_to(100.0 * seconds / (60.0 * minutes))).note(
+                    "where-it-goes-in",
+                    "above a hundred: all of it is in before any of it is blended in",
+                )
+            }),
+            notes: at_once(addition),
         }
     }
+}
+
+/// What an acid or base asks for while it goes in.
+fn at_once(addition: &Addition) -> Vec<Note> {
+    let note = || {
+        Note {
+        code: "acts-at-once".into(),
+        text: "Where it is not mixed in yet the batch stands far from its pH: let it in close to the impeller, slowly, diluted where the formula allows it. \
+               Strong acids and bases burn skin and eyes and warm what they meet: goggles and gloves, and the rules of the place."
+            .into(),
+    }
+    };
+    if addition.acts_at_once { vec![note()] } else { Vec::new() }
 }

@@ -1,5 +1,6 @@
 //! Warming, holding and cooling answered as results that explain themselves.
 
+use super::medium::{MediumReading, medium};
 use super::{Batch, JacketFlow, LossParts, Losses, Plate, Source, State};
 use crate::flow::reading::figures;
 use crate::heat::evaporation::{Room, Surface};
@@ -150,6 +151,8 @@ pub struct HeatReading {
     pub losses: LossReading,
     /// How heat passes the wall of a jacket, where it is computed.
     pub film: Option<FilmReading>,
+    /// What flows through the jacket, where its flow is known: heating, cooling.
+    pub medium: Vec<MediumReading>,
     /// The whole course.
     pub path: Vec<PathPoint>,
     /// What must be known of the whole.
@@ -225,7 +228,7 @@ impl<'l> Asked<'l> {
         }
     }
 
-    fn graded(&self, value: f64, unit: &'static str) -> Outcome {
+    pub(super) fn graded(&self, value: f64, unit: &'static str) -> Outcome {
         let mut outcome = Outcome::new(value, unit, Grade::Correlated, METHOD)
             .by("(m c_p + C_v) dT/dt = q + P_s - losses(T)")
             .valid_for("a batch stirred to one temperature, below boiling")
@@ -234,7 +237,7 @@ impl<'l> Asked<'l> {
         outcome
     }
 
-    fn spread(&self, [value, one, other]: [f64; 3], unit: &'static str) -> Outcome {
+    pub(super) fn spread(&self, [value, one, other]: [f64; 3], unit: &'static str) -> Outcome {
         let outcome = self.graded(value, unit);
         // Ends that are the value itself, but for its last bits, say nothing.
         if (one - other).abs() <= 1e-5 * value.abs() {
@@ -277,6 +280,14 @@ pub fn heat(asked: &Asked<'_>) -> Result<HeatReading, CourseError> {
              for it",
         ));
     }
+    let plenty =
+        |warmer: &Warmer<'_>| matches!(warmer, Warmer::Jacket(JacketFlow { flow_w_k: None, .. }, ..));
+    if plenty(&asked.warmer) || goal.down_to_c.is_some() && plenty(&asked.cooler) {
+        notes.push(Note::new(
+            "plenty-of-flow",
+            "where no flow through the jacket is given it is taken as plenty, or as steam: a pump that gives less makes it slower",
+        ));
+    }
     notes.push(Note::new(
         "one-temperature",
         "the batch is taken as stirred to one temperature: a thick gel at rest is hotter at the wall and colder within",
@@ -292,6 +303,7 @@ pub fn heat(asked: &Asked<'_>) -> Result<HeatReading, CourseError> {
         switch_off,
         losses: loss_reading(asked, &at),
         film: film_reading(asked),
+        medium: media(asked),
         path: path(asked, warmed.as_ref(), cooled.as_ref()),
         notes,
     })
@@ -468,6 +480,13 @@ fn loss_reading(asked: &Asked<'_>, at: &LossParts) -> LossReading {
         evaporation: with(at.evaporation),
         total: with(at.total()),
     }
+}
+
+fn media(asked: &Asked<'_>) -> Vec<MediumReading> {
+    let goal = asked.goal;
+    let heats = medium(asked, "heats", &asked.warmer, [goal.from_c, goal.to_c]);
+    let cools = goal.down_to_c.and_then(|down| medium(asked, "cools", &asked.cooler, [goal.to_c, down]));
+    heats.into_iter().chain(cools).collect()
 }
 
 fn film_reading(asked: &Asked<'_>) -> Option<FilmReading> {
