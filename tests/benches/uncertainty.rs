@@ -34,7 +34,9 @@ fn batch(criterion: &mut Criterion) {
             || uncertainty(&facts, (date(2026, 11, 24), "eu"), ("bench", text), black_box(&question));
         assert!(answer().is_ok(), "{name} is not told");
         // Two runs of 10^5 draws: with everything uncertain, and with weighing and lots alone.
-        group.bench_function(format!("{name}, pH and viscosity in 2 x 10^5 draws"), |bencher| bencher.iter(answer));
+        group.bench_function(format!("{name}, pH and viscosity in 2 x 10^5 draws"), |bencher| {
+            bencher.iter(answer)
+        });
     }
     group.finish();
 }
