@@ -5,12 +5,16 @@
 pub mod belief;
 pub mod course;
 pub mod decimal;
+pub mod distribution;
 pub mod elementary;
+pub mod exact;
 pub mod fast_exp;
+pub mod groups;
 pub mod least_squares;
 pub mod outcome;
 pub mod ph_meter;
 pub mod quantity;
+pub mod regression;
 pub mod root;
 pub mod rounding;
 pub mod uncertainty;

@@ -11,4 +11,5 @@ pub mod properties;
 pub mod repeated;
 pub mod scale_up;
 pub mod settling;
+pub mod stability;
 pub mod vessel;
