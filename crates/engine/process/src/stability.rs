@@ -4,8 +4,10 @@
 //! The arithmetic is borrowed from pharmacy (ICH Q1E); nothing binds a cosmetic to it. It speaks of the mean of what was measured under the
 //! conditions measured, not of every pack, and not of another temperature.
 
+pub mod kinetics;
 pub mod line;
 pub mod pooling;
 
+pub use kinetics::{Kinetics, Loss, Order};
 pub use line::{Crossing, Limits, Line};
 pub use pooling::{Batch, Model, Pooling, PoolingError, Test};
