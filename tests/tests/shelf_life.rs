@@ -2,9 +2,11 @@
 
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
+use levigate_assess::shelf_life::{Scale, Study, shelf_life};
 use levigate_measure::distribution::{Confidence, Sides};
 use levigate_process::stability::pooling::CUSTOMARY_LEVEL;
 use levigate_process::stability::{Batch, Crossing, Limits, Line, Model, Pooling, PoolingError};
+use levigate_rules::extrapolation::{Harsher, Kept, Seen, reach};
 use proptest::prelude::*;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -82,12 +84,17 @@ fn read<T: serde::de::DeserializeOwned>(file: &str) -> T {
 }
 
 impl Sets {
-    fn batches(&self, set: &Set) -> Vec<Batch> {
+    fn readings(&self, set: &Set) -> Vec<Vec<(f64, f64)>> {
         let readings = set.batches.iter().map(|given| match given {
             Given::Shared(shared) => &self.batch[shared],
             Given::Here(here) => here,
         });
-        readings.enumerate().map(|(place, readings)| Batch::of(place, readings).unwrap()).collect()
+        readings.cloned().collect()
+    }
+
+    fn batches(&self, set: &Set) -> Vec<Batch> {
+        let readings = self.readings(set).into_iter().enumerate();
+        readings.map(|(place, readings)| Batch::of(place, &readings).unwrap()).collect()
     }
 }
 
@@ -191,6 +198,88 @@ fn ten_published_sets() {
             let (found, _) = lines[0].band(*at, &confidence);
             assert!((found - low).abs() < 6e-6, "{name} at {at}: {found} {low}");
         }
+    }
+}
+
+#[derive(Deserialize)]
+struct Checked {
+    set: Vec<CheckedSet>,
+}
+
+#[derive(Deserialize)]
+struct CheckedSet {
+    name: String,
+    batch: usize,
+    months: f64,
+    t: f64,
+    degrees: f64,
+    lack_ratio: Option<f64>,
+    lack_beyond: Option<f64>,
+}
+
+#[test]
+fn lack_of_fit_and_the_furthest_reading_of_another_program() {
+    let sets: Sets = read("published/shelf_life.toml");
+    let checked: Checked = read("cross/shelf_life_checks.toml");
+    for (set, wanted) in sets.set.iter().zip(&checked.set) {
+        assert_eq!(set.name, wanted.name);
+        let study = Study {
+            attribute: String::new(),
+            unit: String::new(),
+            condition: String::new(),
+            batches: sets
+                .readings(set)
+                .into_iter()
+                .enumerate()
+                .map(|(place, one)| (place.to_string(), one))
+                .collect(),
+            limits: set.limits(),
+            scale: Scale::Plain,
+            either_way: set.two_sided,
+            confidence: 0.95,
+            level: CUSTOMARY_LEVEL,
+            harsher: Harsher::default(),
+            wanted_months: None,
+        };
+        let reading = shelf_life(&study, []).unwrap();
+        let furthest = reading.furthest.unwrap();
+        assert_eq!(furthest.batch, wanted.batch.to_string(), "{}", set.name);
+        assert_eq!(furthest.months.value, Some(wanted.months), "{}", set.name);
+        assert!((furthest.chance.terms[0].value / wanted.t - 1.0).abs() < 1e-9, "{}", set.name);
+        assert_eq!(furthest.chance.inputs[0].value, Some(wanted.degrees), "{}", set.name);
+        assert_eq!(reading.lack_of_fit.value.is_some(), wanted.lack_ratio.is_some(), "{}", set.name);
+        if let (Some(ratio), Some(beyond)) = (wanted.lack_ratio, wanted.lack_beyond) {
+            assert!((reading.lack_of_fit.terms[0].value / ratio - 1.0).abs() < 1e-8, "{}", set.name);
+            assert!((reading.lack_of_fit.value.unwrap() / beyond - 1.0).abs() < 1e-8, "{}", set.name);
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Reaches {
+    row: Vec<ReachCase>,
+}
+
+#[derive(Deserialize)]
+struct ReachCase {
+    kept: Kept,
+    #[serde(default)]
+    accelerated: Seen,
+    #[serde(default)]
+    intermediate: Seen,
+    last: f64,
+    reach: f64,
+}
+
+#[test]
+fn how_far_beyond_the_data_it_may_be_stated() {
+    let facts = levigate_facts::shipped().unwrap();
+    let cases: Reaches = read("published/extrapolation.toml");
+    for case in &cases.row {
+        let known =
+            Harsher { kept: case.kept, accelerated: case.accelerated, intermediate: case.intermediate };
+        let found = reach(facts.rules.extrapolation.values(), known, case.last);
+        assert_eq!(found.value, Some(case.reach), "{known:?} {}", case.last);
     }
 }
 

@@ -6,6 +6,7 @@ mod in_use;
 mod making;
 mod papers;
 mod people;
+mod proof;
 mod records;
 
 pub(crate) use bench::FlowRead;
@@ -16,6 +17,7 @@ pub(crate) use making::{
 };
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
+pub(crate) use proof::ProofVerb;
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
     BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,
@@ -91,6 +93,9 @@ pub(crate) enum Verb {
     /// Making it.
     #[command(flatten)]
     Making(MakingVerb),
+    /// Proving it.
+    #[command(flatten)]
+    Proof(ProofVerb),
     /// Batches, lots on the shelf, the records as a whole
     #[command(flatten)]
     Records(RecordsVerb),
@@ -586,6 +591,10 @@ pub(crate) enum SchemaOf {
     Uncertainty,
     /// The file of batch enter, as JSON Schema
     BatchEnter,
+    /// The file of shelf-life, as JSON Schema
+    ShelfLife,
+    /// The file of arrhenius, as JSON Schema
+    Arrhenius,
     /// The file of instruments, as JSON Schema
     Instruments,
 }

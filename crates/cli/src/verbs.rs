@@ -12,6 +12,7 @@ mod making;
 mod materials;
 mod papers;
 mod people;
+mod proof;
 mod records;
 mod reference;
 mod speciate;
@@ -55,6 +56,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::People(asked)) => people::people(&common, &asked, look),
         Some(Verb::Flow(asked)) => flow::flow(&common, &asked, look),
         Some(Verb::Making(asked)) => making::making(&common, &asked, look),
+        Some(Verb::Proof(asked)) => proof::proof(&common, &asked, look),
         Some(Verb::Records(asked)) => records::records(&common, &asked, look),
         Some(Verb::Data(asked)) => match asked.what {
             DataVerb::Check => data::check_data(&common, look),

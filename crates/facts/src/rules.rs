@@ -1,7 +1,8 @@
 //! Written rules: `[[limit]]`, `[[allergen]]`, `[[label]]`, `[[exposure]]`, `[[unlisted_preservative]]` by market, and
-//! `[[incompatibility]]` and `[[microbial_class]]` for every market.
+//! `[[incompatibility]]`, `[[microbial_class]]` and `[[extrapolation]]` for every market.
 
 use levigate_rules::book::{Allergen, Dates, Exposure, LabelRules, Limit, Unlisted};
+use levigate_rules::extrapolation::Reach;
 use levigate_rules::incompatibility::IncompatibilityRule;
 use levigate_rules::microbial::MicrobialClass;
 
@@ -64,6 +65,20 @@ impl Facts {
             }
             if ledger.enter(tables, "microbial_class", &value.key, &place) {
                 self.rules.microbial.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<Reach>("extrapolation") {
+            if !(value.times >= 1.0 && value.more_months >= 0.0) {
+                tables.refuse(Fault::Incoherent {
+                    place: place.clone(),
+                    message: format!(
+                        "extrapolation {}: what was measured may be stated at the least",
+                        value.key
+                    ),
+                });
+            }
+            if ledger.enter(tables, "extrapolation", &value.key, &place) {
+                self.rules.extrapolation.insert(value.key.clone(), value);
             }
         }
     }

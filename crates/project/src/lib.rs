@@ -16,6 +16,7 @@ pub mod instrument;
 pub mod making_file;
 pub mod paper_code;
 pub mod people;
+pub mod proof_file;
 pub mod records;
 pub mod sheet;
 pub mod solution_file;

@@ -24,6 +24,7 @@ pub mod materials;
 pub mod own_material;
 pub mod people;
 pub mod procedure;
+pub mod proof;
 pub mod readings;
 pub mod sheet;
 pub mod shelf;

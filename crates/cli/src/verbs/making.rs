@@ -57,7 +57,7 @@ fn logged(asked: &RecordedFile) -> Result<Option<LoggedTemperature>, Failure> {
 }
 
 /// Reads the file, asks, and writes the answer as JSON or as a page.
-fn answer<R: Serialize>(
+pub(crate) fn answer<R: Serialize>(
     common: &Common,
     asked: &MakingFile,
     look: Look,

@@ -4,7 +4,7 @@ use crate::answer::{Answer, Failure};
 use crate::arguments::{Arguments, SchemaOf};
 use clap::CommandFactory;
 use levigate_project::workbench::{batch, flow_fit, flow_read};
-use levigate_project::{flow_file, formula_file, instrument, making_file};
+use levigate_project::{flow_file, formula_file, instrument, making_file, proof_file};
 
 /// The form of a file.
 pub(crate) fn schema(of: SchemaOf) -> Answer {
@@ -22,6 +22,8 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
+        SchemaOf::ShelfLife => Answer::text(proof_file::shelf_life::SCHEMA),
+        SchemaOf::Arrhenius => Answer::text(proof_file::arrhenius::SCHEMA),
         SchemaOf::Instruments => Answer::text(instrument::SCHEMA),
         SchemaOf::BatchEnter => Answer::text(batch::ENTER_SCHEMA),
         SchemaOf::Uncertainty => Answer::text(making_file::uncertainty::SCHEMA),

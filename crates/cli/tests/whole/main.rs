@@ -18,6 +18,7 @@ mod papers;
 mod people;
 mod procedure;
 mod program;
+mod proof;
 mod records;
 mod results;
 mod serving;

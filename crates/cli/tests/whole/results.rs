@@ -249,6 +249,9 @@ fn every_number_is_a_result_that_explains_itself() {
         crate::uncertainty::TONER.as_bytes(),
     ));
     answers.push(run(&["uncertainty", formulas[1], "--draws", "2000", "--json"]));
+    for (verb, text) in [("shelf-life", crate::proof::STUDY), ("arrhenius", crate::proof::WARM)] {
+        answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
+    }
     let home = tempfile::tempdir().unwrap();
     drop(crate::serving::Server::start(home.path(), &[]));
     let workspace = home.path().join("levigate/sample").display().to_string();

@@ -19,6 +19,7 @@ pub mod procedure;
 pub mod reading;
 
 pub mod saturation;
+pub mod shelf_life;
 pub mod titration;
 pub mod uncertainty;
 pub mod verdicts;

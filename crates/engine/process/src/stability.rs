@@ -4,6 +4,7 @@
 //! The arithmetic is borrowed from pharmacy (ICH Q1E); nothing binds a cosmetic to it. It speaks of the mean of what was measured under the
 //! conditions measured, not of every pack, and not of another temperature.
 
+pub mod decay;
 pub mod kinetics;
 pub mod line;
 pub mod pooling;

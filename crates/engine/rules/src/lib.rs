@@ -9,6 +9,7 @@ pub mod batch_cost;
 pub mod book;
 pub mod cost;
 pub mod exposure;
+pub mod extrapolation;
 pub mod ifra;
 pub mod incompatibility;
 pub mod label;

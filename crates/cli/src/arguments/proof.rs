@@ -1,0 +1,45 @@
+//! What the verbs of proof take: each one TOML file, or `-`.
+
+use super::MakingFile;
+use clap::Subcommand;
+
+/// The verbs of proof.
+#[derive(Debug, Subcommand)]
+pub(crate) enum ProofVerb {
+    /// How long an attribute stays within its limits, from readings over time in one batch or several
+    #[command(after_help = SHELF_LIFE_HELP)]
+    ShelfLife(MakingFile),
+    /// How fast a content is lost at several temperatures, and what that says of storage
+    #[command(after_help = ARRHENIUS_HELP)]
+    Arrhenius(MakingFile),
+}
+
+/// Example of `shelf-life`.
+const SHELF_LIFE_HELP: &str =
+    "A file with readings over time (levigate schema shelf-life describes all of it):
+
+  attribute = \"ascorbic acid\"
+  unit = \"% of label\"
+  condition = \"25 C\"
+  time_unit = \"weeks\"
+  lower = 90
+  wanted_months = 24
+  [[batch]]
+  name = \"trial 3\"
+  readings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]";
+/// Example of `arrhenius`.
+const ARRHENIUS_HELP: &str =
+    "A file with readings at two temperatures or more (levigate schema arrhenius describes all of it):
+
+  attribute = \"ascorbic acid\"
+  unit = \"% of label\"
+  time_unit = \"weeks\"
+  order = \"first\"
+  lower = 90
+  store_c = [25, 30]
+  [[condition]]
+  temperature_c = 25
+  readings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]
+  [[condition]]
+  temperature_c = 40
+  readings = [[0, 101.3], [4, 97.8], [8, 94.9], [12, 91.6]]";

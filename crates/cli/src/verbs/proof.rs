@@ -1,0 +1,16 @@
+//! The verbs of proof, one module each.
+
+mod arrhenius;
+mod shelf_life;
+
+use crate::answer::{Answer, Failure};
+use crate::arguments::{Common, ProofVerb};
+use crate::paper::Look;
+
+/// Answers a question about proof.
+pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<Answer, Failure> {
+    match asked {
+        ProofVerb::ShelfLife(asked) => shelf_life::shelf_life(common, asked, look),
+        ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
+    }
+}

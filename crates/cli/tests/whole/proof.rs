@@ -1,0 +1,145 @@
+//! The verbs of proof: a study and a warm study through the door, complaints.
+
+use crate::program::{run, run_with};
+use serde_json::Value;
+
+/// An assay at room temperature over half a year, and what somebody would like to state.
+pub(crate) const STUDY: &str = "attribute = \"ascorbic acid\"\nunit = \"% of label\"\ncondition = \"25 C\"\ntime_unit = \"weeks\"\nlower = 90\nwanted_months = 24\n\
+    [[batch]]\nname = \"trial 3\"\nreadings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]\n";
+/// The same assay, warm beside it.
+pub(crate) const WARM: &str = "attribute = \"ascorbic acid\"\nunit = \"% of label\"\ntime_unit = \"weeks\"\norder = \"first\"\nlower = 90\nstore_c = [25, 30, 40, 45]\n\
+    seasons_c = [15, 20, 25, 30]\n[[condition]]\ntemperature_c = 25\n\
+    readings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]\n\
+    [[condition]]\ntemperature_c = 40\nreadings = [[0, 101.3], [4, 97.8], [8, 94.9], [12, 91.6]]\n";
+
+/// Weeks of a month.
+const WEEKS: f64 = 30.4375 / 7.0;
+
+fn answer(verb: &str, text: &str) -> Value {
+    let said = run_with(&[verb, "-", "--json"], text.as_bytes());
+    assert_eq!(said.code, 0, "{}\n{}", said.out, said.err);
+    said.json()
+}
+
+fn value(outcome: &Value) -> f64 {
+    outcome["value"].as_f64().unwrap_or_else(|| panic!("{outcome}"))
+}
+
+#[test]
+fn a_study_says_what_may_be_stated_and_refuses_what_may_not() {
+    let said = answer("shelf-life", STUDY);
+    // The straight line meets 90 % of label at 51 weeks, its one-sided limit at about 48.
+    let batch = &said["batches"][0];
+    let [start, slope] = [value(&batch["start"]), value(&batch["slope"])];
+    assert!((slope / WEEKS + 0.219).abs() < 0.001, "{slope}");
+    assert!(((90.0 - start) / slope * WEEKS - 51.0).abs() < 0.6);
+    assert!((value(&said["leaves"]) * WEEKS - 48.0).abs() < 0.5, "{}", value(&said["leaves"]));
+    assert_eq!(said["wanted"]["support"], "limit_left");
+    // Nothing is known of warmer storage: nothing beyond the data may be stated.
+    assert_eq!(value(&said["stated"]), 5.0);
+    let known = answer("shelf-life", &format!("accelerated = \"unchanged\"\n{STUDY}"));
+    assert_eq!(value(&known["stated"]), 11.0);
+    assert_eq!(known["stated"]["notes"][0]["code"], "extrapolated");
+    assert!(said["slopes"].is_null() && said["lack_of_fit"]["value"].is_null());
+    let page = run_with(&["shelf-life", "-"], STUDY.as_bytes());
+    assert!(page.out.contains("24 months wanted") && page.out.contains("not carried"), "{}", page.out);
+}
+
+#[test]
+fn two_temperatures_give_an_energy_and_say_what_they_cannot_tell() {
+    let said = answer("arrhenius", WARM);
+    let law = &said["laws"][0];
+    assert!((value(&law["energy"]) - 68.0).abs() < 1.0);
+    assert!(law["bend"]["refused"].as_str().unwrap().contains("two temperatures always agree"));
+    let [room, warmer, warm, hot] = [0, 1, 2, 3].map(|place| &law["stored"][place]);
+    assert!((value(&room["rate"]) / WEEKS - 0.0022).abs() < 0.00005);
+    assert!((value(&warm["rate"]) / WEEKS - 0.0083).abs() < 0.00005);
+    assert!((value(&warm["time_to_limit"]) * WEEKS - 14.2).abs() < 0.3);
+    assert!(
+        (value(&warmer["time_to_limit"]) * WEEKS - 34.0).abs() < 0.7,
+        "{}",
+        value(&warmer["time_to_limit"]) * WEEKS
+    );
+    assert!((value(&room["ten_kelvin"]) - 2.4).abs() < 0.06);
+    assert!(hot["rate"]["notes"][0]["text"].as_str().unwrap().contains("outside the temperatures measured"));
+    let seasons = value(&law["seasons"]);
+    assert!(seasons > 22.5 && seasons < 30.0);
+    // Without an order the three laws stand side by side, and it is said that these data do not choose.
+    let all = answer("arrhenius", &WARM.replace("order = \"first\"\n", ""));
+    assert_eq!(all["laws"].as_array().unwrap().len(), 3);
+    assert!(all["notes"].as_array().unwrap().iter().any(|note| note["code"] == "orders"));
+}
+
+#[test]
+fn bad_studies_are_refused_in_words_with_their_place() {
+    for (verb, text, words) in [
+        (
+            "shelf-life",
+            "lower = 90\n[[batch]]\nreadings = [[3, 99], [3, 98]]\n",
+            "measured at one time only, 3 months",
+        ),
+        (
+            "shelf-life",
+            "lower = 90\n[[batch]]\nreadings = [[0, 99], [3, 98]]\n",
+            "leave none to tell the scatter by",
+        ),
+        (
+            "shelf-life",
+            "[[batch]]\nreadings = [[0, 99], [3, 98], [6, 97]]\n",
+            "without a limit nothing is ever left",
+        ),
+        ("shelf-life", "lower = 90\n", "write [[batch]]"),
+        (
+            "shelf-life",
+            "lower = 9\nupper = 8\n[[batch]]\nreadings = [[0, 99], [3, 98], [6, 97]]\n",
+            "not above the lower limit",
+        ),
+        (
+            "shelf-life",
+            "lower = 90\ntime_unit = \"years\"\n[[batch]]\nreadings = [[0, 99], [3, 98], [6, 97]]\n",
+            "days, weeks, months",
+        ),
+        (
+            "shelf-life",
+            "lower = 90\n[[batch]]\nreadings = [[0, 99], [-3, 98], [6, 97]]\n",
+            "times count from the start",
+        ),
+        (
+            "shelf-life",
+            "lower = 0.1\nscale = \"logarithm\"\n[[batch]]\nreadings = [[0, 1], [3, 0], [6, 2]]\n",
+            "no place in this scale",
+        ),
+        (
+            "arrhenius",
+            "[[condition]]\ntemperature_c = 25\nreadings = [[0, 100], [3, 99], [6, 98], [9, 97]]\n",
+            "temperature is not in them",
+        ),
+        (
+            "arrhenius",
+            "[[condition]]\ntemperature_c = 25\nreadings = [[0, 100], [3, 101], [6, 102]]\n[[condition]]\ntemperature_c = 40\nreadings = [[0, 100], [3, 90]]\n",
+            "rises or stays",
+        ),
+        ("arrhenius", "lower = 90\n", "write [[condition]]"),
+        ("arrhenius", "[[condition]]\nreadings = [[0, 100]]\n", "write temperature_c = 40"),
+    ] {
+        let said = run_with(&[verb, "-"], text.as_bytes());
+        assert_eq!(said.code, 2, "{text}{}", said.out);
+        assert!(said.err.contains(words), "{text}{}", said.err);
+    }
+}
+
+#[test]
+fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
+    for verb in ["shelf-life", "arrhenius"] {
+        let help = run(&[verb, "--help"]).out;
+        let example: String = help
+            .lines()
+            .skip_while(|line| !line.contains("levigate schema"))
+            .skip(1)
+            .map(|line| format!("{line}\n"))
+            .collect();
+        let said = run_with(&[verb, "-", "--json"], example.as_bytes());
+        assert_eq!(said.code, 0, "{example}{}", said.err);
+        assert!(run(&["schema", verb]).json()["properties"].is_object());
+    }
+}

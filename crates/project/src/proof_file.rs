@@ -1,0 +1,74 @@
+//! The files of questions about proof, one module each: `levigate schema VERB` describes them.
+
+pub mod arrhenius;
+pub mod shelf_life;
+
+use crate::diagnostic::Diagnostic;
+use crate::toml_reader::Reader;
+use rust_decimal::prelude::ToPrimitive;
+use toml::de::DeTable;
+
+/// Days of a month, by which weeks and days are turned into months.
+const DAYS_OF_A_MONTH: f64 = 30.4375;
+/// Units of time by their words, with their months.
+const TIME_UNITS: [(&str, f64); 3] =
+    [("days", 1.0 / DAYS_OF_A_MONTH), ("weeks", 7.0 / DAYS_OF_A_MONTH), ("months", 1.0)];
+/// Times beyond this many months are slips.
+const LONGEST_MONTHS: f64 = 240.0;
+
+/// Months of one unit of the times of a file.
+fn time_unit(reader: &mut Reader<'_>, top: &DeTable<'_>) -> f64 {
+    let words = TIME_UNITS.map(|unit| unit.0);
+    let word = reader.choice(top, "", "time_unit", &words);
+    TIME_UNITS.iter().find(|(known, _)| word.as_deref() == Some(*known)).map_or(1.0, |unit| unit.1)
+}
+
+/// `readings`, as months and value.
+fn readings(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    path: &str,
+    months: f64,
+) -> Option<Vec<(f64, f64)>> {
+    let pairs = reader.pairs(table, path, "readings")?;
+    let mut found = Vec::with_capacity(pairs.len());
+    for [time, value] in pairs {
+        let (time, value) = (time.to_f64()? * months, value.to_f64()?);
+        if !(0.0..=LONGEST_MONTHS).contains(&time) {
+            let what = format!("a reading after {time:.1} months");
+            reader.wrong(
+                table,
+                path,
+                "readings",
+                what,
+                "times count from the start, up to 240 months; time_unit says in which unit",
+            );
+            return None;
+        }
+        found.push((time, value));
+    }
+    Some(found)
+}
+
+/// `confidence_percent`, as a share.
+fn confidence(reader: &mut Reader<'_>, top: &DeTable<'_>) -> f64 {
+    crate::flow_file::number(reader, top, "", "confidence_percent", [60.0, 99.99])
+        .map_or(0.95, |percent| 0.01 * percent)
+}
+
+/// A list of temperatures.
+fn temperatures(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str) -> Vec<f64> {
+    let numbers = reader.numbers(top, "", key).unwrap_or_default();
+    let found: Vec<f64> = numbers.iter().filter_map(ToPrimitive::to_f64).collect();
+    if let Some(wrong) = found.iter().find(|c| !(-30.0..=100.0).contains(*c)) {
+        reader.wrong(top, "", key, format!("a temperature of {wrong} C"), "it lies between -30 and 100 C");
+    }
+    found
+}
+
+/// What is wrong with a text as a whole.
+fn as_a_whole(text: (&str, &str), field: &str, what: String, what_now: &str) -> Vec<Diagnostic> {
+    let mut reader = Reader::new(text.0, text.1);
+    reader.complain(&(0..0), "no-answer", field.to_owned(), what, what_now);
+    reader.finish()
+}

@@ -1,0 +1,4 @@
+//! Questions about proof, one module each.
+
+pub mod arrhenius;
+pub mod shelf_life;
