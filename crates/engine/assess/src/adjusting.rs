@@ -5,7 +5,7 @@
 //! bound:      largest a with   P(A(far edge) < a) <= risk of this step      (given that it is not past already, where a reading shows that)
 //! best:       a that makes     P(A(near edge) < a) - P(A(far edge) < a)    largest
 //! addition:   the smaller of the two, less what is in, rounded down to the balance
-//! risk:       0.025, 0.0125, 0.00625, ...  of the 1st, 2nd, 3rd ... addition; all together 0.05
+//! risk:       0.025, 0.0125, 0.00625, ...  of the 1st, 2nd, 3rd ... addition; 0.02 of one before any reading; all together at most 0.05
 //! ```
 //!
 //! The far edge is the end of the window that an addition too large runs past. The model gives A before anything is read, with the doubt of constants,
@@ -43,6 +43,9 @@ use levigate_measure::elementary::Elementary as _;
 /// Standard normal quantiles of the risk of each addition: 0.025, 0.0125, ... (Abramowitz and Stegun 26.2, inverted).
 const LADDER: [f64; 8] =
     [1.959_964, 2.241_403, 2.497_705, 2.734_369, 2.955_167, 3.162_909, 3.359_689, 3.547_105];
+/// Quantile of the risk of an addition before anything was read: 0.02. Nothing but the model speaks then, and no reading would show that doubts
+/// run wider than stated.
+const UNREAD: f64 = 2.053_749;
 /// Degrees of freedom of a stated doubt: a standard uncertainty that is itself known to a third (JCGM 100, G.4, from memory). What is told has the
 /// tails of Student's t, so that it holds too where doubts run wider than stated.
 const DEGREES: f64 = 4.0;
@@ -267,7 +270,7 @@ impl<'a> Bench<'a> {
         let far = usize::from(learned.base_per_gram > 0.0);
         let (near_edge, far_edge) = (learned.edges[1 - far], learned.edges[far]);
         // Every addition took its part of the whole risk, also one of an adjuster that was since diluted or exchanged.
-        let quantile = quantile(additions);
+        let quantile = if heard.is_empty() { UNREAD } else { quantile(additions) };
         let risk = 1.0 - quantile.normal_below();
         let at = grams[0];
         let dose = self.dosing.uncertainty_g;

@@ -22,9 +22,8 @@ mod typed;
 mod typed_back;
 
 pub use adjusting::{
-    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, Together,
-    adjusting_step, advise,
-    gather_beaker,
+    Beaker, BenchAdvice, KeptCalibration, KnownBuffer, OfferedCalibration, Series, Together, adjusting_step,
+    advise, gather_beaker,
 };
 use composed::plain;
 pub use composed::{Balanced, LotOfLine, sheet_as_weighed};

@@ -61,8 +61,7 @@ fn page(paper: &mut Paper, reading: &ShelfLifeReading) {
                     .map_or_else(|| "–".to_owned(), |value| numbers::value(value, outcome.low, outcome.high))
             };
             let name = batch.batch.clone();
-            let [readings, leaves, alone] =
-                [&batch.readings, &batch.leaves, &batch.leaves_alone].map(|one| short(one));
+            let [readings, leaves, alone] = [&batch.readings, &batch.leaves, &batch.leaves_alone].map(short);
             vec![name, readings, short(&batch.start), short(&batch.slope), leaves, alone]
         })
         .collect();

@@ -7,7 +7,7 @@
 //! | symbol | meaning | unit |
 //! |---|---|---|
 //! | m | amount solved for the pH | g |
-//! | bound | largest addition that runs past the far edge of the window with a risk of 2.5 % | g |
+//! | bound | largest addition that runs past the far edge of the window with a risk of 2 % | g |
 //! | best | addition that makes the window most probable | g |
 //!
 //! It is [`Bench::advise`] before anything was added or read. Constants, contents and strengths are doubted as they are at the beaker; an electrode
@@ -128,12 +128,12 @@ fn portion(
     let told = |grams: f64| super::words::grams(grams, digit);
     let far = usize::from(advice.learned.base_per_gram > 0.0);
     let far_ph = bench.window.ph[far];
-    let [grams, _] = advice.edges()[far];
+    let [grams, deviation] = advice.edges()[far];
     let edge = format!(
         "By the model it takes {} \u{b1} {} g to run past pH {far_ph:.2}, the far edge of the window (95 %, by constants, \
          contents and strength)",
         digits(grams),
-        digits(grams - advice.bound_g)
+        digits(super::LADDER[0] * deviation)
     );
     let risk = digits(100.0 * advice.risk);
     let all = (whole_g / digit).round() * digit;
