@@ -175,8 +175,7 @@ proptest! {
         // A cut of the record changes nothing; a batch as warm and wet as the air loses nothing.
         let whole = loss_kg(&record(&[(0.0, water - 10.0), (60.0, water)]), &surface, &here);
         let cut = loss_kg(&record(&[(0.0, water - 10.0), (30.0, water - 5.0), (60.0, water)]), &surface, &here);
-        // Where the loss begins within a piece, the bend costs some of the last digits.
-        prop_assert!((whole - cut).abs() <= 1e-3 * plain * 3600.0);
+        prop_assert!((whole - cut).abs() <= 1e-5 * whole.max(1e-12));
         let wet = room(air, 1.0, 101_325.0, speed);
         prop_assert!(wet.loss_kg_s(air, &purer).abs() < 1e-12);
     }

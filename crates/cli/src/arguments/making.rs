@@ -75,7 +75,7 @@ pub(crate) struct Uncertainty {
     /// Batch, g, instead of that of the file
     #[arg(long, value_name = "G")]
     pub(crate) batch: Option<f64>,
-    /// Draws [default: 100000]
+    /// Make so many draws [default: until two digits stand still, at most 100000]
     #[arg(long, value_name = "N")]
     pub(crate) draws: Option<usize>,
     /// Seed [default: 1]; the same seed gives the same digits

@@ -333,6 +333,41 @@ fn a_plant_has_its_speeds_times_bottles_and_ways_to_buy() {
     assert!(plant["additions"][1]["time"]["value"].as_f64().unwrap() > 5.0);
 }
 
+#[test]
+fn what_of_an_addition_stands_unmixed_is_the_time_to_blend_over_its_own() {
+    let acid = SCALED.replace(
+        "name = \"premix\"\nminutes = 2\nkg = 0.015\n",
+        "name = \"acid\"\nminutes = 0.05\nkg = 0.015\nacts_at_once = true\n",
+    );
+    assert_ne!(acid, SCALED);
+    for (text, at_once) in [(SCALED, false), (acid.as_str(), true)] {
+        let said = answer("scale", text);
+        let plant = &said["steps"][1];
+        let number = |outcome: &Value| outcome["value"].as_f64().unwrap();
+        let (bench, here) =
+            (number(&said["bench"]["blend_time"]), number(&plant["at_recommended"]["blend_time"]));
+        let addition = &plant["additions"][0];
+        let [time, least, unmixed] = ["time", "least", "unmixed"].map(|key| number(&addition[key]));
+        // Seconds and minutes; ten times of blending; all that goes in within one of them stands unmixed.
+        assert!((least * 60.0 / (10.0 * here) - 1.0).abs() < 1e-9, "{least} {here}");
+        assert!((unmixed * time * 60.0 / (100.0 * here) - 1.0).abs() < 1e-9, "{unmixed} {time} {here}");
+        let by_habit = if at_once { 0.05 } else { 2.0 } * here / bench;
+        assert!(
+            (time - if at_once { by_habit.max(least) } else { by_habit }).abs() < 1e-9,
+            "{time} {by_habit}"
+        );
+        assert_eq!(
+            addition["notes"].as_array().unwrap().iter().any(|note| note["code"] == "acts-at-once"),
+            at_once
+        );
+        if at_once {
+            // Three seconds at the bench would be less than blends in: it is held back, and said.
+            assert!(by_habit < least && addition["time"]["notes"].to_string().contains("held-back"));
+            assert!((unmixed - 10.0).abs() < 1e-9);
+        }
+    }
+}
+
 /// A formula with a hot phase and all its prices.
 const HOT: &str = r#"
 [product]

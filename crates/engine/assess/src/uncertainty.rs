@@ -77,8 +77,10 @@ pub struct Ask<'a> {
     pub meter_ph: Option<f64>,
     /// Coverage of every interval.
     pub coverage: f64,
-    /// Draws.
+    /// Draws; the most where it is drawn until steady.
     pub draws: usize,
+    /// Digits of every standard uncertainty that must stand still before drawing ends (JCGM 101, 7.9); nothing: all draws are made.
+    pub steady_digits: Option<i32>,
     /// Seed.
     pub seed: u64,
 }
@@ -139,6 +141,9 @@ impl Ask<'_> {
                 UncertaintyError::Draws { draws: self.draws, least: LEAST_DRAWS, most: MOST_DRAWS }.into()
             );
         }
+        if let Some(digits) = self.steady_digits.filter(|digits| !(1..=2).contains(digits)) {
+            return wrong("digits that must stand still", f64::from(digits));
+        }
         let spread = |value: &f64| value.is_finite() && *value >= 0.0;
         if let Some(value) = self.price_half_width_percent.filter(|value| !(spread(value) && *value < 100.0))
         {
@@ -176,7 +181,7 @@ pub fn batch(ask: &Ask<'_>) -> Result<BatchUncertainty, BatchError> {
     let lines = lines::weighed(ask, &assessed, &balances, (&masses, &readings))?;
     let pot = pot::Pot::of(ask, &assessed, &balances, &masses)?;
     let mut results = reading::results(ask, &assessed, &pot)?;
-    target_help::help_targets(ask, &assessed, (&balances, &pot), &mut results)?;
-    let helps = help::helps(ask, &assessed, (&balances, &masses), &lines, &results)?;
+    target_help::help_targets(ask, &assessed, (&balances, &pot), &mut results.results)?;
+    let helps = help::helps(ask, &assessed, (&balances, &masses), &lines, &results.results)?;
     Ok(reading::together(ask, &pot, (lines, buoyancy), results, helps))
 }

@@ -4,7 +4,8 @@
 //! [uncertainty]
 //! formula = "night-toner-mandelic.toml"   # left out where the formula stands in this file
 //! batch_g = 200                           # that of the formula, where it is left out
-//! draws = 100000
+//! draws = 100000                 # the most, with steady_digits
+//! steady_digits = 2              # digits of each standard uncertainty that must stand still; usual where draws is left out
 //! seed = 1
 //! coverage = 0.95
 //! price_half_width_percent = 10
@@ -43,6 +44,8 @@ pub const SCHEMA: &str = include_str!("uncertainty.schema.json");
 
 /// Draws where nobody says how many.
 pub const USUAL_DRAWS: usize = 100_000;
+/// Digits that must stand still where nobody says how many to draw.
+pub const USUAL_DIGITS: i32 = 2;
 /// Seed where nobody names one.
 pub const USUAL_SEED: u64 = 1;
 
@@ -94,8 +97,10 @@ pub struct UncertaintyFile {
     pub formula: Option<String>,
     /// Batch, g.
     pub batch_g: Option<f64>,
-    /// Draws.
+    /// Draws; the most where it is drawn until steady.
     pub draws: usize,
+    /// Digits that must stand still before drawing ends; a fixed number is drawn without it.
+    pub steady_digits: Option<i32>,
     /// Seed.
     pub seed: u64,
     /// Coverage.
@@ -110,10 +115,11 @@ pub struct UncertaintyFile {
     pub lots: Vec<NamedLot>,
 }
 
-const FIELDS: [&str; 9] = [
+const FIELDS: [&str; 10] = [
     "formula",
     "batch_g",
     "draws",
+    "steady_digits",
     "seed",
     "coverage",
     "price_half_width_percent",
@@ -157,10 +163,14 @@ pub fn read(file: &str, text: &str) -> Result<UncertaintyFile, Vec<Diagnostic>> 
     #[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
     let draws = whole(&mut reader, table, "draws", [LEAST_DRAWS as f64, MOST_DRAWS as f64]).and_then(count);
     let seed = whole(&mut reader, table, "seed", [0.0, 9e15]).and_then(|seed| seed.to_u64());
+    let digits = whole(&mut reader, table, "steady_digits", [1.0, 2.0]).and_then(|digits| digits.to_i32());
+    // Whoever says how many is given so many.
+    let steady_digits = digits.or_else(|| draws.is_none().then_some(USUAL_DIGITS));
     let found = UncertaintyFile {
         formula: reader.string(table, PATH, "formula"),
         batch_g: number(&mut reader, table, PATH, "batch_g", [0.001, MOST_G]),
         draws: draws.unwrap_or(USUAL_DRAWS),
+        steady_digits,
         seed: seed.unwrap_or(USUAL_SEED),
         coverage: number(&mut reader, table, PATH, "coverage", [0.5, 0.999]).unwrap_or(0.95),
         price_half_width_percent: number(&mut reader, table, PATH, "price_half_width_percent", [0.0, 99.0]),

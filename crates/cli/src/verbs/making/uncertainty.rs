@@ -18,7 +18,9 @@ pub(crate) fn uncertainty(common: &Common, asked: &Uncertainty, look: Look) -> R
     let (facts, used) = input::facts(&common.facts)?;
     let input = Input::read(&asked.file)?;
     let mut question = read(&input.name, &input.text).map_err(|problems| input.refused(problems))?;
-    question.draws = asked.draws.unwrap_or(question.draws);
+    if let Some(draws) = asked.draws {
+        (question.draws, question.steady_digits) = (draws, None);
+    }
     question.seed = asked.seed.unwrap_or(question.seed);
     question.batch_g = asked.batch.or(question.batch_g);
     let formula = match &question.formula {
@@ -48,6 +50,17 @@ fn page(paper: &mut Paper, reading: &UncertaintyReading) {
         0,
         &format!("Intervals hold {cover} of 100 batches. {} draws, seed {}.", batch.draws, batch.seed),
     );
+    if let Some(digits) = batch.steady_digits {
+        let words = if batch.not_steady.is_empty() {
+            format!("Drawn until {digits} digits of every standard uncertainty stood still.")
+        } else {
+            format!(
+                "Fewer than {digits} digits stand still in {}: more draws would tell.",
+                batch.not_steady.join(", ")
+            )
+        };
+        paper.paragraph(0, &words);
+    }
     paper.heading("Lines", "share in the finished batch; U in percent of the line");
     paper.columns(&LINE_HEADS, &batch.lines.iter().map(line_row).collect::<Vec<_>>());
     paper.heading(

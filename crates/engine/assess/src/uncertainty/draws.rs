@@ -2,10 +2,12 @@
 
 use super::BatchError;
 use super::pot::{Pot, Room};
-use levigate_measure::uncertainty::monte_carlo::mean_and_deviation;
+use levigate_measure::uncertainty::coverage::last_digit_tolerance;
+use levigate_measure::uncertainty::monte_carlo::{is_steady, mean_and_deviation, sequence};
 use levigate_measure::uncertainty::stream::{CHUNK, Normals, Stream, source};
 use levigate_measure::uncertainty::{Coverage, Scatter, UncertaintyError};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Share of the standard uncertainty over which differences are taken: small against the curvature, large against the solver's 1e-11.
 const STRIDE: f64 = 0.2;
@@ -68,6 +70,8 @@ pub(super) struct Drawn {
     pub(super) interval: Coverage,
     /// The draws.
     values: Vec<f64>,
+    /// Whether its mean, its deviation and its ends stood still.
+    pub(super) steady: bool,
 }
 
 impl Drawn {
@@ -78,19 +82,79 @@ impl Drawn {
         let share = inside as f64 / self.values.len() as f64;
         share
     }
+
+    /// Draws with an answer.
+    pub(super) fn made(&self) -> usize {
+        self.values.len()
+    }
+}
+
+/// How it is drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Manner {
+    /// Draws; the most where it is drawn until steady.
+    pub(super) draws: usize,
+    /// Digits that must stand still; nothing: all draws are made.
+    pub(super) steady_digits: Option<i32>,
+    pub(super) coverage: f64,
+    pub(super) seed: u64,
 }
 
 /// Draws the batch with every source that has a scatter here; the others stand at their values.
 pub(super) fn draw(
     pot: &Pot<'_>,
-    draws: usize,
-    coverage: f64,
-    seed: u64,
+    manner: Manner,
     scatters: &[Option<Scatter>],
 ) -> Result<Vec<Drawn>, BatchError> {
+    let Manner { draws, steady_digits, coverage, .. } = manner;
+    let mut all: Vec<Vec<f64>> = vec![Vec::new(); pot.outputs.len()];
+    let mut figures: Vec<Vec<[f64; 4]>> = vec![Vec::new(); pot.outputs.len()];
+    let (mut made, mut failed, mut steady) = (0, 0, vec![false; pot.outputs.len()]);
+    while made < draws && !steady.iter().all(|steady| *steady) {
+        let next = if steady_digits.is_some() { draws.min(made + sequence(coverage)) } else { draws };
+        let (part, missed) = part(pot, made..next, manner.seed, scatters);
+        (made, failed) = (next, failed + missed);
+        if failed * 1000 > made * MOST_FAILED || failed == made {
+            return Err(BatchError::Draws { failed, made });
+        }
+        if part.iter().flatten().any(|value| !value.is_finite()) {
+            return Err(UncertaintyError::NotANumber { name: "the batch".to_owned(), value: f64::NAN }.into());
+        }
+        for ((all, figures), mut column) in all.iter_mut().zip(&mut figures).zip(part) {
+            all.extend_from_slice(&column);
+            if steady_digits.is_some() {
+                let (mean, deviation) = mean_and_deviation(&column);
+                let ends = Coverage::equal_tails(&mut column, coverage);
+                figures.push([mean, deviation, ends.low, ends.high]);
+            }
+        }
+        if let Some(digits) = steady_digits {
+            for ((steady, all), figures) in steady.iter_mut().zip(&all).zip(&figures) {
+                let (mean, deviation) = mean_and_deviation(all);
+                // What does not scatter but for the rounding of the solver stands still.
+                *steady = deviation <= 1e-9 * mean.abs()
+                    || is_steady(figures, last_digit_tolerance(deviation, digits));
+            }
+        }
+    }
+    let read = |(mut values, steady): (Vec<f64>, bool)| {
+        let (mean, standard) = mean_and_deviation(&values);
+        let interval = Coverage::equal_tails(&mut values, coverage);
+        Drawn { mean, standard, interval, values, steady }
+    };
+    Ok(all.into_par_iter().zip(steady).map(read).collect())
+}
+
+/// Some of the draws: the outputs, and how many have no answer. `draws` begins with a chunk.
+fn part(
+    pot: &Pot<'_>,
+    draws: Range<usize>,
+    seed: u64,
+    scatters: &[Option<Scatter>],
+) -> (Vec<Vec<f64>>, usize) {
     let normals = Normals::default();
     let outputs = pot.outputs.len();
-    let chunks: Vec<(Vec<Vec<f64>>, usize)> = (0..draws.div_ceil(CHUNK))
+    let chunks: Vec<(Vec<Vec<f64>>, usize)> = (draws.start / CHUNK..draws.end.div_ceil(CHUNK))
         .into_par_iter()
         .map_init(
             || vec![vec![0.0; CHUNK]; pot.sources.len()],
@@ -103,31 +167,20 @@ pub(super) fn draw(
                         column.fill(0.0);
                     }
                 }
-                let count = (draws - chunk * CHUNK).min(CHUNK);
+                let count = (draws.end - chunk * CHUNK).min(CHUNK);
                 // Every chunk begins at the batch as it was meant, so that its bits do not depend on who computed what before.
                 compute(pot, columns, count, outputs, &mut pot.room())
             },
         )
         .collect();
-    let failed: usize = chunks.iter().map(|(_, failed)| failed).sum();
-    if failed * 1000 > draws * MOST_FAILED || failed == draws {
-        return Err(BatchError::Draws { failed, made: draws });
-    }
-    let mut all: Vec<Vec<f64>> = vec![Vec::with_capacity(draws); outputs];
+    let failed = chunks.iter().map(|(_, failed)| failed).sum();
+    let mut all: Vec<Vec<f64>> = vec![Vec::with_capacity(draws.len()); outputs];
     for (made, _) in chunks {
         for (all, made) in all.iter_mut().zip(made) {
             all.extend(made);
         }
     }
-    if all.iter().flatten().any(|value| !value.is_finite()) {
-        return Err(UncertaintyError::NotANumber { name: "the batch".to_owned(), value: f64::NAN }.into());
-    }
-    let read = |mut values: Vec<f64>| {
-        let (mean, standard) = mean_and_deviation(&values);
-        let interval = Coverage::equal_tails(&mut values, coverage);
-        Drawn { mean, standard, interval, values }
-    };
-    Ok(all.into_par_iter().map(read).collect())
+    (all, failed)
 }
 
 fn compute<'a>(

@@ -1,7 +1,7 @@
 //! What is said of a batch's uncertainty, as results that explain themselves.
 
 use super::buoyancy::Buoyancy;
-use super::draws::{Drawn, Followed, draw, follow};
+use super::draws::{Drawn, Followed, Manner, draw, follow};
 use super::lines::Weighed;
 use super::pot::{Output, Pot, comparable_limits};
 use super::sources::Group;
@@ -78,8 +78,12 @@ impl Described for Relative {
 pub struct BatchUncertainty {
     /// Batch, g.
     pub batch_g: f64,
-    /// Draws.
+    /// Draws made with all doubt counted.
     pub draws: usize,
+    /// Digits of every standard uncertainty that were to stand still; absent where a fixed number was drawn.
+    pub steady_digits: Option<i32>,
+    /// Names of results that did not stand still within the draws allowed.
+    pub not_steady: Vec<String>,
     /// Seed.
     pub seed: u64,
     /// Coverage of every interval.
@@ -314,27 +318,38 @@ struct Spoken {
 }
 
 /// Every output followed and drawn.
-pub(super) fn results(
-    ask: &Ask<'_>,
-    assessed: &Assessed<'_>,
-    pot: &Pot<'_>,
-) -> Result<Vec<ResultUncertainty>, BatchError> {
+/// Results with how they were drawn.
+pub(super) struct Results {
+    pub(super) results: Vec<ResultUncertainty>,
+    made: usize,
+    not_steady: Vec<String>,
+}
+
+pub(super) fn results(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot<'_>) -> Result<Results, BatchError> {
     let followed = follow(pot)?;
     let scatters = |counts: fn(Group) -> bool| -> Vec<_> {
         pot.sources.iter().map(|one| counts(one.group).then_some(one.scatter)).collect()
     };
-    let all = draw(pot, ask.draws, ask.coverage, ask.seed, &scatters(|_| true))?;
-    let making = draw(pot, ask.draws, ask.coverage, ask.seed, &scatters(Group::of_making))?;
+    let Ask { draws, steady_digits, coverage, seed, .. } = *ask;
+    let manner = Manner { draws, steady_digits, coverage, seed };
+    let all = draw(pot, manner, &scatters(|_| true))?;
+    let making = draw(pot, manner, &scatters(Group::of_making))?;
     let spoken = spoken(ask, assessed, pot);
     let outputs = spoken.iter().zip(&followed).zip(all.iter().zip(&making));
     let mut results: Vec<ResultUncertainty> = outputs
         .map(|((spoken, followed), (all, making))| one(ask, pot, spoken, followed, all, making))
         .collect();
+    let moving = results
+        .iter()
+        .zip(all.iter().zip(&making))
+        .filter(|(_, (all, making))| !(all.steady && making.steady));
+    let not_steady =
+        steady_digits.map(|_| moving.map(|(result, _)| result.name.clone()).collect()).unwrap_or_default();
     if let Some(meter) = ask.meter_ph.filter(|meter| *meter > 0.0) {
         let read = read_at_the_bench(ask, &results[0], meter);
         results.insert(1, read);
     }
-    Ok(results)
+    Ok(Results { results, made: all.first().map_or(0, Drawn::made), not_steady })
 }
 
 fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot<'_>) -> Vec<Spoken> {
@@ -531,7 +546,7 @@ pub(super) fn together(
     ask: &Ask<'_>,
     pot: &Pot<'_>,
     (lines, buoyancy): (Vec<LineUncertainty>, Option<Buoyancy>),
-    results: Vec<ResultUncertainty>,
+    Results { results, made, not_steady }: Results,
     helps: Vec<Help>,
 ) -> BatchUncertainty {
     let count = |group: Group| pot.sources.iter().filter(|source| source.group == group).count();
@@ -597,7 +612,9 @@ pub(super) fn together(
     not_counted.push("adjusting the pH at the bench: the adjuster is weighed as the sheet says".to_owned());
     BatchUncertainty {
         batch_g: ask.batch_g,
-        draws: ask.draws,
+        draws: made,
+        steady_digits: ask.steady_digits,
+        not_steady,
         seed: ask.seed,
         coverage: ask.coverage,
         lines,

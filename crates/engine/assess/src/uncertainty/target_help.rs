@@ -1,7 +1,7 @@
 //! Which line does most to each target, and what would help there: everything drawn anew with what would be changed.
 
 use super::balances::Balances;
-use super::draws::draw;
+use super::draws::{Manner, draw};
 use super::help::{LARGER, finer_balances, stock_of};
 use super::pot::Pot;
 use super::reading::{ResultUncertainty, TargetHelp, TargetRemedy, spoken_of};
@@ -76,8 +76,9 @@ impl Trial<'_, '_> {
         words: String,
         scatters: &Scatters,
     ) -> Result<TargetRemedy, BatchError> {
-        let draws = self.ask.draws.min(DRAWS);
-        let drawn = draw(self.pot, draws, self.ask.coverage, self.ask.seed, scatters)?;
+        let Ask { draws, coverage, seed, .. } = *self.ask;
+        let manner = Manner { draws: draws.min(DRAWS), steady_digits: None, coverage, seed };
+        let drawn = draw(self.pot, manner, scatters)?;
         let [low, high] = self.ends;
         Ok(TargetRemedy { key, words, batch_to_batch: 100.0 * drawn[self.output].within(low, high) })
     }

@@ -172,9 +172,7 @@ pub fn draw_until_steady(
     if !(ask.coverage > 0.0 && ask.coverage < 1.0) {
         return Err(UncertaintyError::Parameter { what: "coverage", value: ask.coverage });
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held below the most draws")]
-    let least = (100.0 / (1.0 - ask.coverage)).ceil().min(1e7) as usize;
-    let sequence = least.max(10_000).div_ceil(CHUNK);
+    let sequence = sequence(ask.coverage) / CHUNK;
     let most = ask.most.div_ceil(CHUNK);
     check(inputs, ask.most)?;
     let mut all = Draws { outputs: vec![Vec::new(); outputs] };
@@ -202,8 +200,17 @@ pub fn draw_until_steady(
     }
 }
 
-/// Whether twice the standard deviation of the mean over the sequences lies below the tolerance, for all four figures.
-fn is_steady(sequences: &[[f64; 4]], tolerance: f64) -> bool {
+/// Draws of one sequence for a coverage, in whole chunks.
+#[must_use]
+pub fn sequence(coverage: f64) -> usize {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held below the most draws")]
+    let least = (100.0 / (1.0 - coverage)).ceil().min(1e7) as usize;
+    least.max(10_000).div_ceil(CHUNK) * CHUNK
+}
+
+/// Whether twice the standard deviation of the mean over the sequences (each with mean, deviation and both ends) lies below the tolerance.
+#[must_use]
+pub fn is_steady(sequences: &[[f64; 4]], tolerance: f64) -> bool {
     let count = number(sequences.len());
     sequences.len() >= 2
         && (0..4).all(|figure| {

@@ -23,6 +23,35 @@ pub(crate) fn over(low: f64, high: f64, pieces: u32, function: impl Fn(f64) -> f
         .sum()
 }
 
+/// The same, every piece halved until halving moves it by less than a share of the whole, where the function has bends; at most `halvings` times.
+pub(crate) fn over_bends(
+    low: f64,
+    high: f64,
+    pieces: u32,
+    share: f64,
+    halvings: u32,
+    function: impl Fn(f64) -> f64,
+) -> f64 {
+    fn halved(from: f64, to: f64, once: f64, least: f64, left: u32, function: &impl Fn(f64) -> f64) -> f64 {
+        let middle = 0.5 * (from + to);
+        let [first, second] = [over(from, middle, 1, function), over(middle, to, 1, function)];
+        if left == 0 || (first + second - once).abs() <= least || !(first + second).is_finite() {
+            return first + second;
+        }
+        halved(from, middle, first, 0.5 * least, left - 1, function)
+            + halved(middle, to, second, 0.5 * least, left - 1, function)
+    }
+    let width = (high - low) / f64::from(pieces);
+    let ends = |piece: u32| (low + width * f64::from(piece), low + width * f64::from(piece + 1));
+    let plain: Vec<f64> = (0..pieces).map(|piece| over(ends(piece).0, ends(piece).1, 1, &function)).collect();
+    let least = share * plain.iter().map(|piece| piece.abs()).sum::<f64>() / f64::from(pieces);
+    plain
+        .iter()
+        .zip(0..)
+        .map(|(once, piece)| halved(ends(piece).0, ends(piece).1, *once, least, halvings, &function))
+        .sum()
+}
+
 /// Ends of the pieces in which an integral runs down from the wall, decades below it: finer where it gathers most, down to where a
 /// constant stress leaves 1e-12 of it.
 const DOWN: [f64; 18] =

@@ -61,14 +61,14 @@ const UNMIXED: Way = Way {
     method: "time to blend over the time of the addition",
     equation: "e = t_blend / t",
     range: "an even flow; what went in within one time of blending stands unmixed where it went in",
-    proof: Some("crates/engine/process/src/scale_up/reading.rs"),
+    proof: Some("crates/cli/tests/whole/making.rs"),
     sources: &["common-practice"],
 };
 const LEAST: Way = Way {
     method: "ten times the time to blend",
     equation: "t >= 10 t_blend",
     range: "asked for feeds into a stirred vessel that runs on, where the whole volume passes in t; borrowed here for one addition",
-    proof: Some("crates/engine/process/src/scale_up/reading.rs"),
+    proof: Some("crates/cli/tests/whole/making.rs"),
     sources: &["roussinova-kresta-2008"],
 };
 const POURING: Way = Way {

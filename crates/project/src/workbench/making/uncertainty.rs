@@ -102,6 +102,7 @@ impl MadeWith {
             formula: None,
             batch_g: self.batch_g,
             draws: self.draws,
+            steady_digits: None,
             seed: USUAL_SEED,
             coverage: 0.95,
             price_half_width_percent: self.price_half_width_percent,
@@ -198,6 +199,7 @@ fn of_sheet(
         meter_ph: asked.meter_ph,
         coverage: asked.coverage,
         draws: asked.draws,
+        steady_digits: asked.steady_digits,
         seed: asked.seed,
     };
     let batch = batch(&ask).map_err(|error| match error {
