@@ -2,7 +2,6 @@
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, MakingFile};
-use crate::numbers;
 use crate::paper::{Look, Paper};
 use crate::verbs::making::answer;
 use crate::verbs::tables::{notes, results};
@@ -38,10 +37,10 @@ fn one(paper: &mut Paper, law: &LawReading) {
         ("the law holds".to_owned(), &law.bend),
     ];
     for own in &law.rates {
-        rows.push((format!("rate at {} C by itself", numbers::result(&own.temperature, false)), &own.rate));
+        rows.push((format!("rate at {} C by itself", plain(&own.temperature)), &own.rate));
     }
     for stored in &law.stored {
-        let at = numbers::result(&stored.temperature, false);
+        let at = plain(&stored.temperature);
         rows.push((format!("rate at {at} C by the law"), &stored.rate));
         rows.extend(stored.time_to_limit.iter().map(|time| (format!("down to the limit at {at} C"), time)));
         rows.push((format!("ten kelvin above {at} C, times"), &stored.ten_kelvin));
@@ -49,6 +48,11 @@ fn one(paper: &mut Paper, law: &LawReading) {
     rows.extend(law.seasons.iter().map(|seasons| ("steady temperature of the seasons".to_owned(), seasons)));
     let named: Vec<(&str, &Outcome)> = rows.iter().map(|(name, outcome)| (name.as_str(), *outcome)).collect();
     results(paper, &named);
+}
+
+/// A temperature as it was typed.
+fn plain(outcome: &Outcome) -> String {
+    outcome.value.map_or_else(String::new, |value| value.to_string())
 }
 
 fn word(order: Order) -> &'static str {

@@ -29,23 +29,25 @@ fn page(paper: &mut Paper, reading: &ShelfLifeReading) {
     if !reading.condition.is_empty() {
         paper.paragraph(2, &format!("kept at {}", reading.condition));
     }
-    if let Some(wanted) = &reading.wanted {
-        paper.gap();
-        paper.hanging(
+    paper.gap();
+    match reading.stated.value {
+        Some(months) => paper.hanging(
             2,
-            &format!("{} months wanted:", numbers::result(&wanted.months, false)),
-            &wanted.words,
-        );
+            &format!("{months} months"),
+            "may be stated by these data under the rule named below",
+        ),
+        None => paper.hanging(2, "nothing", reading.stated.refused.as_deref().unwrap_or("may be stated")),
     }
-    paper.heading("What may be stated", "the earlier of the confidence limit and the reach beyond the data");
+    if let Some(wanted) = &reading.wanted {
+        let months = wanted.months.value.unwrap_or_default();
+        paper.hanging(2, &format!("{months} months wanted:"), &wanted.words);
+    }
+    paper.heading("What bounds it", "the earlier of the two, in whole months");
     results(
         paper,
-        &[
-            ("may be stated", &reading.stated),
-            ("the confidence limit leaves", &reading.leaves),
-            ("reach beyond the data", &reading.reach),
-        ],
+        &[("the confidence limit leaves", &reading.leaves), ("reach beyond the data", &reading.reach)],
     );
+    notes(paper, &reading.stated.notes);
     let sides = match reading.sides {
         Sides::One => "one-sided limits of the mean",
         Sides::Two => "two-sided limits of the mean",
@@ -61,7 +63,8 @@ fn page(paper: &mut Paper, reading: &ShelfLifeReading) {
                     .map_or_else(|| "–".to_owned(), |value| numbers::value(value, outcome.low, outcome.high))
             };
             let name = batch.batch.clone();
-            let [readings, leaves, alone] = [&batch.readings, &batch.leaves, &batch.leaves_alone].map(short);
+            let readings = batch.readings.value.unwrap_or_default().to_string();
+            let [leaves, alone] = [&batch.leaves, &batch.leaves_alone].map(short);
             vec![name, readings, short(&batch.start), short(&batch.slope), leaves, alone]
         })
         .collect();
