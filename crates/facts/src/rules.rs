@@ -1,7 +1,8 @@
 //! Written rules: `[[limit]]`, `[[allergen]]`, `[[label]]`, `[[exposure]]`, `[[unlisted_preservative]]` by market, and
-//! `[[incompatibility]]`, `[[microbial_class]]` and `[[extrapolation]]` for every market.
+//! `[[incompatibility]]`, `[[microbial_class]]`, `[[challenge]]` and `[[extrapolation]]` for every market.
 
 use levigate_rules::book::{Allergen, Dates, Exposure, LabelRules, Limit, Unlisted};
+use levigate_rules::challenge::Criterion;
 use levigate_rules::extrapolation::Reach;
 use levigate_rules::incompatibility::IncompatibilityRule;
 use levigate_rules::microbial::MicrobialClass;
@@ -65,6 +66,21 @@ impl Facts {
             }
             if ledger.enter(tables, "microbial_class", &value.key, &place) {
                 self.rules.microbial.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<Criterion>("challenge") {
+            let idle =
+                value.asked.iter().any(|asked| asked.least_log.is_none() && asked.no_increase_from.is_none());
+            let late =
+                value.asked.iter().any(|asked| asked.no_increase_from.is_some_and(|from| from >= asked.day));
+            if idle || late {
+                tables.refuse(Fault::Incoherent {
+                    place: place.clone(),
+                    message: format!("challenge {}: every row asks for a reduction, or for no increase since an earlier day", value.key),
+                });
+            }
+            if ledger.enter(tables, "challenge", &value.key, &place) {
+                self.rules.challenge.insert(value.key.clone(), value);
             }
         }
         for Placed { value, place } in tables.take::<Reach>("extrapolation") {

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+use crate::challenge::Criterion;
 use crate::extrapolation::Reach;
 use crate::incompatibility::IncompatibilityRule;
 use crate::microbial::MicrobialClass;
@@ -22,6 +23,8 @@ pub struct RuleBook {
     pub incompatibilities: BTreeMap<String, IncompatibilityRule>,
     /// Classes of finished products by the microbes they may hold, wherever the product is sold.
     pub microbial: BTreeMap<String, MicrobialClass>,
+    /// Criteria of challenge tests.
+    pub challenge: BTreeMap<String, Criterion>,
     /// How far beyond the data a shelf life may be stated.
     pub extrapolation: BTreeMap<String, Reach>,
 }
@@ -52,6 +55,7 @@ impl RuleBook {
         }
         keys.extend(self.incompatibilities.values().flat_map(|rule| rule.sources.iter().map(String::as_str)));
         keys.extend(self.microbial.values().map(|class| class.source.as_str()));
+        keys.extend(self.challenge.values().map(|one| one.source.as_str()));
         keys.extend(self.extrapolation.values().map(|row| row.source.as_str()));
         keys
     }

@@ -7,6 +7,7 @@
 pub mod allergens;
 pub mod batch_cost;
 pub mod book;
+pub mod challenge;
 pub mod cost;
 pub mod exposure;
 pub mod extrapolation;

@@ -1,0 +1,155 @@
+//! Challenge tests that were printed, held against the criteria of standards.
+
+#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
+use levigate_rules::challenge::{Count, Criterion, Judged, Kind, Neutraliser, Says, Series, judge};
+use proptest::prelude::*;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::LazyLock;
+
+#[derive(Deserialize)]
+struct Cases {
+    test: Vec<Case>,
+}
+
+#[derive(Deserialize)]
+struct Case {
+    name: String,
+    kind: Kind,
+    counts: BTreeMap<String, f64>,
+    #[serde(default)]
+    below: BTreeMap<String, f64>,
+    #[serde(default)]
+    reductions: BTreeMap<String, f64>,
+    #[serde(default)]
+    notes: Vec<String>,
+    #[serde(flatten)]
+    says: BTreeMap<String, toml::Value>,
+}
+
+impl Case {
+    fn series(&self) -> Series {
+        let found = self.counts.iter().map(|(day, value)| (day.parse().unwrap(), Count::Found(*value)));
+        let below = self.below.iter().map(|(day, floor)| (day.parse().unwrap(), Count::Below(*floor)));
+        let mut counts: Vec<(u16, Count)> = found.chain(below).filter(|(day, _)| *day > 0).collect();
+        counts.sort_by_key(|(day, _)| *day);
+        Series { organism: self.name.clone(), kind: self.kind, initial: self.counts["0"], counts }
+    }
+}
+
+fn criteria() -> &'static BTreeMap<String, Criterion> {
+    static CRITERIA: LazyLock<BTreeMap<String, Criterion>> =
+        LazyLock::new(|| levigate_facts::shipped().unwrap().rules.challenge);
+    &CRITERIA
+}
+
+/// Only the cells of the organisms given count; what is missing of other kinds is told apart from it.
+fn gravest(judged: &Judged) -> Says {
+    judged.cells.iter().map(|cell| cell.says).max().unwrap_or(Says::Met)
+}
+
+const SHOWN: Option<Neutraliser> =
+    Some(Neutraliser { recovered_percent: 82.0, alone_percent: 95.0, least_percent: 50.0 });
+
+#[test]
+fn printed_tests_are_judged_as_they_were() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("published/challenge.toml");
+    let cases: Cases = toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let criteria = criteria();
+    assert_eq!(criteria.len(), 5);
+    for case in &cases.test {
+        let series = [case.series()];
+        for (key, says) in &case.says {
+            let judged = judge(&criteria[key], &series, SHOWN);
+            let found = serde_json::to_value(gravest(&judged)).unwrap();
+            assert_eq!(found.as_str(), says.as_str(), "{} {key}: {:?}", case.name, judged.decided_by);
+            assert_eq!(
+                judged.verdict.contains("meets") && !judged.verdict.contains("not"),
+                judged.says == Says::Met
+            );
+        }
+        for (day, reduction) in &case.reductions {
+            let day: u16 = day.parse().unwrap();
+            let cells = criteria.values().flat_map(|one| judge(one, &series, SHOWN).cells);
+            let mut told = cells.filter(|cell| cell.day == day && cell.asked.contains("reduction"));
+            let Some(cell) = told.next() else { continue };
+            assert!(
+                (cell.found.value.unwrap() - reduction).abs() < 0.006,
+                "{} day {day}: {:?}",
+                case.name,
+                cell.found.value
+            );
+            let below = case.below.contains_key(&day.to_string());
+            assert_eq!(cell.found.low.is_some(), below, "a floor is at least");
+        }
+        let usp = judge(&criteria["usp-51-category-2"], &series, SHOWN);
+        for note in &case.notes {
+            assert!(usp.notes.iter().any(|told| told.code == note.as_str()), "{} {note}", case.name);
+        }
+    }
+}
+
+fn one(initial: f64, counts: &[(u16, Count)]) -> Series {
+    Series { organism: "P. aeruginosa".to_owned(), kind: Kind::Bacteria, initial, counts: counts.to_vec() }
+}
+
+#[test]
+fn two_point_six_is_never_three_and_the_other_reading_stands_beside() {
+    let criteria = criteria();
+    let near = one(1e6, &[(7, Count::Found(2512.0)), (14, Count::Found(10.0)), (28, Count::Below(10.0))]);
+    let judged = judge(&criteria["iso-11930-a"], &[near], SHOWN);
+    let cell = &judged.cells[0];
+    assert!((cell.found.value.unwrap() - 2.6).abs() < 1e-3);
+    assert_eq!((cell.says, cell.by_the_other_reading), (Says::NotMet, Some(Says::Met)));
+    assert_eq!(judged.says, Says::NotMet);
+    assert_eq!(judged.decided_by, ["P. aeruginosa, day 7: a reduction of 3 at least"]);
+    // Half a decade more is no increase; the strict reading stands beside it.
+    let risen = one(1e6, &[(7, Count::Found(100.0)), (14, Count::Found(300.0)), (28, Count::Found(320.0))]);
+    let judged = judge(&criteria["iso-11930-a"], &[risen], SHOWN);
+    let rise = judged.cells.iter().find(|cell| cell.asked.contains("since day 7")).unwrap();
+    assert_eq!((rise.says, rise.by_the_other_reading), (Says::Met, Some(Says::NotMet)));
+}
+
+#[test]
+fn what_was_not_counted_or_not_shown_is_said() {
+    let criteria = criteria();
+    let early = one(5e5, &[(7, Count::Below(10.0))]);
+    let judged = judge(&criteria["iso-11930-a"], std::slice::from_ref(&early), None);
+    assert_eq!(judged.says, Says::NotCounted);
+    let codes: Vec<&str> = judged.notes.iter().map(|note| note.code.as_ref()).collect();
+    assert!(codes.contains(&"neutraliser-not-shown") && codes.contains(&"kind-missing"), "{codes:?}");
+    let poor = Neutraliser { recovered_percent: 31.0, alone_percent: 95.0, least_percent: 50.0 };
+    let judged = judge(&criteria["iso-11930-a"], &[early], Some(poor));
+    assert!(judged.notes.iter().any(|note| note.code == "neutraliser-fails" && note.text.contains("31 %")));
+    let rising = one(5e5, &[(7, Count::Found(10.0)), (14, Count::Found(5e4)), (28, Count::Found(5e5))]);
+    let judged = judge(&criteria["usp-51-category-2"], &[rising], SHOWN);
+    assert!(judged.notes.iter().any(|note| note.code == "rises"));
+    assert_eq!(Count::mean(&[Count::Found(30.0), Count::Below(10.0)]), Some(Count::Found(20.0)));
+    assert_eq!(Count::mean(&[Count::Below(10.0), Count::Below(10.0)]), Some(Count::Below(10.0)));
+    assert_eq!(Count::mean(&[]), None);
+}
+
+proptest! {
+    /// Fewer survivors never make a verdict graver, whatever the criterion.
+    #[test]
+    fn fewer_survivors_are_never_judged_harder(
+        logs in prop::collection::vec(0.0..6.5f64, 4), less in 0.0..3.0f64, floors in prop::collection::vec(any::<bool>(), 4),
+    ) {
+        let criteria = criteria();
+        let days = [2u16, 7, 14, 28];
+        let count = |log: f64, floor: bool| if floor && log < 1.5 { Count::Below(10.0) } else { Count::Found(10f64.powf(log)) };
+        let counts: Vec<(u16, Count)> = days.iter().zip(logs.iter().zip(&floors)).map(|(day, (log, floor))| (*day, count(*log, *floor))).collect();
+        let whole = one(1e6, &counts);
+        // The last day alone: later counts are held against earlier ones, so that fewer earlier on may well be graver.
+        let mut fewer = whole.clone();
+        if let Count::Found(value) = fewer.counts[3].1 {
+            fewer.counts[3].1 = Count::Found(value * 10f64.powf(-less));
+        }
+        for criterion in criteria.values() {
+            let (before, after) = (judge(criterion, std::slice::from_ref(&whole), SHOWN), judge(criterion, &[fewer.clone()], SHOWN));
+            prop_assert!(after.says <= before.says, "{} {:?} {:?}", criterion.key, before.says, after.says);
+        }
+    }
+}
