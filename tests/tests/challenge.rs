@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
+use levigate_process::killing::{KillingError, Survivors, killing};
 use levigate_rules::challenge::{Count, Criterion, Judged, Kind, Neutraliser, Says, Series, judge};
 use proptest::prelude::*;
 use serde::Deserialize;
@@ -131,7 +132,74 @@ fn what_was_not_counted_or_not_shown_is_said() {
     assert_eq!(Count::mean(&[]), None);
 }
 
+#[derive(Deserialize)]
+struct Lines {
+    line: Vec<Line>,
+}
+
+#[derive(Deserialize)]
+struct Line {
+    name: String,
+    found: Vec<(f64, f64)>,
+    below: Vec<(f64, f64)>,
+    start: f64,
+    d_hours: f64,
+    low: f64,
+    high: Option<f64>,
+    scatter: f64,
+}
+
+#[test]
+fn lines_through_survivors_of_another_program() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("cross/killing.toml");
+    let lines: Lines = toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    for line in &lines.line {
+        let points = |list: &[(f64, f64)], below: bool| -> Vec<Survivors> {
+            list.iter().map(|(hours, count)| Survivors { hours: *hours, log: count.log10(), below }).collect()
+        };
+        let all = [points(&line.found, false), points(&line.below, true)].concat();
+        let ours = killing(&all, 0.95).unwrap();
+        let near = |what: &str, ours: f64, theirs: f64, least: f64| {
+            assert!((ours / theirs - 1.0).abs() < least, "{} {what}: {ours} {theirs}", line.name);
+        };
+        near("start", ours.start, line.start, 1e-6);
+        near("D", ours.d_hours, line.d_hours, 1e-6);
+        near("scatter", ours.scatter, line.scatter, 1e-6);
+        // Their curvature is by finite differences.
+        let (low, high) = ours.within.unwrap();
+        near("low", low, line.low, 1e-4);
+        assert_eq!(high.is_some(), line.high.is_some(), "{}", line.name);
+        if let (Some(ours), Some(theirs)) = (high, line.high) {
+            near("high", ours, theirs, 1e-3);
+        }
+    }
+}
+
+#[test]
+fn a_line_needs_two_counts_that_were_found() {
+    let point = |hours: f64, log: f64, below: bool| Survivors { hours, log, below };
+    let only_start = [point(0.0, 6.3, false), point(48.0, 0.0, true)];
+    assert_eq!(killing(&only_start, 0.95), Err(KillingError::TooFewFound { found: 1 }));
+    let two = [point(0.0, 6.0, false), point(10.0, 4.0, false), point(48.0, 1.0, true)];
+    let line = killing(&two, 0.95).unwrap();
+    assert!((line.d_hours - 5.0).abs() < 1e-12 && line.within.is_none() && line.below == 1);
+    let growing = [point(0.0, 3.0, false), point(10.0, 4.0, false)];
+    assert!(matches!(killing(&growing, 0.95), Err(KillingError::NotFalling { .. })));
+    assert_eq!(killing(&[point(0.0, 3.0, false), point(0.0, 4.0, false)], 0.95), Err(KillingError::OneTime));
+}
+
 proptest! {
+    /// Exact survivors give their D back, floors that they do run below change nothing, and a faster clock scales it.
+    #[test]
+    fn exact_survivors_give_their_d_back(d in 0.3..200.0f64, start in 4.0..7.0f64, faster in 0.1..10.0f64) {
+        let at = |hours: f64| Survivors { hours: hours * d, log: start - hours, below: false };
+        let found: Vec<Survivors> = [0.0, 0.5, 1.7, 2.9].map(at).to_vec();
+        let line = killing(&found, 0.95).unwrap();
+        prop_assert!((line.d_hours / d - 1.0).abs() < 1e-9);
+        let quick: Vec<Survivors> = found.iter().map(|one| Survivors { hours: one.hours / faster, ..*one }).collect();
+        prop_assert!((killing(&quick, 0.95).unwrap().d_hours * faster / d - 1.0).abs() < 1e-9);
+    }
+
     /// Fewer survivors never make a verdict graver, whatever the criterion.
     #[test]
     fn fewer_survivors_are_never_judged_harder(

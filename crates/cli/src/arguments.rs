@@ -591,6 +591,8 @@ pub(crate) enum SchemaOf {
     Uncertainty,
     /// The file of batch enter, as JSON Schema
     BatchEnter,
+    /// The file of challenge, as JSON Schema
+    Challenge,
     /// The file of shelf-life, as JSON Schema
     ShelfLife,
     /// The file of arrhenius, as JSON Schema

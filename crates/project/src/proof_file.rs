@@ -1,6 +1,7 @@
 //! The files of questions about proof, one module each: `levigate schema VERB` describes them.
 
 pub mod arrhenius;
+pub mod challenge;
 pub mod shelf_life;
 
 use crate::diagnostic::Diagnostic;

@@ -6,6 +6,9 @@ use clap::Subcommand;
 /// The verbs of proof.
 #[derive(Debug, Subcommand)]
 pub(crate) enum ProofVerb {
+    /// A challenge test held against the criteria of standards, side by side; how fast each organism dies
+    #[command(after_help = CHALLENGE_HELP)]
+    Challenge(MakingFile),
     /// How long an attribute stays within its limits, from readings over time in one batch or several
     #[command(after_help = SHELF_LIFE_HELP)]
     ShelfLife(MakingFile),
@@ -14,6 +17,30 @@ pub(crate) enum ProofVerb {
     Arrhenius(MakingFile),
 }
 
+/// Example of `challenge`.
+const CHALLENGE_HELP: &str = "A file with counts (levigate schema challenge describes all of it):
+
+  title = \"serum, trial 4, pH 5.4\"
+  [neutraliser]
+  recovered_percent = 82
+  alone_percent = 95
+  [[organism]]
+  name = \"Pseudomonas aeruginosa\"
+  kind = \"bacteria\"
+  initial = 4.7e5
+  counts = [[7, 240]]
+  below = [[14, 10], [28, 10]]
+  [[organism]]
+  name = \"Candida albicans\"
+  kind = \"yeast\"
+  initial = 6.1e4
+  counts = [[7, 3.0e3], [14, 420]]
+  below = [[28, 10]]
+  [[organism]]
+  name = \"Aspergillus brasiliensis\"
+  kind = \"mould\"
+  initial = 3.2e4
+  counts = [[7, 2.9e4], [14, 2.1e4], [28, 2.6e3]]";
 /// Example of `shelf-life`.
 const SHELF_LIFE_HELP: &str =
     "A file with readings over time (levigate schema shelf-life describes all of it):

@@ -1,6 +1,7 @@
 //! The verbs of proof, one module each.
 
 mod arrhenius;
+mod challenge;
 mod shelf_life;
 
 use crate::answer::{Answer, Failure};
@@ -11,6 +12,7 @@ use crate::paper::Look;
 pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<Answer, Failure> {
     match asked {
         ProofVerb::ShelfLife(asked) => shelf_life::shelf_life(common, asked, look),
+        ProofVerb::Challenge(asked) => challenge::challenge(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
 }

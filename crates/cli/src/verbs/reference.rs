@@ -22,6 +22,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
+        SchemaOf::Challenge => Answer::text(proof_file::challenge::SCHEMA),
         SchemaOf::ShelfLife => Answer::text(proof_file::shelf_life::SCHEMA),
         SchemaOf::Arrhenius => Answer::text(proof_file::arrhenius::SCHEMA),
         SchemaOf::Instruments => Answer::text(instrument::SCHEMA),

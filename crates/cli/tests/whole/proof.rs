@@ -12,6 +12,12 @@ pub(crate) const WARM: &str = "attribute = \"ascorbic acid\"\nunit = \"% of labe
     readings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]\n\
     [[condition]]\ntemperature_c = 40\nreadings = [[0, 101.3], [4, 97.8], [8, 94.9], [12, 91.6]]\n";
 
+/// Counts of three organisms; the yeast falls short on day 7.
+pub(crate) const COUNTS: &str = "title = \"serum, trial 4\"\n[neutraliser]\nrecovered_percent = 82\nalone_percent = 95\n\
+    [[organism]]\nname = \"Pseudomonas aeruginosa\"\nkind = \"bacteria\"\ninitial = 4.7e5\ncounts = [[7, 240], [7, 260]]\nbelow = [[14, 10], [28, 10]]\n\
+    [[organism]]\nname = \"Candida albicans\"\nkind = \"yeast\"\ninitial = 6.1e4\ncounts = [[7, 1.2e4], [14, 420]]\nbelow = [[28, 10]]\n\
+    [[organism]]\nname = \"Aspergillus brasiliensis\"\nkind = \"mould\"\ninitial = 3.2e4\ncounts = [[7, 2.9e4], [14, 2.1e4], [28, 2.6e3]]\n";
+
 /// Weeks of a month.
 const WEEKS: f64 = 30.4375 / 7.0;
 
@@ -46,6 +52,39 @@ fn a_study_says_what_may_be_stated_and_refuses_what_may_not() {
     assert!(said["slopes"].is_null() && said["lack_of_fit"]["value"].is_null());
     let page = run_with(&["shelf-life", "-"], STUDY.as_bytes());
     assert!(page.out.contains("24 months wanted") && page.out.contains("not carried"), "{}", page.out);
+}
+
+#[test]
+fn criteria_stand_side_by_side_with_the_cell_that_decides() {
+    let said = answer("challenge", COUNTS);
+    let criteria = said["criteria"].as_array().unwrap();
+    assert_eq!(criteria.len(), 5);
+    let of = |key: &str| criteria.iter().find(|one| one["key"] == key).unwrap();
+    let (strict, lenient) = (of("iso-11930-a"), of("iso-11930-b"));
+    assert_eq!((&strict["says"], &lenient["says"]), (&Value::from("not_met"), &Value::from("met")));
+    assert_eq!(strict["decided_by"][0], "Candida albicans, day 7: a reduction of 1 at least");
+    assert_eq!(lenient["verdict"], "meets criterion B of ISO 11930 by these data");
+    let cell = strict["cells"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|cell| cell["organism"] == "Candida albicans")
+        .unwrap();
+    assert_eq!(cell["by_the_other_reading"], "met");
+    // Day 2 was never counted.
+    assert_eq!(of("ph-eur-topical-a")["says"], "not_met");
+    let dying = said["dying"].as_array().unwrap();
+    assert!(value(&dying[0]["d"]) > 20.0 && dying[0]["d"]["notes"][0]["code"] == "two-counts");
+    let page = run_with(&["challenge", "-"], COUNTS.as_bytes()).out;
+    assert!(
+        page.contains("not met: does not meet criterion A of ISO 11930") && page.contains("\u{2265}"),
+        "{page}"
+    );
+    let bare = answer(
+        "challenge",
+        &COUNTS.replace("[neutraliser]\nrecovered_percent = 82\nalone_percent = 95\n", ""),
+    );
+    assert!(bare["criteria"][0]["notes"].to_string().contains("neutraliser-not-shown"));
 }
 
 #[test]
@@ -133,7 +172,7 @@ fn bad_studies_are_refused_in_words_with_their_place() {
 
 #[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
-    for verb in ["shelf-life", "arrhenius"] {
+    for verb in ["challenge", "shelf-life", "arrhenius"] {
         let help = run(&[verb, "--help"]).out;
         let example: String = help
             .lines()

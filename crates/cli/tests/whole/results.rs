@@ -15,6 +15,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("line", "position"),
     ("lines", "position"),
     ("water_lines", "position"),
+    ("cells.day", "day of the plan, as typed"),
     ("substances.from", "position, beside the result it belongs to"),
     ("phase", "position"),
     ("number", "position"),
@@ -249,7 +250,11 @@ fn every_number_is_a_result_that_explains_itself() {
         crate::uncertainty::TONER.as_bytes(),
     ));
     answers.push(run(&["uncertainty", formulas[1], "--draws", "2000", "--json"]));
-    for (verb, text) in [("shelf-life", crate::proof::STUDY), ("arrhenius", crate::proof::WARM)] {
+    for (verb, text) in [
+        ("challenge", crate::proof::COUNTS),
+        ("shelf-life", crate::proof::STUDY),
+        ("arrhenius", crate::proof::WARM),
+    ] {
         answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
     }
     let home = tempfile::tempdir().unwrap();

@@ -7,6 +7,7 @@ pub mod acids;
 pub mod adjusting;
 mod assess;
 mod certainty;
+pub mod challenge;
 mod contents;
 pub mod finding;
 mod findings;

@@ -6,6 +6,7 @@ pub mod flow;
 pub mod heat;
 pub mod hydration;
 pub mod impeller;
+pub mod killing;
 pub mod mixing;
 pub mod properties;
 pub mod repeated;

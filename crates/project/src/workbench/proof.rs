@@ -1,4 +1,5 @@
 //! Questions about proof, one module each.
 
 pub mod arrhenius;
+pub mod challenge;
 pub mod shelf_life;
