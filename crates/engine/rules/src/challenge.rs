@@ -87,7 +87,7 @@ impl Count {
         #[expect(clippy::cast_precision_loss, reason = "a handful of plates")]
         let mean = counts.iter().map(value).sum::<f64>() / counts.len() as f64;
         let all_below = counts.iter().all(|count| matches!(count, Self::Below(_)));
-        (!counts.is_empty()).then(|| if all_below { Self::Below(mean) } else { Self::Found(mean) })
+        (!counts.is_empty()).then_some(if all_below { Self::Below(mean) } else { Self::Found(mean) })
     }
 
     fn log(self) -> f64 {

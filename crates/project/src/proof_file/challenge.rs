@@ -158,7 +158,7 @@ fn days(
     let mut found = Vec::new();
     for [day, value] in reader.pairs(table, path, key).unwrap_or_default() {
         let (day, value) = (day.to_f64().unwrap_or(-1.0), value.to_f64().unwrap_or(0.0));
-        if !(day >= 1.0 && day <= LAST_DAY && day.fract() == 0.0) {
+        if !(1.0..=LAST_DAY).contains(&day) || day.fract() != 0.0 {
             reader.wrong(
                 table,
                 path,
