@@ -30,16 +30,13 @@ for (const [key, words, of] of STATES) {
 if (!states.querySelector('input:checked')) /** @type {HTMLInputElement} */ (states.querySelector('input')).checked = true;
 const state = () => /** @type {HTMLInputElement} */ (states.querySelector('input:checked')).value;
 
-/** Which one goes first is a question only where there are more. @param {any} lot */
-const several = (lot) => lots.filter((other) => other.material === lot.material && other.status !== 'used_up').length > 1;
-
 /** @param {any} lot @param {number} many how many lots of the raw material are shown; none where the row of another names it */
 function row(lot, many) {
   const named = (/** @type {string} */ name, /** @type {any[]} */ ...parts) => h('td', {}, h('span', { class: 'cell-name' }, `${name} `), ...parts);
   return h('tr', { id: `lot-${lot.id}` },
     many ? h('th', { scope: 'rowgroup', rowSpan: many, class: 'of-material' }, h('a', { href: `/materials/${lot.material}` }, lot.material_name)) : null,
     h('td', {}, h('a', { class: 'lot-code', href: `/lots/${lot.id}` }, lot.code), lot.supplier ? h('span', { class: 'small' }, lot.supplier) : null,
-      lot.first && several(lot) ? h('span', { class: 'use-first' }, mark('lot-first', 'shape'), 'use this one first') : null),
+      lot.first ? h('span', { class: 'use-first' }, mark('lot-first', 'shape'), 'use this one first') : null),
     h('td', {}, standing(lot.status), ...lot.against.filter((/** @type {string} */ text) => text !== `It is ${STATUS[lot.status]?.words}.`).map((/** @type {string} */ text) => h('span', { class: 'heed' }, prose(text)))),
     h('td', { class: 'figure' }, h('span', { class: 'cell-name' }, 'Left '), lot.left.value === null ? h('span', { class: 'aside' }, 'not on file') : grams(lot.left, `Left of lot ${lot.code}`)),
     h('td', {}, until(lot), ...[['expires', lot.expiry], ['test again', lot.retest]].filter(([, day]) => day).map(([word, day]) => h('span', { class: 'small' }, `${word} ${day}`))),

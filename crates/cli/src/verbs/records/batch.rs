@@ -270,11 +270,15 @@ fn signatures(paper: &mut Paper, state: &BatchState) {
             signed.records,
             signed.content_sha256.get(..12).unwrap_or_default()
         );
-        if signed.entries_after > 0 {
-            words.push_str(&format!("; {} entries came after it", signed.entries_after));
-        }
-        if signed.others_after > 0 {
-            words.push_str(&format!("; {} readings or samples came after it", signed.others_after));
+        for (count, one, many) in [
+            (signed.entries_after, "entry", "entries"),
+            (signed.others_after, "reading or sample", "readings or samples"),
+        ] {
+            match count {
+                0 => {}
+                1 => words.push_str(&format!("; 1 {one} came after it")),
+                _ => words.push_str(&format!("; {count} {many} came after it")),
+            }
         }
         paper.hanging(2, &format!("{}:", signed.signed_as), &words);
     }

@@ -11,7 +11,7 @@ use levigate_formula::names::folded;
 use levigate_measure::Outcome;
 use rust_decimal::Decimal;
 use serde::Serialize;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Days in a month on average, of the calendar of 400 years: 146097 days in 4800 months.
 const DAYS_IN_A_MONTH: f64 = 146_097.0 / 4_800.0;
@@ -32,7 +32,7 @@ pub struct ShelfLot {
     pub against: Vec<String>,
     /// Nothing speaks against it.
     pub usable: bool,
-    /// Of the lots of its raw material that can be taken, the one to take first: it expires first.
+    /// Of several lots of its raw material the one to take first: it expires first of those that can be taken. Of one lot it is not asked.
     pub first: bool,
 }
 
@@ -69,11 +69,16 @@ pub async fn shelf_lots(
     lots.sort_by_cached_key(|(lot, shelf)| {
         (folded(&shelf.card.material_name), lot.what.material.clone(), turn(lot, shelf.usable))
     });
+    let mut standing: BTreeMap<String, usize> = BTreeMap::new();
+    for (lot, _) in lots.iter().filter(|(_, shelf)| shelf.status != Some(Status::UsedUp)) {
+        *standing.entry(lot.what.material.clone()).or_default() += 1;
+    }
     let mut begun: BTreeSet<String> = BTreeSet::new();
     Ok(lots
         .into_iter()
         .map(|(lot, shelf)| {
-            let first = shelf.usable && begun.insert(lot.what.material.clone());
+            let several = standing.get(&lot.what.material).is_some_and(|count| *count > 1);
+            let first = several && shelf.usable && begun.insert(lot.what.material.clone());
             ShelfLot { first, ..shelf }
         })
         .collect())
