@@ -124,6 +124,14 @@ fn what_was_not_counted_or_not_shown_is_said() {
     let poor = Neutraliser { recovered_percent: 31.0, alone_percent: 95.0, least_percent: 50.0 };
     let judged = judge(&criteria["iso-11930-a"], &[early], Some(poor));
     assert!(judged.notes.iter().any(|note| note.code == "neutraliser-fails" && note.text.contains("31 %")));
+    assert_eq!(judged.says, Says::NotValid);
+    // All is met, but by counts below their floor that nothing shows to be more than carry-over.
+    let three = [Kind::Bacteria, Kind::Yeast, Kind::Mould].map(|kind| {
+        let counts = [7, 14, 28].map(|day| (day, Count::Below(10.0))).to_vec();
+        Series { organism: format!("{kind:?}"), kind, initial: 2e5, counts }
+    });
+    let says = |neutraliser| judge(&criteria["iso-11930-b"], &three, neutraliser).says;
+    assert_eq!([says(SHOWN), says(None), says(Some(poor))], [Says::Met, Says::NotShown, Says::NotValid]);
     let rising = one(5e5, &[(7, Count::Found(10.0)), (14, Count::Found(5e4)), (28, Count::Found(5e5))]);
     let judged = judge(&criteria["usp-51-category-2"], &[rising], SHOWN);
     assert!(judged.notes.iter().any(|note| note.code == "rises"));

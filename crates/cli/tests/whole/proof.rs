@@ -85,6 +85,8 @@ fn criteria_stand_side_by_side_with_the_cell_that_decides() {
         &COUNTS.replace("[neutraliser]\nrecovered_percent = 82\nalone_percent = 95\n", ""),
     );
     assert!(bare["criteria"][0]["notes"].to_string().contains("neutraliser-not-shown"));
+    let bare_b = bare["criteria"].as_array().unwrap().iter().find(|one| one["key"] == "iso-11930-b").unwrap();
+    assert_eq!(bare_b["says"], "not_shown");
 }
 
 #[test]

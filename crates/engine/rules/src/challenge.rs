@@ -134,6 +134,12 @@ pub struct Neutraliser {
     pub least_percent: f64,
 }
 
+impl Neutraliser {
+    fn works(self) -> bool {
+        self.recovered_percent >= self.least_percent && self.alone_percent >= self.least_percent
+    }
+}
+
 /// What one cell says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -144,8 +150,12 @@ pub enum Says {
     NotCounted,
     /// The detection floor does not reach far enough.
     Undecided,
+    /// Counts below their floor carry the verdict, and nothing shows that the preservative was neutralised before counting.
+    NotShown,
     /// Asked and not met.
     NotMet,
+    /// The neutraliser failed: no count is valid.
+    NotValid,
 }
 
 /// One cell: an organism on a day.
@@ -213,7 +223,18 @@ pub fn judge(criterion: &Criterion, series: &[Series], neutraliser: Option<Neutr
         .filter(|cell| cell.says == says && says != Says::Met)
         .map(|cell| format!("{}, day {}: {}", cell.organism, cell.day, cell.asked))
         .collect();
+    let rests_on_floors = series.iter().any(|one| one.counts.iter().any(|(_, count)| count.is_below()));
+    match neutraliser {
+        Some(shown) if !shown.works() => says = Says::NotValid,
+        None if says == Says::Met && rests_on_floors => says = Says::NotShown,
+        _ => {}
+    }
     let verdict = match says {
+        Says::NotValid => "not valid: the neutraliser failed, and no count says anything".to_owned(),
+        Says::NotShown => format!(
+            "{} of {} is open: counts below their floor carry it, and nothing shows that the preservative was neutralised",
+            criterion.words, criterion.standard
+        ),
         Says::Met => format!("meets {} of {} by these data", criterion.words, criterion.standard),
         Says::NotMet => format!("does not meet {} of {}", criterion.words, criterion.standard),
         Says::NotCounted => {

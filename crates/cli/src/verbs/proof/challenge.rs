@@ -74,6 +74,8 @@ fn word(says: Says) -> &'static str {
         Says::Met => "met",
         Says::NotCounted => "not counted",
         Says::Undecided => "cannot decide",
+        Says::NotShown => "not shown",
         Says::NotMet => "not met",
+        Says::NotValid => "not valid",
     }
 }
