@@ -597,6 +597,8 @@ pub(crate) enum SchemaOf {
     ShelfLife,
     /// The file of arrhenius, as JSON Schema
     Arrhenius,
+    /// The file of design, as JSON Schema
+    Design,
     /// The file of instruments, as JSON Schema
     Instruments,
 }

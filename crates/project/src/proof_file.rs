@@ -2,6 +2,7 @@
 
 pub mod arrhenius;
 pub mod challenge;
+pub mod design;
 pub mod shelf_life;
 
 use crate::diagnostic::Diagnostic;

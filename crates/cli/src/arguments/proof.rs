@@ -12,11 +12,33 @@ pub(crate) enum ProofVerb {
     /// How long an attribute stays within its limits, from readings over time in one batch or several
     #[command(after_help = SHELF_LIFE_HELP)]
     ShelfLife(MakingFile),
+    /// Which blends of parts to make, so that a model of them is settled best by so many runs, in random order
+    #[command(after_help = DESIGN_HELP)]
+    Design(MakingFile),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
     Arrhenius(MakingFile),
 }
 
+/// Example of `design`.
+const DESIGN_HELP: &str = "A file with the parts of a mixture (levigate schema design describes all of it):
+
+  title = \"three thickeners\"
+  total_percent = 1.4
+  model = \"quadratic\"
+  runs = 10
+  step_percent = 0.1
+  [[part]]
+  name = \"Xanthan gum\"
+  low_percent = 0.1
+  high_percent = 0.8
+  [[part]]
+  name = \"Sclerotium gum\"
+  high_percent = 1.0
+  [[part]]
+  name = \"Hydroxyethylcellulose\"
+  low_percent = 0.2
+  high_percent = 1.2";
 /// Example of `challenge`.
 const CHALLENGE_HELP: &str = "A file with counts (levigate schema challenge describes all of it):
 

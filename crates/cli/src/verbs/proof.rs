@@ -2,6 +2,7 @@
 
 mod arrhenius;
 mod challenge;
+mod design;
 mod shelf_life;
 
 use crate::answer::{Answer, Failure};
@@ -13,6 +14,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
     match asked {
         ProofVerb::ShelfLife(asked) => shelf_life::shelf_life(common, asked, look),
         ProofVerb::Challenge(asked) => challenge::challenge(common, asked, look),
+        ProofVerb::Design(asked) => design::design(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
 }

@@ -18,6 +18,11 @@ pub(crate) const COUNTS: &str = "title = \"serum, trial 4\"\n[neutraliser]\nreco
     [[organism]]\nname = \"Candida albicans\"\nkind = \"yeast\"\ninitial = 6.1e4\ncounts = [[7, 1.2e4], [14, 420]]\nbelow = [[28, 10]]\n\
     [[organism]]\nname = \"Aspergillus brasiliensis\"\nkind = \"mould\"\ninitial = 3.2e4\ncounts = [[7, 2.9e4], [14, 2.1e4], [28, 2.6e3]]\n";
 
+/// Three thickeners.
+pub(crate) const PARTS: &str = "title = \"three thickeners\"\ntotal_percent = 1.4\nruns = 10\nstep_percent = 0.1\n\
+    [[part]]\nname = \"Xanthan gum\"\nlow_percent = 0.1\nhigh_percent = 0.8\n[[part]]\nname = \"Sclerotium gum\"\nhigh_percent = 1.0\n\
+    [[part]]\nname = \"Hydroxyethylcellulose\"\nlow_percent = 0.2\nhigh_percent = 1.2\n";
+
 /// Weeks of a month.
 const WEEKS: f64 = 30.4375 / 7.0;
 
@@ -90,6 +95,27 @@ fn criteria_stand_side_by_side_with_the_cell_that_decides() {
 }
 
 #[test]
+fn runs_keep_their_bounds_and_make_the_total() {
+    let said = answer("design", PARTS);
+    let runs = said["runs"].as_array().unwrap();
+    assert_eq!((runs.len(), said["terms"].as_array().unwrap().len()), (10, 6));
+    for run in runs {
+        let percent: Vec<f64> = run["percent"].as_array().unwrap().iter().map(value).collect();
+        assert!((percent.iter().sum::<f64>() - 1.4).abs() < 1e-9, "{percent:?}");
+        for (share, [low, high]) in percent.iter().zip([[0.1, 0.8], [0.0, 1.0], [0.2, 1.2]]) {
+            assert!((low - 1e-9..=high + 1e-9).contains(share), "{percent:?}");
+        }
+    }
+    assert!(value(&said["g_efficiency"]) > 50.0 && value(&said["g_efficiency"]) <= 100.0);
+    assert_eq!(answer("design", PARTS)["runs"], said["runs"], "the same seed, the same runs");
+    // A side condition is kept: no more sclerotium than cellulose.
+    let beside = format!("{PARTS}[[condition]]\nfactors = [0, -1, 1]\n");
+    for run in answer("design", &beside)["runs"].as_array().unwrap() {
+        assert!(value(&run["percent"][2]) >= value(&run["percent"][1]) - 1e-9, "{run}");
+    }
+}
+
+#[test]
 fn two_temperatures_give_an_energy_and_say_what_they_cannot_tell() {
     let said = answer("arrhenius", WARM);
     let law = &said["laws"][0];
@@ -117,6 +143,33 @@ fn two_temperatures_give_an_energy_and_say_what_they_cannot_tell() {
 #[test]
 fn bad_studies_are_refused_in_words_with_their_place() {
     for (verb, text, words) in [
+        ("design", "total_percent = 2\n[[part]]\nname = \"a\"\n", "two of them at least"),
+        (
+            "design",
+            "total_percent = 2\n[[part]]\nname = \"a\"\nhigh_percent = 0.5\n[[part]]\nname = \"b\"\nhigh_percent = 1\n",
+            "no blend keeps",
+        ),
+        (
+            "design",
+            "total_percent = 2\nruns = 2\n[[part]]\nname = \"a\"\n[[part]]\nname = \"b\"\n",
+            "2 runs cannot settle 3 terms",
+        ),
+        ("challenge", "title = \"x\"\n", "write [[organism]]"),
+        (
+            "challenge",
+            "[[organism]]\nname = \"E. coli\"\ninitial = 1e5\ncounts = [[7, 10]]\n",
+            "criteria ask different things",
+        ),
+        (
+            "challenge",
+            "[[organism]]\nname = \"E. coli\"\nkind = \"bacteria\"\ninitial = 1e5\ncounts = [[7, 0]]\n",
+            "write the floor under below",
+        ),
+        (
+            "challenge",
+            "criteria = [\"iso\"]\n[[organism]]\nname = \"E. coli\"\nkind = \"bacteria\"\ninitial = 1e5\nbelow = [[7.5, 10]]\n",
+            "not a day of a test",
+        ),
         (
             "shelf-life",
             "lower = 90\n[[batch]]\nreadings = [[3, 99], [3, 98]]\n",
@@ -174,7 +227,7 @@ fn bad_studies_are_refused_in_words_with_their_place() {
 
 #[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
-    for verb in ["challenge", "shelf-life", "arrhenius"] {
+    for verb in ["challenge", "shelf-life", "arrhenius", "design"] {
         let help = run(&[verb, "--help"]).out;
         let example: String = help
             .lines()

@@ -76,7 +76,10 @@ fn a_batch_is_listed_shown_exported_and_traced() {
     assert!(shelf.out.lines().all(|line| line.chars().count() <= 100), "{}", shelf.out);
     // Of one lot it is not asked which to take first.
     let zinc = at(home.path(), &["lots", "Zinc PCA", "--shelf", "--json"]).json();
-    assert_eq!((zinc["lots"].as_array().unwrap().len(), zinc["lots"][0]["first"].as_bool()), (1, Some(false)));
+    assert_eq!(
+        (zinc["lots"].as_array().unwrap().len(), zinc["lots"][0]["first"].as_bool()),
+        (1, Some(false))
+    );
     let traced = at(home.path(), &["trace", "--lot", "ZP-2608-02", "--batch", "QL-2611-04"]);
     assert!(traced.out.contains("in which batches") && traced.out.contains("which lots"), "{}", traced.out);
     for wrong in [

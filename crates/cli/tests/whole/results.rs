@@ -15,6 +15,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("line", "position"),
     ("lines", "position"),
     ("water_lines", "position"),
+    ("runs.number", "order of the runs"),
     ("cells.day", "day of the plan, as typed"),
     ("substances.from", "position, beside the result it belongs to"),
     ("phase", "position"),
@@ -254,6 +255,7 @@ fn every_number_is_a_result_that_explains_itself() {
         ("challenge", crate::proof::COUNTS),
         ("shelf-life", crate::proof::STUDY),
         ("arrhenius", crate::proof::WARM),
+        ("design", crate::proof::PARTS),
     ] {
         answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
     }

@@ -8,6 +8,7 @@ pub mod decimal;
 pub mod distribution;
 pub mod elementary;
 pub mod exact;
+pub mod experiment;
 pub mod fast_exp;
 pub mod groups;
 pub mod least_squares;

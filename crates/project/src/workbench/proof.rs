@@ -2,4 +2,5 @@
 
 pub mod arrhenius;
 pub mod challenge;
+pub mod design;
 pub mod shelf_life;
