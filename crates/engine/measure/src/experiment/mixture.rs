@@ -364,7 +364,9 @@ fn meeting<'f>(parts: usize, faces: impl Iterator<Item = (&'f [f64], f64)>) -> O
             }
         }
     }
-    Some((0..parts).map(|part| rows[part][parts] / rows[part][part]).collect())
+    // What rounding leaves of nothing is nothing.
+    let share = |part: usize| rows[part][parts] / rows[part][part];
+    Some((0..parts).map(share).map(|share| if share.abs() < 1e-12 { 0.0 } else { share }).collect())
 }
 
 #[cfg(test)]
