@@ -1,12 +1,10 @@
 //! What is done at the beaker, from the command line: entries from a file, a logger's table, the pH advice, signatures.
 #![cfg(unix)]
 
-use crate::program::{Said, program, run};
+use crate::program::{Said, at, run};
 use crate::serving::Server;
 use serde_json::Value;
-use std::io::Write;
 use std::path::Path;
-use std::process::Stdio;
 
 const PASSWORD: &str = "grey pestle 41\n";
 
@@ -15,20 +13,6 @@ const DAY_AFTER: &str = "[[entry]]\ndid = \"temperature\"\nvalue = 24.50\ninstru
     [[entry]]\ndid = \"checked\"\ntext = \"Colour\"\ndecision = \"the same\"\nat = \"2026-11-24T15:31:00Z\"\n\
     [[reading]]\nquantity = \"ph\"\nvalue = \"5,62\"\ntemperature_c = 23\nage = \"1 day\"\n\
     [[observation]]\ntext = \"Clear, no gel at the wall\"\n";
-
-/// Runs the program at a home with something on standard input.
-fn at(home: &Path, arguments: &[&str], input: &str) -> Said {
-    let mut child = program()
-        .args(arguments)
-        .env("XDG_DATA_HOME", home)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
-    Said::of(&child.wait_with_output().unwrap())
-}
 
 /// The sample workspace, with nobody serving it.
 fn sample() -> tempfile::TempDir {

@@ -1,27 +1,10 @@
 //! People from the command line: let in, changed, refused; a server that asks for the login, and one in the network.
 #![cfg(unix)]
 
-use crate::program::{Said, program};
+use crate::program::at;
 use crate::serving::Server;
-use std::io::Write;
-use std::path::Path;
-use std::process::Stdio;
 
 const PASSWORD: &str = "grey pestle 41\n";
-
-/// Runs the program at a home with something on standard input.
-fn at(home: &Path, arguments: &[&str], input: &str) -> Said {
-    let mut child = program()
-        .args(arguments)
-        .env("XDG_DATA_HOME", home)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
-    Said::of(&child.wait_with_output().unwrap())
-}
 
 #[test]
 fn people_are_let_in_listed_and_changed_and_then_the_server_asks_for_the_login() {

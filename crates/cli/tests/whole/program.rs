@@ -62,3 +62,18 @@ pub(crate) fn run_with(arguments: &[&str], input: &[u8]) -> Said {
 pub(crate) fn example(name: &str) -> String {
     std::fs::read_to_string(root().join("examples").join(name)).unwrap()
 }
+
+/// Runs the program at a home with something on standard input.
+#[cfg(unix)]
+pub(crate) fn at(home: &Path, arguments: &[&str], input: &str) -> Said {
+    let mut child = program()
+        .args(arguments)
+        .env("XDG_DATA_HOME", home)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+    Said::of(&child.wait_with_output().unwrap())
+}

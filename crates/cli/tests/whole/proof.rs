@@ -44,6 +44,10 @@ fn a_study_says_what_may_be_stated_and_refuses_what_may_not() {
     let [start, slope] = [value(&batch["start"]), value(&batch["slope"])];
     assert!((slope / WEEKS + 0.219).abs() < 0.001, "{slope}");
     assert!(((90.0 - start) / slope * WEEKS - 51.0).abs() < 0.6);
+    // Limits of 95 % to one side hold together with 90 %.
+    for both in [&batch["slope"], &said["drawn"][9]["value"]] {
+        assert!((both["coverage"].as_f64().unwrap() - 0.9).abs() < 1e-12, "{both}");
+    }
     assert!((value(&said["leaves"]) * WEEKS - 48.0).abs() < 0.5, "{}", value(&said["leaves"]));
     assert_eq!(said["wanted"]["support"], "limit_left");
     // Nothing is known of warmer storage: nothing beyond the data may be stated.

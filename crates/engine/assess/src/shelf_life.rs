@@ -149,7 +149,7 @@ pub struct Drawn {
     /// Months.
     pub months: Figure,
     /// The line, with its confidence limits.
-    pub value: Figure,
+    pub value: Outcome,
 }
 
 /// A study, answered.
@@ -196,15 +196,6 @@ impl Described for Months {
     const OF: Description = Description::computed("month", "time since the start");
 }
 
-struct Middle;
-impl Described for Middle {
-    const OF: Description = Description::computed(
-        "unit of the attribute",
-        "mean of the attribute by the line, with its confidence limits",
-    )
-    .proved_by(PROOF);
-}
-
 /// Answers a study.
 ///
 /// # Errors
@@ -215,7 +206,7 @@ pub fn shelf_life<'r>(
 ) -> Result<ShelfLifeReading, PoolingError> {
     let sides = if study.either_way { Sides::Two } else { Sides::One };
     let Some(confidence) = Confidence::new(study.confidence, sides) else {
-        return Err(PoolingError::NotAReading { batch: 0, value: study.confidence });
+        return Err(PoolingError::Confidence { share: study.confidence });
     };
     let scaled: Vec<Vec<(f64, f64)>> = study
         .batches
@@ -282,7 +273,7 @@ pub fn shelf_life<'r>(
         wanted: study.wanted_months.map(|wanted| judged(wanted, crossing, &reach, last)),
         reach,
         stated,
-        drawn: drawn(&lines[first], study.scale, drawn_to, &confidence),
+        drawn: drawn(&lines[first], (study.scale, &study.unit), drawn_to, &confidence),
         notes: notes(study, &lines[first], model, crossing, last),
     })
 }
@@ -319,7 +310,7 @@ fn of_line(
     method: &'static str,
 ) -> Outcome {
     Outcome::new(value, unit, Grade::Calibrated, method)
-        .within(value - half, value + half, Some(confidence.share()))
+        .within(value - half, value + half, Some(confidence.both()))
         .by("y = a + b t")
         .proved_by(PROOF)
         .source("ich-q1e")
@@ -426,15 +417,21 @@ fn judged(wanted: f64, crossing: Crossing, reach: &Outcome, last: f64) -> Wanted
     WantedReading { months, support, words }
 }
 
-fn drawn(line: &Line, scale: Scale, to: f64, confidence: &Confidence) -> Vec<Drawn> {
+fn drawn(line: &Line, (scale, unit): (Scale, &str), to: f64, confidence: &Confidence) -> Vec<Drawn> {
     (0..DRAWN)
         .map(|step| {
             let months = to * f64::from(step) / f64::from(DRAWN - 1);
             let (low, high) = line.band(months, confidence);
             Drawn {
                 months: Figure::new(months, const { &Months::OF }),
-                value: Figure::new(scale.back(line.at(months)), const { &Middle::OF })
-                    .within(scale.back(low), scale.back(high)),
+                value: Outcome::new(
+                    scale.back(line.at(months)),
+                    unit.to_owned(),
+                    Grade::Calibrated,
+                    "mean by the line",
+                )
+                .within(scale.back(low), scale.back(high), Some(confidence.both()))
+                .proved_by(PROOF),
             }
         })
         .collect()

@@ -88,6 +88,15 @@ impl Confidence {
         self.share
     }
 
+    /// The probability that both limits hold together: less than [`Self::share`] where each is set by itself.
+    #[must_use]
+    pub fn both(&self) -> f64 {
+        match self.sides {
+            Sides::One => 2.0 * self.share - 1.0,
+            Sides::Two => self.share,
+        }
+    }
+
     /// One side or two.
     #[must_use]
     pub fn sides(&self) -> Sides {
@@ -97,10 +106,7 @@ impl Confidence {
     /// How many standard errors of the estimate lie between it and its limit; `NaN` for no degrees of freedom.
     #[must_use]
     pub fn factor(&self, degrees: usize) -> f64 {
-        let covered = match self.sides {
-            Sides::One => 2.0 * self.share - 1.0,
-            Sides::Two => self.share,
-        };
+        let covered = self.both();
         #[expect(clippy::cast_precision_loss, reason = "degrees of freedom are far below 2^53")]
         let compute = || student::factor(covered, degrees as f64);
         self.known.get(degrees).map_or_else(compute, |known| *known.get_or_init(compute))

@@ -104,7 +104,7 @@ fn unit_of(order: Order, unit: &str) -> String {
 /// Readings from which no law can be had, with the reason.
 pub fn decay(asked: &Asked) -> Result<DecayReading, KineticsError> {
     let Some(confidence) = Confidence::new(asked.confidence, Sides::Two) else {
-        return Err(KineticsError::Reading { place: 0, what: "a confidence of", value: asked.confidence });
+        return Err(KineticsError::Confidence { share: asked.confidence });
     };
     let orders =
         asked.order.map_or_else(|| vec![Order::Zero, Order::First, Order::Second], |order| vec![order]);

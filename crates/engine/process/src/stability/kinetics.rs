@@ -108,6 +108,12 @@ pub enum KineticsError {
         /// The number.
         value: f64,
     },
+    /// A confidence no limit can have.
+    #[error("a confidence of {share} is not between one half and one")]
+    Confidence {
+        /// The share.
+        share: f64,
+    },
     /// Too few readings.
     #[error("{readings} readings cannot settle {parameters} numbers and their scatter")]
     TooFew {
@@ -152,6 +158,7 @@ impl KineticsError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::Reading { .. } => "correct the reading or leave it out",
+            Self::Confidence { .. } => "take 0.95",
             Self::TooFew { .. } => {
                 "go on measuring; three times at each temperature are the least that tells anything"
             }

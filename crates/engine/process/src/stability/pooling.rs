@@ -44,6 +44,12 @@ pub enum PoolingError {
         /// Batches.
         batches: usize,
     },
+    /// A confidence no limit can have.
+    #[error("a confidence of {share} is not between one half and one")]
+    Confidence {
+        /// The share.
+        share: f64,
+    },
     /// A number that is not one, or a time before the start.
     #[error("batch {batch}: {value} is not a reading over time")]
     NotAReading {
@@ -62,6 +68,7 @@ impl PoolingError {
             Self::Nothing => "give readings as months and value",
             Self::OneTime { .. } => "wait for the next pull, or leave the batch out",
             Self::NoScatter { .. } => "measure at more times, or repeat a reading",
+            Self::Confidence { .. } => "take 0.95",
             Self::NotAReading { .. } => "correct the reading; times count from the start, in months",
         }
     }
