@@ -23,15 +23,9 @@ pub(crate) fn over(low: f64, high: f64, pieces: u32, function: impl Fn(f64) -> f
         .sum()
 }
 
-/// The same, every piece halved until halving moves it by less than a share of the whole, where the function has bends; at most `halvings` times.
-pub(crate) fn over_bends(
-    low: f64,
-    high: f64,
-    pieces: u32,
-    share: f64,
-    halvings: u32,
-    function: impl Fn(f64) -> f64,
-) -> f64 {
+/// The same between ends in their order, every piece halved until halving moves it by less than a share of the whole; at most `halvings`
+/// times. A bend between the last place that is looked at and the end of a piece is not seen: known bends belong among the ends.
+pub(crate) fn over_bends(ends: &[f64], share: f64, halvings: u32, function: impl Fn(f64) -> f64) -> f64 {
     fn halved(from: f64, to: f64, once: f64, least: f64, left: u32, function: &impl Fn(f64) -> f64) -> f64 {
         let middle = 0.5 * (from + to);
         let [first, second] = [over(from, middle, 1, function), over(middle, to, 1, function)];
@@ -41,15 +35,11 @@ pub(crate) fn over_bends(
         halved(from, middle, first, 0.5 * least, left - 1, function)
             + halved(middle, to, second, 0.5 * least, left - 1, function)
     }
-    let width = (high - low) / f64::from(pieces);
-    let ends = |piece: u32| (low + width * f64::from(piece), low + width * f64::from(piece + 1));
-    let plain: Vec<f64> = (0..pieces).map(|piece| over(ends(piece).0, ends(piece).1, 1, &function)).collect();
-    let least = share * plain.iter().map(|piece| piece.abs()).sum::<f64>() / f64::from(pieces);
-    plain
-        .iter()
-        .zip(0..)
-        .map(|(once, piece)| halved(ends(piece).0, ends(piece).1, *once, least, halvings, &function))
-        .sum()
+    let plain: Vec<([f64; 2], f64)> =
+        ends.windows(2).map(|ends| ([ends[0], ends[1]], over(ends[0], ends[1], 1, &function))).collect();
+    let whole: f64 = plain.iter().map(|(_, piece)| piece.abs()).sum();
+    let least = share * whole / plain.iter().map(|_| 1.0).sum::<f64>();
+    plain.iter().map(|([from, to], once)| halved(*from, *to, *once, least, halvings, &function)).sum()
 }
 
 /// Ends of the pieces in which an integral runs down from the wall, decades below it: finer where it gathers most, down to where a

@@ -29,6 +29,7 @@ use super::record::TemperatureRecord;
 use crate::flow::integral;
 use crate::properties::{Air, air, water};
 use levigate_measure::elementary::Elementary as _;
+use levigate_measure::root::bracketed;
 
 /// Factor of the law for still air.
 const STILL: f64 = 35.0;
@@ -73,12 +74,39 @@ impl Room {
         if surface.vapour_pa >= surface.pressure_pa {
             return f64::INFINITY;
         }
-        let lift = (self.air.density_kg_m3() - surface.density_kg_m3()).max(0.0).to_the(1.0 / 3.0);
-        let hourly =
-            STILL * surface.dry_kg_m3() * lift * (surface.humidity_ratio() - self.air.humidity_ratio());
-        let floor = FLOOR * (surface.vapour_pa - self.air.vapour_pa);
+        let [lifted, floor] = self.hourly(&surface);
         // Where the air is wetter than the surface, water settles on it: that is no loss.
-        hourly.max(floor).max(0.0) / 3600.0
+        lifted.max(floor).max(0.0) / 3600.0
+    }
+
+    /// What the lift of the moist air carries away from a surface, and the floor of the law, kg/(m2 h); below nothing where water settles.
+    fn hourly(&self, surface: &Air) -> [f64; 2] {
+        let lift = (self.air.density_kg_m3() - surface.density_kg_m3()).max(0.0).to_the(1.0 / 3.0);
+        [
+            STILL * surface.dry_kg_m3() * lift * (surface.humidity_ratio() - self.air.humidity_ratio()),
+            FLOOR * (surface.vapour_pa - self.air.vapour_pa),
+        ]
+    }
+
+    /// Shares of the way between two temperatures at which the loss bends: where it begins, where moist air begins to rise, and where
+    /// that carries more than the floor of the law.
+    fn bends(&self, [from, to]: [f64; 2], activity: f64) -> Vec<f64> {
+        let at = |share: f64| self.at_surface(from + share * (to - from), activity);
+        let wetter = |share: f64| at(share).vapour_pa - self.air.vapour_pa;
+        let lighter = |share: f64| self.air.density_kg_m3() - at(share).density_kg_m3();
+        let above_floor = |share: f64| {
+            let [lifted, floor] = self.hourly(&at(share));
+            lifted - floor
+        };
+        let between = |function: &dyn Fn(f64) -> f64, ends: [f64; 2]| {
+            bracketed(function, ends[0], ends[1], 1e-12, 200).ok()
+        };
+        let mut bends: Vec<f64> =
+            [between(&wetter, [0.0, 1.0]), between(&lighter, [0.0, 1.0])].into_iter().flatten().collect();
+        bends.sort_by(f64::total_cmp);
+        let ends: Vec<f64> = [0.0].into_iter().chain(bends.iter().copied()).chain([1.0]).collect();
+        bends.extend(ends.windows(2).filter_map(|ends| between(&above_floor, [ends[0], ends[1]])));
+        bends
     }
 
     /// Loss into air that moves along a surface of a length, kg/(m2 s), the lift of warm air left out; not finite at and above boiling.
@@ -129,13 +157,16 @@ pub fn loss_kg(record: &TemperatureRecord, surface: &Surface, room: &Room) -> f6
         .pieces()
         .map(|piece| {
             let [from, to] = piece.temperatures_c;
-            // Pieces of two kelvin at most: the loss grows by a tenth in them. It bends where it begins and where moist air begins to rise.
-            let mut pieces = 1;
-            while pieces < 100 && 2.0 * f64::from(pieces) < (to - from).abs() {
-                pieces += 1;
-            }
+            // Pieces of two kelvin at most, in which the loss grows by a tenth, cut where it bends.
+            let even = ((to - from).abs() / 2.0).ceil().clamp(1.0, 100.0);
+            let mut ends: Vec<f64> = std::iter::successors(Some(0.0), |end| Some(end + 1.0))
+                .take_while(|end| *end <= even)
+                .map(|end| end / even)
+                .chain(room.bends(piece.temperatures_c, surface.water_activity))
+                .collect();
+            ends.sort_by(f64::total_cmp);
             let loss = |share: f64| room.loss_kg_s(from + share * (to - from), surface);
-            integral::over_bends(0.0, 1.0, pieces, 1e-6, 16, loss) * piece.time_s
+            integral::over_bends(&ends, 1e-6, 16, loss) * piece.time_s
         })
         .sum()
 }
