@@ -9,7 +9,7 @@ use crate::diagnostic::{Diagnostic, at};
 use crate::toml_reader::{Reader, parsed};
 use levigate_formula::settle::SettleError;
 use levigate_formula::sheet::{
-    Amount, Batch, FillUnit, Line, Money, Pack, Phase, Product, Sheet, Target, ViscosityTarget,
+    Amount, Batch, FillUnit, Line, Money, Pack, PhRead, Phase, Product, Sheet, Target, ViscosityTarget,
 };
 use rust_decimal::Decimal;
 use std::ops::Range;
@@ -54,6 +54,7 @@ pub(crate) const TOP: &[&str] = &[
 pub(crate) const PRODUCT: &[&str] = &["name", "type", "site", "leave_on", "markets", "client", "note"];
 pub(crate) const TARGET: &[&str] = &[
     "ph",
+    "ph_read",
     "viscosity",
     "clarity",
     "cost_per_kg",
@@ -63,6 +64,9 @@ pub(crate) const TARGET: &[&str] = &[
     "pack",
     "metals_mg_kg",
 ];
+pub(crate) const PH_READ: &[&str] = &["method", "temperature_c", "age_h"];
+/// How a pH is read: as the product is, and diluted.
+pub(crate) const PH_METHODS: [&str; 2] = ["neat", "10 % in water"];
 pub(crate) const VISCOSITY: &[&str] = &["mpa_s", "spindle", "speed_rpm", "temperature_c", "age_h"];
 pub(crate) const MONEY: &[&str] = &["amount", "currency"];
 pub(crate) const PACK: &[&str] = &["name", "fill", "unit", "cost", "airless"];
@@ -287,6 +291,17 @@ fn read_target(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Target {
         shelf_life_months: reader.decimal(table, path, "shelf_life_months"),
         ..Target::default()
     };
+    if let Some((read, _)) = reader.table(table, path, "ph_read") {
+        let path = "target.ph_read";
+        reader.known_fields(read, path, PH_READ);
+        target.ph_read = PhRead {
+            diluted: reader
+                .choice(read, path, "method", &PH_METHODS)
+                .is_some_and(|word| word == PH_METHODS[1]),
+            temperature_c: decimal_between(reader, read, (path, "temperature_c"), [0, 95]),
+            age_h: decimal_between(reader, read, (path, "age_h"), [0, 100_000]),
+        };
+    }
     if let Some((viscosity, span)) = reader.table(table, path, "viscosity") {
         let path = "target.viscosity";
         reader.known_fields(viscosity, path, VISCOSITY);
@@ -318,6 +333,21 @@ fn read_target(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Target {
         }
     }
     target
+}
+
+fn decimal_between(
+    reader: &mut Reader<'_>,
+    table: &DeTable<'_>,
+    (path, key): (&str, &str),
+    [low, high]: [i64; 2],
+) -> Option<Decimal> {
+    let value = reader.decimal(table, path, key)?;
+    if (Decimal::from(low)..=Decimal::from(high)).contains(&value) {
+        return Some(value);
+    }
+    let what = format!("{value} is outside {low} to {high}");
+    reader.wrong(table, path, key, what, &format!("write a number from {low} to {high}"));
+    None
 }
 
 fn read_money(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &Range<usize>) -> Option<Money> {

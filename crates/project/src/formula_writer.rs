@@ -1,6 +1,8 @@
 //! Writes a sheet as TOML, in the order a person would.
 
-use levigate_formula::sheet::{Amount, Batch, FillUnit, Money, Sheet, Target};
+use crate::formula_file::PH_METHODS;
+use levigate_formula::sheet::{Amount, Batch, FillUnit, Money, PhRead, Sheet, Target};
+use rust_decimal::Decimal;
 use std::fmt::Write as _;
 
 pub(crate) fn quoted(text: &str) -> String {
@@ -88,6 +90,18 @@ fn write_all(out: &mut String, sheet: &Sheet) -> std::fmt::Result {
     crate::formula_file::steps::write(out, &sheet.steps)
 }
 
+/// `ph_read = { method = "10 % in water", temperature_c = 20, age_h = 24 }`.
+fn write_ph_read(out: &mut String, read: &PhRead) -> std::fmt::Result {
+    let method = read.diluted.then(|| format!("method = {}", quoted(PH_METHODS[1])));
+    let number = |key: &str, value: Option<Decimal>| value.map(|value| format!("{key} = {value}"));
+    let said: Vec<String> =
+        [method, number("temperature_c", read.temperature_c), number("age_h", read.age_h)]
+            .into_iter()
+            .flatten()
+            .collect();
+    writeln!(out, "ph_read = {{ {} }}", said.join(", "))
+}
+
 fn write_target(out: &mut String, target: &Target) -> std::fmt::Result {
     if *target == Target::default() {
         return Ok(());
@@ -95,6 +109,9 @@ fn write_target(out: &mut String, target: &Target) -> std::fmt::Result {
     writeln!(out, "\n[target]")?;
     if let Some([low, high]) = target.ph {
         writeln!(out, "ph = [{low}, {high}]")?;
+    }
+    if !target.ph_read.says_nothing() {
+        write_ph_read(out, &target.ph_read)?;
     }
     if let Some(clarity) = &target.clarity {
         writeln!(out, "clarity = {}", quoted(clarity))?;

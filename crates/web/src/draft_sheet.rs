@@ -8,7 +8,8 @@ pub(crate) use steps::write as write_steps;
 
 use crate::desk::{AmountKind, Bench, Draft, DraftLine, DraftPhase, DraftProduct, DraftTarget, FieldRemark};
 use levigate_project::sheet::{
-    Amount, Batch, FillUnit, Line, Money, Pack, Phase, Product, Sheet, Target, ViscosityTarget, parse_typed,
+    Amount, Batch, FillUnit, Line, Money, Pack, PhRead, Phase, Product, Sheet, Target, ViscosityTarget,
+    parse_typed,
 };
 use levigate_project::workbench::complaint::sentence;
 use rust_decimal::Decimal;
@@ -93,6 +94,9 @@ fn read_line(fields: &mut Fields, line: &DraftLine) -> Option<Line> {
     })
 }
 
+/// Word of a pH that is read on the diluted product.
+const TEN_PERCENT: &str = "10 % in water";
+
 fn read_target(fields: &mut Fields, draft: &DraftTarget) -> Target {
     let ph = fields.window("target.ph_low", &draft.ph_low, "target.ph_high", &draft.ph_high);
     let mpa_s = fields.window(
@@ -132,6 +136,11 @@ fn read_target(fields: &mut Fields, draft: &DraftTarget) -> Target {
     });
     Target {
         ph,
+        ph_read: PhRead {
+            diluted: draft.ph_method == TEN_PERCENT,
+            temperature_c: fields.between("target.ph_temperature_c", &draft.ph_temperature_c, [0, 95]),
+            age_h: fields.between("target.ph_age_h", &draft.ph_age_h, [0, 100_000]),
+        },
         viscosity,
         clarity: some(&draft.clarity),
         cost_per_kg: cost.map(|amount| Money { amount, currency: currency.clone() }),
@@ -216,6 +225,15 @@ impl Fields {
         None
     }
 
+    fn between(&mut self, field: &str, text: &str, [low, high]: [i64; 2]) -> Option<Decimal> {
+        let number = self.number(field, text)?;
+        if (Decimal::from(low)..=Decimal::from(high)).contains(&number) {
+            return Some(number);
+        }
+        self.say(field, format!("{number} cannot be."), "", &format!("Type a number from {low} to {high}."));
+        None
+    }
+
     fn not_below_zero(&mut self, field: &str, text: &str) -> Option<Decimal> {
         let number = self.number(field, text)?;
         if number >= Decimal::ZERO {
@@ -272,6 +290,9 @@ pub(crate) fn write(sheet: &Sheet) -> Draft {
         target: DraftTarget {
             ph_low: end(target.ph, 0),
             ph_high: end(target.ph, 1),
+            ph_method: if target.ph_read.diluted { TEN_PERCENT.to_owned() } else { String::new() },
+            ph_temperature_c: text(target.ph_read.temperature_c),
+            ph_age_h: text(target.ph_read.age_h),
             viscosity_low: end(mpa_s, 0),
             viscosity_high: end(mpa_s, 1),
             viscosity_spindle: viscosity.and_then(|it| it.spindle.clone()).unwrap_or_default(),

@@ -21,13 +21,14 @@ export class HeadView {
     const f = this.field.bind(this);
     const n = (/** @type {string} */ path, /** @type {string} */ label, placeholder = 'any') => f(path, { 'aria-label': label, placeholder, inputMode: 'decimal', class: 'figure-field' }, true);
     this.metals = h('span', {});
+    this.phConditions = h('span', {}, ' (read ', this.choice('target.ph_method', ['', '10 % in water'], 'How the pH is read', { '': 'neat' }), ' at ', f('target.ph_temperature_c', { 'aria-label': 'Temperature at which the pH is read, °C', placeholder: '25', inputMode: 'decimal', class: 'figure-field' }, true), ' °C, after ', n('target.ph_age_h', 'Age of the sample the pH is read on, hours'), ' h)');
     this.viscosityConditions = h('span', {}, ' (spindle ', f('target.viscosity_spindle', { 'aria-label': 'Spindle', placeholder: 'any' }), ', ', n('target.viscosity_rpm', 'Speed, rpm'), ' rpm, ', n('target.viscosity_temperature_c', 'Temperature, °C'), ' °C, after ', n('target.viscosity_age_h', 'Age of the sample, hours'), ' h)');
     this.element = h('div', { class: 'head' },
       this.name,
       h('p', { class: 'sentence' }, 'A ', this.choice('product.site', SITES, 'Site of use'), ' ', this.choice('product.type', TYPES, 'Product type'), ' that ',
         this.yesNo('product.leave_on', 'stays on the skin', 'is rinsed off'), ', for the markets ', ...MARKETS.flatMap((market) => [this.market(market), ' ']),
         ' Client ', f('product.client', { 'aria-label': 'Client or project', placeholder: 'none' }), '.'),
-      h('p', { class: 'sentence' }, h('b', {}, 'Target'), ' pH ', n('target.ph_low', 'Lower end of the pH window'), ' to ', n('target.ph_high', 'Upper end of the pH window'),
+      h('p', { class: 'sentence' }, h('b', {}, 'Target'), ' pH ', n('target.ph_low', 'Lower end of the pH window'), ' to ', n('target.ph_high', 'Upper end of the pH window'), this.phConditions,
         ', ', this.choice('target.clarity', ['', 'clear', 'hazy', 'opaque'], 'Clarity', { '': 'any clarity' }),
         ', viscosity ', n('target.viscosity_low', 'Lower end of the viscosity window, mPa·s'), ' to ', n('target.viscosity_high', 'Upper end of the viscosity window, mPa·s'), ' mPa·s', this.viscosityConditions,
         ', at most ', n('target.cost_per_kg', 'Most the bulk may cost per kilogram'), ' ', f('target.currency', { 'aria-label': 'Currency', placeholder: 'EUR', maxLength: 3 }), ' per kg',

@@ -3,12 +3,12 @@
 use crate::certainty::{self, Certainty};
 use crate::mixture::{Mixture, totals_of};
 use crate::reading::PhReading;
+use crate::wanted::wanted;
 use levigate_formula::aqueous::water_activity;
 use levigate_formula::aqueous::{AqueousError, Chemistry, Conditions, System, Workspace};
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
 use levigate_measure::{Grade, Outcome};
-use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
 
 /// Carbon dioxide is worth a second pH above this, or where the buffer is weak.
@@ -46,6 +46,10 @@ pub(crate) fn acidity(
         mixture.phase.neutral_mol.iter().map(|(key, mol)| (key.clone(), mol / kg)).collect();
     let ions = (speciation.sum_of_molalities - mixture.neutral_molality).max(0.0);
     let activity = water_activity::of_product(chemistry, ions, &neutral);
+    let wanted = wanted(&sheet.target, mixture, chemistry, certainty)?;
+    let target = wanted.as_ref().map(|wanted| wanted.typed);
+    let target_neat = wanted.as_ref().and_then(|wanted| wanted.neat);
+    let (target_read, at_target) = wanted.and_then(|wanted| wanted.otherwise).unzip();
     Ok(PhReading {
         in_air,
         ten_percent: diluted(mixture, certainty, &mut workspace)?,
@@ -69,7 +73,10 @@ pub(crate) fn acidity(
         .by("sum of m")
         .note("ideal", "osmotic coefficients are taken as one")
         .input("non-electrolytes", mixture.neutral_molality, "mol/kg water", None),
-        target: sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?])),
+        target,
+        target_read,
+        at_target,
+        target_neat,
         product: neat.clone(),
         neat,
     })

@@ -132,7 +132,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
             certainty::adjuster(line.percent.clone(), &mixture, interval, &settled, line.line, known.library);
     }
     let ph = acidity(sheet, &mixture, known.chemistry, &certainty)?;
-    let window = ph.target.map(|[low, high]| (low, high));
+    let window = ph.target_neat.map(|[low, high]| (low, high));
     // The rules and the chemistry of a known pH wait for nothing of each other and take about as long.
     let (by_rule, by_chemistry) = rayon::join(
         || {
@@ -158,7 +158,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
                     composition: &composition,
                     library: known.library,
                     facts: known.preservation,
-                    window: ph.target,
+                    window: ph.target_neat,
                     water_activity: &ph.water_activity,
                 },
                 &mixture,
@@ -181,7 +181,7 @@ pub fn assess<'a>(inquiry: &Inquiry<'a>) -> Result<Assessed<'a>, AssessError> {
                 density_g_ml: contents.density.value,
                 known: known.flow,
             });
-            let windows = preserving::windows(&composition, known.library, ph.target);
+            let windows = preserving::windows(&composition, known.library, ph.target_neat);
             let adjusters = adjusters(&settled, &lines, &mixture, &known);
             Ok((metals, preservatives, acids, saturation, flow, windows, adjusters))
         },

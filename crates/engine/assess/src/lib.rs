@@ -25,6 +25,7 @@ pub mod shelf_life;
 pub mod titration;
 pub mod uncertainty;
 pub mod verdicts;
+mod wanted;
 mod warming;
 pub mod weighability;
 

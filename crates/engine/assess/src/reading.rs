@@ -84,6 +84,16 @@ impl Described for FromLine {
             .proved_by("exact arithmetic");
 }
 
+struct TargetNeat;
+impl Described for TargetNeat {
+    const OF: Description = Description::computed(
+        "",
+        "edges of the target carried to the product neat at 25 C: the same product stands at them; their middle stands for them",
+    )
+    .by("pH neat with the strong base that brings the product, as it is read, to an edge")
+    .proved_by("tests/tests/wanted.rs");
+}
+
 struct Total;
 impl Described for Total {
     const OF: Description = Description::computed("% w/w", "sum of all lines").proved_by("exact decimal");
@@ -143,8 +153,17 @@ pub struct PhReading {
     pub water_activity: Outcome,
     /// Osmolality.
     pub osmolality: Outcome,
-    /// Target window, if one is set.
+    /// Target window as typed, if one is set.
     pub target: Option<[f64; 2]>,
+    /// How the target is read, in words, where that is not neat at 25 C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub target_read: Option<String>,
+    /// pH that is expected to be read so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_target: Option<Outcome>,
+    /// The target as a window of the product neat at 25 C, which everything else is told in; none where no acid or base leads there.
+    #[serde(serialize_with = "result::<TargetNeat, _, _>")]
+    pub target_neat: Option<[f64; 2]>,
 }
 
 /// One solved acid or base line.

@@ -83,9 +83,12 @@ pub struct Product {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Target {
-    /// pH window, neat, 25 C.
+    /// pH window, read as `ph_read` says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ph: Option<[Decimal; 2]>,
+    /// How the pH of the window is read: neat at 25 C where nothing is said. Acid and base lines are solved for a pH read so in any case.
+    #[serde(skip_serializing_if = "PhRead::says_nothing")]
+    pub ph_read: PhRead,
     /// Viscosity with its conditions.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub viscosity: Option<ViscosityTarget>,
@@ -110,6 +113,28 @@ pub struct Target {
     /// Hardness and metals the water and raw materials may bring, for the chelant: mg per kg of product, by ion.
     #[serde(skip_serializing_if = "std::collections::BTreeMap::is_empty")]
     pub metals_mg_kg: std::collections::BTreeMap<String, Decimal>,
+}
+
+/// How a pH is read.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PhRead {
+    /// One part of product in nine of water, else neat.
+    pub diluted: bool,
+    /// Temperature, C; 25 where nothing is said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<Decimal>,
+    /// Age of the sample, hours.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub age_h: Option<Decimal>,
+}
+
+impl PhRead {
+    /// Whether nothing is said that differs from neat, 25 C, at any age.
+    #[must_use]
+    pub fn says_nothing(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// Viscosity with the conditions without which it means nothing.

@@ -16,7 +16,7 @@
 use super::calibration::{CalibrationFile, read_calibration};
 use crate::diagnostic::{Diagnostic, at};
 use crate::flow_file::number;
-use crate::formula_file::{self, FormulaFile};
+use crate::formula_file::{self, FormulaFile, PH_METHODS};
 use crate::toml_reader::{Reader, parsed};
 use levigate_facts::PhBench;
 use levigate_process::settling::Moment;
@@ -30,7 +30,6 @@ pub const SCHEMA: &str = include_str!("adjust.schema.json");
 
 /// Tables of this file besides those of a formula.
 const TABLES: [&str; 3] = ["adjust", "calibration", "bench"];
-const METHODS: [&str; 2] = ["neat", "10 % in water"];
 /// Most entries at the bench.
 const MOST: usize = 500;
 /// Most readings of one trace.
@@ -212,7 +211,7 @@ pub fn read(file: &str, text: &str, known: &PhBench) -> Result<AdjustFile, Vec<D
 
 fn read_method(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str) -> MethodTyped {
     MethodTyped {
-        diluted: reader.choice(table, path, "method", &METHODS).map(|word| word == METHODS[1]),
+        diluted: reader.choice(table, path, "method", &PH_METHODS).map(|word| word == PH_METHODS[1]),
         temperature_c: number(reader, table, path, "temperature_c", [0.0, 95.0]),
         age_h: number(reader, table, path, "age_h", [0.0, 1e5]),
     }

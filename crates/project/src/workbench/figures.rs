@@ -59,7 +59,7 @@ pub fn figure_data(
     let inquiry = Inquiry { sheet, known, day, market };
     let assessed = levigate_assess::assess(&inquiry).map_err(|error| complaints(&error))?;
     Ok(FigureData {
-        target: assessed.assessment.ph.target,
+        target: assessed.assessment.ph.target_neat,
         ph: assessed.assessment.ph.neat.value,
         titration: titration(sheet, &known, &assessed),
         shares: shares(&known, &assessed),

@@ -7,8 +7,9 @@ use super::assess::assess;
 use super::sheet::version_code;
 use crate::diagnostic::Diagnostic;
 use jiff::civil::Date;
+use levigate_assess::adjusting::Method;
 use levigate_facts::Facts;
-use levigate_formula::sheet::{FillUnit, Target};
+use levigate_formula::sheet::{FillUnit, PhRead, Target};
 use levigate_measure::Outcome;
 use levigate_rules::label::IngredientList;
 use levigate_rules::microbial::MicrobialReading;
@@ -118,6 +119,14 @@ fn window([low, high]: [Decimal; 2], unit: &str) -> String {
     format!("{low} to {high} {unit}").trim().to_owned()
 }
 
+/// How the pH is read, as a method is written.
+fn ph_method(read: &PhRead) -> String {
+    let method = Method::of(read);
+    let how = if method.diluted { "product 10 % in water" } else { "product neat" };
+    let age = method.age_h.map_or_else(|| "not stated".to_owned(), |hours| format!("{hours} h"));
+    format!("glass electrode, {how}, {} \u{00B0}C; age of the sample: {age}", method.temperature_c)
+}
+
 fn properties(
     target: &Target,
     assessment: &levigate_assess::Assessment,
@@ -149,8 +158,8 @@ fn properties(
     found.push(property(
         "pH",
         target.ph.map(|limits| window(limits, "")).unwrap_or_default(),
-        "glass electrode, product neat, 25 \u{00B0}C; age of the sample: not stated".to_owned(),
-        Some(assessment.ph.neat.clone()),
+        ph_method(&target.ph_read),
+        Some(assessment.ph.at_target.clone().unwrap_or_else(|| assessment.ph.neat.clone())),
     ));
     if target.ph.is_none() {
         open.push("pH: the formula sets no window.".to_owned());

@@ -64,6 +64,12 @@ pub struct DraftTarget {
     pub ph_low: String,
     /// Upper end of the pH window.
     pub ph_high: String,
+    /// How the pH is read: `neat` where empty, or `10 % in water`.
+    pub ph_method: String,
+    /// Temperature at which it is read, C.
+    pub ph_temperature_c: String,
+    /// Age of the sample it is read on, hours.
+    pub ph_age_h: String,
     /// Lower end of the viscosity window, mPa·s.
     pub viscosity_low: String,
     /// Upper end of the viscosity window, mPa·s.

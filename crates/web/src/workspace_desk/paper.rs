@@ -9,7 +9,7 @@ use crate::papers::paper_of;
 use crate::trouble::{Kind, Trouble};
 use levigate_project::batch_sheet::{self as sheet, Part};
 use levigate_project::formula_file;
-use levigate_project::sheet::{Target, parse_typed};
+use levigate_project::sheet::{Target, parse_typed, ph_read_in_words};
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::sheet::{Balance, Bench, batch_sheet};
 use rust_decimal::Decimal;
@@ -216,7 +216,8 @@ fn checks(target: &Target) -> Vec<String> {
     let mut checks = Vec::new();
     match target.ph {
         Some([low, high]) => {
-            checks.push(format!("pH {} to {}, neat, 25{SPACE}°C", low.normalize(), high.normalize()));
+            let read = ph_read_in_words(&target.ph_read).replace(" °C", &format!("{SPACE}°C"));
+            checks.push(format!("pH {} to {}, {read}", low.normalize(), high.normalize()));
         }
         None => checks.push(format!("pH, neat, 25{SPACE}°C")),
     }

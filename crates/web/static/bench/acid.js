@@ -236,7 +236,7 @@ export function adjusting(state, step, line, hands, weighing) {
   const place = h('div', {});
   const calibrate = () => place.replaceChildren(calibrating(step, hands, told, () => place.replaceChildren()));
   return h('div', { class: 'doing' },
-    h('p', { class: 'wanted' }, told ? `Wanted: pH ${between(told.window, 2)}, neat, 25 °C` : `Wanted: pH ${echo(String(line.to_ph))}`),
+    h('p', { class: 'wanted' }, told ? `Wanted: pH ${between(told.window, 2)}, ${told.read}` : `Wanted: pH ${echo(String(line.to_ph))}`),
     fresh && !adds ? h('p', { class: `ph-say ph-${say}` }, mark(ended ? 'measured' : say === 'read' ? 'check' : 'stop', 'shape'), ' ', told.say) : null,
     fresh ? null : unknown(hands, told),
     ...(fresh ? told.cautions : []).map((/** @type {any} */ one) => h('p', { class: 'caution' }, mark('stop', 'shape'), ' ', one.text)),

@@ -49,8 +49,27 @@ struct Beaker {
 
 impl Beaker {
     async fn open() -> Self {
+        Self::of_version(House::open().await, 2).await
+    }
+
+    /// Of a formula whose target is read on the diluted product.
+    async fn open_diluted() -> Self {
         let house = House::open().await;
-        let (_, told) = house.post(&format!("/api/formulas/{}/batches", house.formula), &start()).await;
+        let mut draft = house.draft.clone();
+        draft.target.ph_low = "3.6".to_owned();
+        draft.target.ph_high = "4.2".to_owned();
+        draft.target.ph_method = "10 % in water".to_owned();
+        draft.target.ph_temperature_c = "20".to_owned();
+        let kept = json!({ "draft": draft, "reason": "read diluted", "base": 2 });
+        let (status, told) = house.post(&format!("/api/formulas/{}/versions", house.formula), &kept).await;
+        assert_eq!(status, 200, "{told}");
+        Self::of_version(house, 3).await
+    }
+
+    async fn of_version(house: House, version: u32) -> Self {
+        let mut begun = start();
+        begun["version"] = json!(version);
+        let (_, told) = house.post(&format!("/api/formulas/{}/batches", house.formula), &begun).await;
         let batch = told["id"].as_str().unwrap().to_owned();
         let state = house.read(&format!("/api/batches/{batch}")).await;
         let steps = state["steps"].as_array().unwrap();
@@ -105,6 +124,10 @@ impl Beaker {
 
     /// The same question as a person would write it into a file: the lines as weighed, what was read and what went in.
     async fn by_file(&self, bench: &str) -> Value {
+        self.by_file_wanting("window = [3.5, 4.0]", bench).await
+    }
+
+    async fn by_file_wanting(&self, wanted: &str, bench: &str) -> Value {
         let state = self.state().await;
         let lines = state["lines"].as_array().unwrap();
         let grams = |of: &Value| of["actual"]["value"].as_f64().unwrap_or(0.0);
@@ -123,10 +146,7 @@ impl Beaker {
             let assay = if of["material"] == "mandelic-acid" { "assay_percent = 99.2\n" } else { "" };
             text.push_str(&format!("[[phase.line]]\nmaterial = {}\n{amount}\n{assay}", of["material"]));
         }
-        text.push_str(&format!(
-            "[adjust]\nwith = {}\nwindow = [3.5, 4.0]\nheld_back_g = 0\n",
-            lines[8]["material"]
-        ));
+        text.push_str(&format!("[adjust]\nwith = {}\n{wanted}\nheld_back_g = 0\n", lines[8]["material"]));
         text.push_str(bench);
         let (status, told) = self.house.post("/api/adjust", &json!({ "text": text })).await;
         assert_eq!(status, 200, "{told}\n{text}");
@@ -136,6 +156,34 @@ impl Beaker {
 
 fn number(value: &Value) -> f64 {
     value["value"].as_f64().unwrap_or_else(|| panic!("{value}"))
+}
+
+#[tokio::test]
+async fn a_target_that_is_read_diluted_and_cool_leads_the_batch_there() {
+    let mut beaker = Beaker::open_diluted().await;
+    let first = beaker.advice().await;
+    assert_eq!(first["read"], "10 % in water, 20 \u{b0}C", "{first}");
+    assert!(first["say"].as_str().unwrap().contains("10 % in water, 20 \u{b0}C"), "{first}");
+    assert!((number(&first["window"]) - 3.9).abs() < 1e-12);
+    // Another way of reading is another number: it is kept, not counted.
+    beaker.read_ph("2.80").await;
+    let unlike = beaker.advice().await;
+    assert_eq!(unlike["next"], "read", "{unlike}");
+    let step = beaker.step;
+    beaker
+        .enter(json!({ "did": "ph", "step": step, "value": "2.90", "temperature_c": "20",
+            "method": "10 % in water", "age": "0", "settled": true }))
+        .await;
+    let told = beaker.advice().await;
+    assert_eq!(told["next"], "add", "{told}");
+    let wanted = "window = [3.6, 4.2]\nmethod = \"10 % in water\"\ntemperature_c = 20";
+    let read = "[[bench]]\nph = 2.80\nmethod = \"neat\"\ntemperature_c = 25\n[[bench]]\nph = 2.90\n\
+        method = \"10 % in water\"\ntemperature_c = 20\n";
+    let file = beaker.by_file_wanting(wanted, read).await;
+    for field in ["add", "best", "most", "ph_then"] {
+        let (here, there) = (number(&told["advice"][field]), number(&file[field]));
+        assert!((here - there).abs() <= 1e-6 * there.abs().max(1.0), "{field}: {here} {there}");
+    }
 }
 
 #[tokio::test]

@@ -8,9 +8,13 @@ use levigate_assess::Assessment;
 /// Acidity and what hangs on it.
 pub(crate) fn acidity(paper: &mut Paper, assessment: &Assessment) {
     let ph = &assessment.ph;
-    let target = ph.target.map(|[low, high]| format!("wanted {low} to {high}")).unwrap_or_default();
+    let how = ph.target_read.as_ref().map_or_else(String::new, |how| format!(", {how}"));
+    let target = ph.target.map(|[low, high]| format!("wanted {low} to {high}{how}")).unwrap_or_default();
     paper.heading("Acidity", &target);
     let mut rows = vec![("pH of the product", &ph.neat)];
+    if let Some(read) = &ph.at_target {
+        rows.push(("pH read as it is wanted", read));
+    }
     if let Some(in_air) = &ph.in_air {
         rows.push(("pH after standing open to the air", in_air));
     }

@@ -3,7 +3,10 @@
 use crate::assess::AssessError;
 use levigate_formula::aqueous::AqueousError;
 use levigate_formula::library::Material;
+use levigate_formula::sheet::PhRead;
 use levigate_measure::belief::BeliefError;
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
 use thiserror::Error;
 
@@ -108,7 +111,27 @@ pub struct Method {
     pub age_h: Option<f64>,
 }
 
+/// Temperature at which a pH is read where nobody says one, C.
+const USUAL_C: f64 = 25.0;
+
 impl Method {
+    /// As a target says it; neat at 25 C where it says nothing.
+    #[must_use]
+    pub fn of(read: &PhRead) -> Self {
+        let number = |value: Option<Decimal>| value.and_then(|value| value.to_f64());
+        Self {
+            diluted: read.diluted,
+            temperature_c: number(read.temperature_c).unwrap_or(USUAL_C),
+            age_h: number(read.age_h),
+        }
+    }
+
+    /// Whether it is neat at 25 C, which is what acid and base lines are solved for.
+    #[must_use]
+    pub fn is_usual(&self) -> bool {
+        !self.diluted && self.temperature_c == USUAL_C
+    }
+
     /// In words.
     #[must_use]
     pub fn words(&self) -> String {

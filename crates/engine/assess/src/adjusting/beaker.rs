@@ -19,15 +19,13 @@ use crate::assess::Known;
 use crate::certainty;
 use crate::metals::brought;
 use crate::mixture::system_for;
-use levigate_formula::aqueous::{Conditions, Doubt, Portion, Ray, Reach, System, Workspace};
+use crate::wanted::{TENFOLD, strong_base_to};
+use levigate_formula::aqueous::{Conditions, Doubt, Portion, Ray, System, Workspace};
 use levigate_formula::composition::{Composition, ConstituentShare};
 use levigate_formula::library::{InWater, Material};
 use levigate_formula::settle::Settled;
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
-
-/// Parts of water on one part of product where the product is read diluted.
-const TENFOLD: f64 = 9.0;
 
 /// How far a relative content of an adjuster may be off, as one standard uncertainty of its composition.
 fn relative_spread(constituents: &[ConstituentShare]) -> f64 {
@@ -188,19 +186,9 @@ impl Beaker {
 
     /// Strong base needed at a place to a pH, mol; the workspace is solved there.
     fn base_needed(&mut self, place: &Place<'_>, ph: f64) -> Result<(f64, Portion), Trouble> {
-        let mut portion = self.portion(place);
-        // So much acid first that whatever is sought is base; what is left of it decides.
-        let far =
-            3.0 * portion.components_mol.iter().map(|mol| mol.abs()).sum::<f64>() + 2.0 * portion.water_kg;
-        portion.components_mol[0] += far;
-        let mut strong_base = vec![0.0; portion.components_mol.len()];
-        strong_base[0] = -1.0;
-        let ray = Ray { base: portion, along: Portion::of_components(strong_base), most: 2.0 * far };
+        let portion = self.portion(place);
         let system = &self.systems[place.system].1;
-        match system.solve_to_ph(&ray, ph, &mut self.workspace)? {
-            Reach::At(amount) => Ok((amount - far, ray.base)),
-            Reach::WrongWay { .. } | Reach::NotEnough { .. } => Err(Trouble::NoSuchPh { ph }),
-        }
+        strong_base_to(system, portion, ph, &mut self.workspace)?.ok_or(Trouble::NoSuchPh { ph })
     }
 
     /// What the equilibrium says of a place and a pH.

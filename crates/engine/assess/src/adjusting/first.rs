@@ -18,13 +18,10 @@ use crate::assess::Known;
 use crate::findings::digits;
 use levigate_formula::library::Material;
 use levigate_formula::settle::Settled;
-use levigate_formula::sheet::Sheet;
+use levigate_formula::sheet::{PhRead, Sheet, Target};
 use levigate_measure::weighing::{Balance, BalanceRecord};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
-
-/// Temperature of a target where nobody says one, C.
-const USUAL_C: f64 = 25.0;
 
 /// What goes in before the pH is read.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,13 +42,21 @@ pub struct FirstPortion {
     pub source: String,
 }
 
-/// The window of a pH that is set: that of the formula where it holds the pH, else the pH with the convention's half width.
+/// The window of a pH that is set, with how it is read: that of the formula where it holds the pH, else the pH with the convention's half width.
+/// A window that is read otherwise than the pH is solved for (diluted, at another temperature) is taken as it is: the two are not compared.
 #[must_use]
-pub fn window_about(of_formula: Option<[Decimal; 2]>, to_ph: Decimal, convention: &Convention) -> [f64; 2] {
+pub fn window_about(target: &Target, to_ph: Decimal, convention: &Convention) -> Window {
     let plain = |value: Decimal| value.to_f64().unwrap_or(f64::NAN);
-    match of_formula.filter(|[low, high]| *low < *high && (*low..=*high).contains(&to_ph)) {
-        Some(edges) => edges.map(plain),
-        None => [plain(to_ph) - convention.target_ph, plain(to_ph) + convention.target_ph],
+    let method = Method::of(&target.ph_read);
+    let of_formula = target
+        .ph
+        .filter(|[low, high]| *low < *high && (!method.is_usual() || (*low..=*high).contains(&to_ph)));
+    match of_formula {
+        Some(edges) => Window { ph: edges.map(plain), method },
+        None => Window {
+            ph: [plain(to_ph) - convention.target_ph, plain(to_ph) + convention.target_ph],
+            method: Method { age_h: method.age_h, ..Method::of(&PhRead::default()) },
+        },
     }
 }
 
@@ -104,11 +109,11 @@ pub fn first_portion(
         value: sheet.batch.balance_g.to_f64().unwrap_or(f64::NAN),
     })?;
     let assay = sheet.lines().nth(line).and_then(|(_, line)| line.assay_percent?.to_f64());
-    let ph = window_about(sheet.target.ph, *to_ph, convention);
+    let window = window_about(&sheet.target, *to_ph, convention);
     let setting = Setting {
         adjusters: vec![(material, assay)],
         batch: Batch { finished_g, held_back_g: whole_g },
-        window: Window { ph, method: Method { diluted: false, temperature_c: USUAL_C, age_h: None } },
+        window,
         meter: Meter { offset_uncertainty: convention.meter_ph },
         dosing: Dosing::with(&balance, Some(material), convention),
         temperatures_c: Vec::new(),

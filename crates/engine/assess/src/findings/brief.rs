@@ -49,8 +49,10 @@ pub(crate) fn findings(
 
 fn ph_window(ph: &PhReading, lines: &[LineReading]) -> Option<Finding> {
     let [low, high] = ph.target?;
-    let value = ph.neat.value?;
-    let (from, to) = (ph.neat.low.unwrap_or(value), ph.neat.high.unwrap_or(value));
+    let read = ph.at_target.as_ref().unwrap_or(&ph.neat);
+    let how = ph.target_read.as_ref().map_or_else(String::new, |how| format!(" read {how}"));
+    let value = read.value?;
+    let (from, to) = (read.low.unwrap_or(value), read.high.unwrap_or(value));
     let adjusters: Vec<usize> =
         lines.iter().filter(|line| line.basis == "solved").map(|line| line.line).collect();
     let concerns = if adjusters.is_empty() { Concerns::target("ph") } else { Concerns::lines(&adjusters) };
@@ -59,7 +61,7 @@ fn ph_window(ph: &PhReading, lines: &[LineReading]) -> Option<Finding> {
             "ph-outside-target",
             Gravity::Change,
             concerns,
-            format!("pH {value:.2} ({from:.2} to {to:.2}) lies outside the window {low} to {high}."),
+            format!("pH {value:.2} ({from:.2} to {to:.2}){how} lies outside the window {low} to {high}."),
             if value < low {
                 "Add a base line with to_ph inside the window, or less acid."
             } else {
@@ -72,7 +74,7 @@ fn ph_window(ph: &PhReading, lines: &[LineReading]) -> Option<Finding> {
             Gravity::Know,
             concerns,
             format!(
-                "pH {value:.2} lies in the window {low} to {high}, its interval {from:.2} to {to:.2} does not."
+                "pH {value:.2}{how} lies in the window {low} to {high}, its interval {from:.2} to {to:.2} does not."
             ),
             "Titrate a small aliquot before the batch, or aim further inside the window.",
         )

@@ -359,14 +359,17 @@ fn spoken(ask: &Ask<'_>, assessed: &Assessed<'_>, pot: &Pot<'_>) -> Vec<Spoken> 
     for output in &pot.outputs {
         spoken.push(match output {
             Output::Ph => {
-                let window = target.ph.and_then(|[low, high]| Some((low.to_f64()?, high.to_f64()?)));
+                let ph = &assessed.assessment.ph;
+                let read = ph.target_read.as_ref().map_or_else(String::new, |how| format!(" read {how}"));
+                let words = |[low, high]: [f64; 2]| format!("pH {low} to {high}{read}");
+                let window = ph.target.zip(ph.target_neat);
                 Spoken {
                     key: "ph",
                     name: "pH of the batch as weighed".to_owned(),
                     unit: String::new(),
                     logarithm: false,
                     grade: Grade::Computed,
-                    target: window.map(|(low, high)| (format!("pH {low} to {high}"), low, high)),
+                    target: window.map(|(typed, [low, high])| (words(typed), low, high)),
                 }
             }
             Output::Undissociated { species, .. } => Spoken {

@@ -28,7 +28,7 @@ use crate::workspace::Workspace;
 use calibration::{calibration_of, kept_calibration, known_buffers};
 use jiff::civil::Date;
 use jiff::tz::Offset;
-use levigate_assess::adjusting::window_about;
+use levigate_assess::adjusting::{Window, window_about};
 use levigate_facts::Facts;
 use levigate_formula::sheet::Sheet;
 use levigate_measure::{Grade, Outcome};
@@ -55,6 +55,8 @@ pub struct BenchAdvice {
     pub line: Option<usize>,
     /// The window.
     pub window: Outcome,
+    /// How it is read, in words.
+    pub read: String,
     /// How many entries of the batch this rests on: an answer to fewer is an old one.
     pub entries: usize,
     /// `read` before any reading counts, else what the adjuster says: `add`, `done`, `read`, `beyond`, `wrong-way`, `none-sure`, `finer`;
@@ -162,8 +164,8 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize, with: &str) -> Option
         done,
     };
     let (with, unknown) = at.adjuster(with);
-    let typed_window = file.as_ref().and_then(|file| file.sheet.target.ph);
-    let window = window_about(typed_window, to_ph, convention);
+    let target = file.as_ref().map(|file| file.sheet.target.clone()).unwrap_or_default();
+    let window = window_about(&target, to_ph, convention);
     let calibrated = at.done.iter().rev().find(|one| matches!(one.entry.what.did, Did::Calibrated { .. }));
     let calibration = calibrated.and_then(|one| calibration_of(&facts.ph_bench, &one.entry.what.did).ok());
     let question = file.and_then(|formula| at.question(formula, &with, window, calibration.clone()));
@@ -174,12 +176,14 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize, with: &str) -> Option
     };
     let advice = told.and_then(Result::ok);
     let own = with == line.material;
+    let [low, high] = window.ph;
     Some(BenchAdvice {
         step,
         name: facts.library.materials.get(&with).map_or_else(|| with.clone(), |record| record.name.clone()),
         line: own.then_some(line.number),
-        window: Outcome::new(0.5 * (window[0] + window[1]), "", Grade::Measured, "as typed in the formula")
-            .within(window[0], window[1], None),
+        window: Outcome::new(0.5 * (low + high), "", Grade::Measured, "as typed in the formula")
+            .within(low, high, None),
+        read: window.method.words(),
         entries: records.entries.len(),
         next,
         say,
@@ -190,7 +194,7 @@ pub fn advise(facts: &Facts, beaker: &Beaker, step: usize, with: &str) -> Option
             .map(|series| series.shown(advice.as_ref(), at.happened.len(), convention.reading_ph)),
         advice,
         calibration: calibrated.zip(calibration).and_then(|(one, of)| {
-            kept_calibration(facts, one, CalibrationFile { window: Some(window), ..of })
+            kept_calibration(facts, one, CalibrationFile { window: Some(window.ph), ..of })
         }),
         offered: beaker.offered.clone(),
         buffers: known_buffers(&facts.ph_bench),
@@ -216,7 +220,7 @@ impl AtTheStep<'_> {
         &self,
         mut formula: FormulaFile,
         with: &str,
-        window: [f64; 2],
+        window: Window,
         calibration: Option<CalibrationFile>,
     ) -> Option<AdjustFile> {
         formula.sheet =
@@ -225,8 +229,12 @@ impl AtTheStep<'_> {
             formula,
             assay_percent: assay(self.facts, self.records, self.line).filter(|_| with == self.line.material),
             with: with.to_owned(),
-            window: Some(window),
-            method: MethodTyped::default(),
+            window: Some(window.ph),
+            method: MethodTyped {
+                diluted: Some(window.method.diluted),
+                temperature_c: Some(window.method.temperature_c),
+                age_h: window.method.age_h,
+            },
             batch_g: None,
             held_back_g: Some(0.0),
             balance_g: None,

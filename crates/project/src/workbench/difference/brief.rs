@@ -1,6 +1,7 @@
 //! What of the brief and of the making changed between two sheets.
 
 use super::{Change, LineChange};
+use crate::sheet::ph_read_in_words;
 use levigate_formula::sheet::{Phase, Sheet, Target};
 use rust_decimal::Decimal;
 
@@ -46,6 +47,7 @@ fn points(sheet: &Sheet) -> Vec<(&'static str, String)> {
         ("client", text(&product.client)),
         ("remark", text(&product.note)),
         ("pH window", window(target.ph, "")),
+        ("pH read", target.ph.map(|_| ph_read_in_words(&target.ph_read)).unwrap_or_default()),
         ("viscosity", viscosity(target)),
         ("clarity", text(&target.clarity)),
         (

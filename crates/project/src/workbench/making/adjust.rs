@@ -11,6 +11,7 @@ use levigate_assess::adjusting::{
 use levigate_facts::Facts;
 use levigate_formula::aqueous::interval::PH_SCALE;
 use levigate_formula::library::Material;
+use levigate_formula::sheet::PhRead;
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::ph_meter::Calibration;
 use levigate_measure::weighing::{Balance, BalanceRecord};
@@ -21,8 +22,6 @@ use serde::Serialize;
 
 /// Last digit of a pH display. A reading is settled where it is within one digit of where it ends: nobody sees it move any more.
 const DIGIT: f64 = 0.01;
-/// Temperature where nobody says one, C.
-const USUAL_C: f64 = 25.0;
 
 /// What to do next at the beaker.
 #[derive(Clone, Debug, Serialize)]
@@ -168,10 +167,15 @@ fn window(typed: &AdjustFile) -> Result<Window, Vec<Diagnostic>> {
             "write window = [3.7, 3.9] under [adjust], or ph under [target]",
         )]);
     };
+    // A window of its own is read as it says itself; that of the formula as the formula says, where [adjust] does not.
+    let of_formula = match typed.window {
+        Some(_) => Method::of(&PhRead::default()),
+        None => Method::of(&typed.formula.sheet.target.ph_read),
+    };
     let method = Method {
-        diluted: typed.method.diluted.unwrap_or(false),
-        temperature_c: typed.method.temperature_c.unwrap_or(USUAL_C),
-        age_h: typed.method.age_h,
+        diluted: typed.method.diluted.unwrap_or(of_formula.diluted),
+        temperature_c: typed.method.temperature_c.unwrap_or(of_formula.temperature_c),
+        age_h: typed.method.age_h.or(of_formula.age_h),
     };
     Ok(Window { ph, method })
 }

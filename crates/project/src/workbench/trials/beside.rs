@@ -2,10 +2,11 @@
 
 use super::book::Prediction;
 use super::flow::{number_in, to_mpa_s};
-use crate::records::{Method, Reading};
+use crate::records::{Method, Reading, TypedNumber};
 use crate::workbench::complaint::sentence;
+use levigate_assess::adjusting::Method as ReadAs;
 use levigate_formula::names::folded;
-use levigate_formula::sheet::{Target, ViscosityTarget};
+use levigate_formula::sheet::{PhRead, Target, ViscosityTarget};
 use levigate_measure::Outcome;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -213,16 +214,44 @@ fn distance(far: f64, decimals: usize) -> String {
 pub(in crate::workbench) fn against_target(reading: &Reading, target: &Target) -> String {
     let Some(value) = reading.value.value else { return String::new() };
     match (reading.quantity.as_str(), &reading.method) {
-        ("ph", Method::Neat) => target.ph.map(|window| window_words(value, window, "")).unwrap_or_default(),
-        ("ph", _) => target
-            .ph
-            .map(|_| "The target is for the product neat. Not compared.".to_owned())
-            .unwrap_or_default(),
+        ("ph", _) => {
+            target.ph.map(|window| ph_against(reading, value, window, &target.ph_read)).unwrap_or_default()
+        }
         ("viscosity", _) => {
             target.viscosity.as_ref().map(|target| viscosity(reading, value, target)).unwrap_or_default()
         }
         _ => String::new(),
     }
+}
+
+/// A pH against the window of the target, where both are read alike.
+fn ph_against(reading: &Reading, value: Decimal, window: [Decimal; 2], read: &PhRead) -> String {
+    let wanted = ReadAs::of(read);
+    let alike = match reading.method {
+        Method::Neat => !wanted.diluted,
+        Method::TenPercentInWater => wanted.diluted,
+        Method::Other(_) => false,
+    };
+    if !alike {
+        return format!("The target is for a pH read {}. Not compared.", wanted.words());
+    }
+    let mut unlike = Vec::new();
+    let mut compare = |name: &str, wanted: Option<f64>, unit: &str, near: f64, had: Option<Decimal>| {
+        if let Some((wanted, had)) = wanted.zip(had.and_then(|had| had.to_f64()))
+            && (had - wanted).abs() >= near
+        {
+            unlike.push(format!("{name} {had}{unit} instead of {wanted}{unit}"));
+        }
+    };
+    let noted = |number: &Option<TypedNumber>| number.as_ref().and_then(|number| number.value);
+    let near_c = SAME_TEMPERATURE_C.to_f64().unwrap_or(1.0);
+    compare("temperature", Some(wanted.temperature_c), " °C", near_c, noted(&reading.temperature_c));
+    compare("age", wanted.age_h, " h", f64::MIN_POSITIVE, noted(&reading.age_h));
+    let mut words = window_words(value, window, "");
+    if !unlike.is_empty() {
+        words.push_str(&format!(" Unlike conditions: {}.", unlike.join("; ")));
+    }
+    words
 }
 
 fn window_words(value: Decimal, [low, high]: [Decimal; 2], unit: &str) -> String {

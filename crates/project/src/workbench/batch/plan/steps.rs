@@ -4,6 +4,7 @@ use crate::batch_sheet::{
     BatchLine, BatchSheet, MakingLine, MakingStep, Part, Practice, caution, how_in_words,
 };
 use crate::records::{PlanCaution, PlanLine, PlanPortion, PlanProcedure, PlanReason, PlanStep, StepKind};
+use levigate_assess::adjusting::Method;
 use levigate_assess::procedure::{Because, Caution, Procedure, Step, StepKind as Does};
 use levigate_formula::library::Library;
 use levigate_formula::sheet::Target;
@@ -295,7 +296,13 @@ fn told(step: &MakingStep, source: Option<&Step>) -> PlanProcedure {
 pub(in crate::workbench::batch) fn checks(target: &Target) -> Vec<String> {
     let mut checks = Vec::new();
     if let Some([low, high]) = target.ph {
-        checks.push(format!("pH {low} to {high}"));
+        let read = Method::of(&target.ph_read);
+        let how = if read.is_usual() && read.age_h.is_none() {
+            String::new()
+        } else {
+            format!(", {}", read.words())
+        };
+        checks.push(format!("pH {low} to {high}{how}"));
     }
     if let Some(viscosity) = &target.viscosity {
         let [low, high] = viscosity.mpa_s;
