@@ -54,6 +54,20 @@ beforeEach(async () => {
 });
 
 describe('the formula page', () => {
+  test('a target that is read diluted says so, and the pH is told as it is wanted', async () => {
+    const how = page.getByLabel('How the pH is read');
+    assert.equal(await how.inputValue(), '');
+    await judgedAfter(async () => { await how.selectOption('10 % in water'); });
+    await judgedAfter(async () => { await page.getByLabel('Temperature at which the pH is read, °C').fill('20'); await page.keyboard.press('Tab'); });
+    const note = page.locator('.note.reading', { hasText: 'is the pH as it is wanted: read 10 % in water, 20 °C; wanted 3.6 to 4.0' });
+    await note.waitFor();
+    assert.match(await note.innerText(), /^3\.\d/);
+    // Without a window there is nothing to read.
+    await judgedAfter(async () => { await page.getByLabel('Lower end of the pH window').fill(''); await page.getByLabel('Upper end of the pH window').fill(''); await page.keyboard.press('Tab'); });
+    assert.equal(await how.isVisible(), false);
+    assert.equal(await note.count(), 0);
+  });
+
   test('an edited percentage shows its consequence at once, without a page load', async () => {
     let loads = 0;
     page.on('load', () => { loads += 1; });

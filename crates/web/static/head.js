@@ -161,6 +161,7 @@ export class HeadView {
     }
     const target = this.session.draft.target;
     this.viscosityConditions.hidden = !target.viscosity_low && !target.viscosity_high;
+    this.phConditions.hidden = !target.ph_low && !target.ph_high;
     const remarks = this.session.judgement.remarks.filter((/** @type {any} */ one) => !one.line_id && !one.phase_id);
     for (const field of this.fields.values()) field.classList.remove('bad');
     this.troubles.replaceChildren(...remarks.map((/** @type {any} */ one) => {

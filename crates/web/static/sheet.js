@@ -361,6 +361,8 @@ export class SheetView {
       if (ids[line] === undefined || !one.share || one.share.value === null || isWhole(one.share)) continue;
       add(ids[line], readingNote(asPercent(one.share), `${one.acts_as_name ?? one.acts_as}, working share`, `of it is at work as ${one.acts_as_name ?? one.acts_as}`), line);
     }
+    const { ph } = assessment;
+    if (ph?.at_target && ph.at_target.value !== null) add('top', readingNote(ph.at_target, `pH read ${ph.target_read}`, `is the pH as it is wanted: read ${ph.target_read}; wanted ${echo(this.session.draft.target.ph_low)} to ${echo(this.session.draft.target.ph_high)}`), null);
     const { flow } = assessment;
     if (flow?.at_brief && flow.at_brief.value !== null) add('top', flowNote(flow, this.session.draft.target), null);
     for (const one of flow?.thickeners ?? []) {
