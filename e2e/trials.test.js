@@ -49,13 +49,33 @@ describe('the trials of a formula', () => {
     assert.match(await struck.innerText(), /8\.33[\s\S]*Struck out\. Digits swapped/);
     assert.match(await second.locator('.reading', { hasText: '3.83' }).innerText(), /Inside the interval|above the interval|below the interval/);
     const diluted = second.locator('.reading', { hasText: '10 % in water' });
-    assert.match(await diluted.innerText(), /10 % in water, 25 °C[\s\S]*target is for the product neat/i);
+    assert.match(await diluted.innerText(), /10 % in water, 25 °C[\s\S]*target is for a pH read neat/i);
     await second.locator('.trial-lines summary').click();
     assert.match(await second.locator('.lots-taken').innerText(), /MA-2608-14[\s\S]*99\.2/);
     await second.locator('.predicted .num').first().click();
     assert.match(await page.locator('#derivation').innerText(), /What went in|How far it holds/);
     await page.keyboard.press('Escape');
     assert.deepEqual(wrong.filter((one) => !/status of 422/.test(one)), []);
+  });
+
+  test('what the differences did to the pH is told on request, against any other trial', async () => {
+    await openTrials('Night toner');
+    const effects = page.locator('#trial-2 .trial-effects');
+    await effects.locator('summary').focus();
+    await page.keyboard.press('Enter');
+    await effects.locator('table').waitFor();
+    assert.match(await effects.innerText(), /The differences explain a change of the pH by -0\.60 ± 0\.07/);
+    const row = effects.locator('tbody tr', { hasText: 'Sodium hydroxide 20 %' });
+    assert.match(await row.innerText(), /5\.64 % for pH 4\.4\s+4\.28 % for pH 3\.8\s+−0\.60/);
+    await row.locator('button.num').click();
+    await page.getByText('mean over all orders of the differences').waitFor();
+    await page.keyboard.press('Escape');
+    // The first trial has no parent and is told against the other one, the other way round.
+    const first = page.locator('#trial-1 .trial-effects');
+    await first.locator('summary').click();
+    await first.locator('table').waitFor();
+    assert.match(await first.innerText(), /by \+0\.60 ± 0\.07/);
+    assert.deepEqual(wrong, []);
   });
 
   test('a reading is added by keyboard, with a comma, and a fault is told beside its field', async () => {

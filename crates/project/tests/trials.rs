@@ -12,7 +12,9 @@ use levigate_project::records::{
 };
 use levigate_project::workbench::assess::assess;
 use levigate_project::workbench::readings::{TypedReading, read_reading};
-use levigate_project::workbench::trials::{Stands, TrialBook, TrialRecords, flow_book, trial_book};
+use levigate_project::workbench::trials::{
+    Stands, TrialBook, TrialRecords, flow_book, trial_book, trial_effects,
+};
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -399,4 +401,81 @@ fn a_batch_made_step_by_step_is_predicted_from_what_was_weighed() {
         prediction.ph.as_ref().and_then(|ph| ph.value).unwrap()
     };
     assert!(ph(&made) < ph(&before) - 0.02, "{} {}", ph(&made), ph(&before));
+}
+
+#[test]
+fn a_change_is_shared_out_among_what_differs_and_the_rest_is_told() {
+    let facts = shipped().unwrap();
+    let more = TONER.replace("to_ph = 3.8", "percent = 3.4").replace("percent = 3.00", "percent = 4.00");
+    let older = TONER.replace("to_ph = 3.8", "percent = 2.4");
+    let mut next = trial(2);
+    next.process = "stirred overnight".to_owned();
+    let mut records = records(&[&older, &more], vec![trial(1), next]);
+    let book = laid_out(&facts, &records);
+    let predicted: Vec<f64> =
+        book.trials.iter().map(|trial| trial.prediction.ph.as_ref().unwrap().value.unwrap()).collect();
+    let told = |records: &TrialRecords| {
+        let (day, market) = (date(2026, 11, 24), "eu");
+        let flow = flow_book(&facts, day, market, std::slice::from_ref(records));
+        trial_effects(&facts, day, market, (records, &flow), [1, 2]).unwrap()
+    };
+    let bare = told(&records);
+    assert!(bare.measured.is_none() && bare.unexplained.is_none(), "nothing was read");
+    let names: Vec<&str> = bare.differences.iter().map(|one| one.what.as_str()).collect();
+    assert_eq!(names, ["Betaine", "Sodium hydroxide 20 %"]);
+    let sum: f64 = bare.differences.iter().map(|one| one.effect.value.unwrap()).sum();
+    assert!((sum - (predicted[1] - predicted[0])).abs() < 1e-9, "{sum} {predicted:?}");
+    assert!(
+        bare.differences[1].effect.value.unwrap() > 10.0 * bare.differences[0].effect.value.unwrap().abs()
+    );
+    assert_eq!(bare.not_computed.len(), 1, "{:?}", bare.not_computed);
+    // Read as predicted: nothing is left. Read half a unit off: it is left, and the making is what is to be tried alone.
+    for (off, says) in [(0.0, "agrees within the doubts"), (0.5, "stays unexplained")] {
+        for (at, value) in [(0, predicted[0]), (1, predicted[1] + off)] {
+            let id = records.trials[at].id;
+            let reading = kept(300 + at as u128, 1, ph(id, value, Method::Neat, Some("25")));
+            records.readings.insert(id, vec![reading]);
+        }
+        let told = told(&records);
+        assert!(told.say.contains(says), "{}", told.say);
+        let rest = told.unexplained.unwrap().value.unwrap();
+        assert!((rest - off).abs() < 2e-3, "{rest}");
+        if off > 0.0 {
+            assert!(
+                told.next.starts_with("Make trial 1 again with only this changed: how it was made"),
+                "{}",
+                told.next
+            );
+        }
+    }
+    assert_eq!(
+        trial_effects(
+            &facts,
+            date(2026, 11, 24),
+            "eu",
+            (&records, &flow_book(&facts, date(2026, 11, 24), "eu", std::slice::from_ref(&records))),
+            [1, 7]
+        )
+        .unwrap_err(),
+        7
+    );
+}
+
+#[test]
+fn any_two_formulas_can_be_told_apart_and_come_out_at_the_second() {
+    // Everything differs, the q.s. line apart: materials come, go and change, in other phases.
+    let facts = shipped().unwrap();
+    let records = records(&[TONER, SERUM], vec![trial(1), trial(2)]);
+    let (day, market) = (date(2026, 11, 24), "eu");
+    let flow = flow_book(&facts, day, market, std::slice::from_ref(&records));
+    let book = laid_out(&facts, &records);
+    let predicted: Vec<f64> =
+        book.trials.iter().map(|trial| trial.prediction.ph.as_ref().unwrap().value.unwrap()).collect();
+    for pair in [[1_u32, 2], [2, 1]] {
+        let told = trial_effects(&facts, day, market, (&records, &flow), pair).unwrap();
+        assert_eq!(told.refused, None, "{told:?}");
+        let sum: f64 = told.differences.iter().map(|one| one.effect.value.unwrap()).sum();
+        let change = predicted[pair[1] as usize - 1] - predicted[pair[0] as usize - 1];
+        assert!((sum - change).abs() < 1e-6, "{sum} {change}");
+    }
 }

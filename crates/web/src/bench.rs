@@ -1,10 +1,11 @@
 //! JSON routes of the bench: trials, readings, observations, photos and lots.
 
+use crate::api::Pair;
 use crate::desk::{
-    Correction, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
+    Correction, Effects, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
 };
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Body, Given, MOST_BYTES_WITH_PHOTO, identifier};
+use crate::window::{Body, Given, MOST_BYTES_WITH_PHOTO, identifier, number};
 use axum::Json;
 use axum::extract::{Path, Query};
 use axum::http::header;
@@ -21,6 +22,15 @@ const PHOTO_POLICY: &str = "default-src 'none'; frame-ancestors 'none'; sandbox"
 /// The trials of a formula.
 pub async fn trials(Given(room): Given, Path(id): Path<String>) -> Told<TrialBook> {
     room.desk.trials(identifier(&id)?).await.map(Json)
+}
+
+/// What lies between two trials.
+pub async fn trial_effects(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Query(pair): Query<Pair>,
+) -> Told<Effects> {
+    room.desk.trial_effects(identifier(&id)?, number(&pair.left)?, number(&pair.right)?).await.map(Json)
 }
 
 /// Begins a trial.

@@ -37,7 +37,7 @@ pub use levigate_project::workbench::lots::{LotCard, TypedLot};
 pub use levigate_project::workbench::materials::MaterialHit;
 pub use levigate_project::workbench::own_material::{OwnConstituent, OwnMaterial};
 pub use levigate_project::workbench::readings::{TypedObservation, TypedReading};
-pub use levigate_project::workbench::trials::{TrialBook, TypedTrial};
+pub use levigate_project::workbench::trials::{Effects, TrialBook, TypedTrial};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -98,6 +98,8 @@ pub trait Desk:
 
     /// The trials of a formula, with what was read beside what is predicted.
     async fn trials(&self, id: &str) -> Answer<TrialBook>;
+    /// What the differences between two trials of a formula did to the pH.
+    async fn trial_effects(&self, id: &str, left: u32, right: u32) -> Answer<Effects>;
     /// Begins a trial of a saved version.
     async fn begin_trial(&self, id: &str, typed: &TypedTrial) -> Answer<Entered>;
     /// Keeps a reading on a trial.

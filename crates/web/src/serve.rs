@@ -223,6 +223,7 @@ fn routes(door: Door) -> Router {
         .route("/api/formulas/{id}/difference", get(api::difference))
         .route("/api/formulas/{id}/draft", axum::routing::put(api::keep_draft).delete(api::drop_draft))
         .route("/api/formulas/{id}/trials", get(bench::trials).post(bench::begin_trial))
+        .route("/api/formulas/{id}/trials/effects", get(bench::trial_effects))
         .route("/api/trials/{id}/readings", post(bench::add_reading))
         .route("/api/trials/{id}/observations", post(bench::observe))
         .route("/api/readings/{id}/correction", post(bench::correct_reading))

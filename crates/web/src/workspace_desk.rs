@@ -44,10 +44,10 @@ mod shelf;
 mod troubles;
 
 use crate::desk::{
-    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Entered, FlowAsked,
-    FlowFit, FormulaCard, InUse, Judgement, KeepDraft, KeptFit, Level, Looking, LotCard, Made, MaterialCard,
-    MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion, Saved, Studio,
-    TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
+    Answer, BatchRequest, BatchSheet, Correction, Desk, Difference, Draft, DraftOutcome, Effects, Entered,
+    FlowAsked, FlowFit, FormulaCard, InUse, Judgement, KeepDraft, KeptFit, Level, Looking, LotCard, Made,
+    MaterialCard, MaterialHit, MeasuredFile, OpenFormula, OwnMaterial, Plate, SaveOutcome, SaveVersion,
+    Saved, Studio, TrialBook, TypedCurve, TypedLot, TypedObservation, TypedReading, TypedTrial, VersionCard,
 };
 use crate::measurement::{Measured, MeasuredReading};
 use crate::trouble::Trouble;
@@ -271,6 +271,10 @@ impl Desk for WorkspaceDesk {
 
     async fn trials(&self, id: &str) -> Answer<TrialBook> {
         bench::trials(self, id).await
+    }
+
+    async fn trial_effects(&self, id: &str, left: u32, right: u32) -> Answer<Effects> {
+        bench::trial_effects(self, id, [left, right]).await
     }
 
     async fn begin_trial(&self, id: &str, typed: &TypedTrial) -> Answer<Entered> {

@@ -38,7 +38,7 @@ export function trialView(trial, book, hands) {
       h('h2', { id: `trial-${trial.number}-name` }, `Trial ${trial.number}`),
       h('p', { class: 'trial-what' }, h('a', { href: `/formulas/${book.formula}?version=${trial.version}` }, `Version ${trial.version}`), trial.batch_size ? `, ${echo(trial.batch_size.typed)}\u00a0${trial.batch_size.unit}` : '', `, made on ${day(trial.made)} by ${trial.who}.`, version ? h('span', { class: 'aside' }, ` The version was saved for: ${version.reason}`) : null),
       trial.process ? h('p', { class: 'written' }, trial.process) : null,
-      changes(trial, book), lines(trial)), predicted(trial)),
+      changes(trial, book), effects(trial, book), lines(trial)), predicted(trial)),
     trial.readings.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Readings on trial ${trial.number}` }, ...trial.readings.map((/** @type {any} */ one) => reading(one, trial, hands))) : trial.curves?.length ? null : beside(h('p', { class: 'aside nothing' }, 'Nothing has been read on it yet.'), null),
     trial.observations.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Observations on trial ${trial.number}` }, ...trial.observations.map((/** @type {any} */ one) => observation(one, trial, hands))) : null,
     trial.curves?.length ? h('div', { class: 'entries', role: 'list', 'aria-label': `Flow curves of trial ${trial.number}` }, ...trial.curves.map((/** @type {any} */ one) => curve(one, trial, hands))) : null,
@@ -65,6 +65,45 @@ function changes(trial, book) {
     parent && parent.version !== trial.version ? h('p', {}, h('a', { href: `/formulas/${book.formula}/difference?left=${parent.version}&right=${trial.version}` }, 'What followed from it')) : null);
 }
 
+/** What lies between a trial and another one, and what each difference did to the pH: asked for, since it is worked out anew. @param {any} trial @param {any} book */
+function effects(trial, book) {
+  const others = book.trials.filter((/** @type {any} */ one) => one.number !== trial.number);
+  if (!others.length || trial.prediction.refused) return null;
+  const usual = trial.parent || others.filter((/** @type {any} */ one) => one.number < trial.number).at(-1)?.number || others[0].number;
+  const place = h('div', { 'aria-live': 'polite' });
+  const from = h('select', { 'aria-label': `Trial that trial ${trial.number} is told against`, onchange: () => { void tell(); } }, ...others.map((/** @type {any} */ one) => h('option', { value: String(one.number), selected: one.number === usual }, `trial ${one.number}`)));
+  const tell = async () => {
+    try {
+      const told = await ask('GET', `/api/formulas/${book.formula}/trials/effects?left=${from.value}&right=${trial.number}`);
+      place.replaceChildren(...effectsTold(told));
+    } catch (error) {
+      place.replaceChildren(h('p', { class: 'fault' }, error instanceof Trouble ? error.message : 'The answer did not come. Try again.'));
+    }
+  };
+  return h('details', { class: 'trial-effects', ontoggle: (/** @type {Event} */ event) => { if (/** @type {HTMLDetailsElement} */ (event.currentTarget).open && !place.firstChild) void tell(); } },
+    h('summary', {}, 'What the differences did to the pH'),
+    h('p', {}, 'Against ', from, '.'), place);
+}
+
+/** @param {any} told */
+function effectsTold(told) {
+  if (told.refused) return [h('p', { class: 'found' }, `Nothing can be told: ${told.refused}.`)];
+  const row = (/** @type {string} */ name, /** @type {any} */ outcome) => (outcome ? h('tr', {}, h('th', { scope: 'row', colSpan: 3 }, name), change(outcome, name)) : null);
+  return [
+    h('p', { class: 'found' }, told.say),
+    h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', {}, 'Differs'), h('th', {}, `trial ${told.left}`), h('th', {}, `trial ${told.right}`), h('th', { class: 'figure' }, 'Change of the pH'))),
+      h('tbody', {}, ...told.differences.map((/** @type {any} */ one) => h('tr', {}, h('td', {}, one.what), h('td', {}, one.was || '–'), h('td', {}, one.now || '–'), change(one.effect, one.what)))),
+      h('tfoot', {}, row('Explained together', told.explained), row('Read', told.measured), row('Unexplained', told.unexplained))),
+    ...told.not_computed.map((/** @type {any} */ one) => h('p', {}, h('b', {}, one.what), `: ${one.was || 'nothing written'}, then ${one.now || 'nothing written'}. Not computed: ${one.why}.`)),
+    told.next ? h('p', { class: 'found' }, h('b', {}, 'The next trial. '), told.next) : null,
+  ].filter((one) => one !== null);
+}
+
+/** @param {import('./figures.js').Outcome} outcome @param {string} name */
+function change(outcome, name) {
+  return h('td', { class: 'figure' }, (outcome.value ?? 0) > 0 ? '+' : '', number(outcome, `${name}, change of the pH`, { most: 3, least: 2 }), h('span', { class: 'aside bounds' }, bounds(outcome)));
+}
+
 /** @param {any} trial */
 function predicted(trial) {
   const { prediction } = trial;
@@ -74,7 +113,7 @@ function predicted(trial) {
     h('p', { class: 'key' }, `Predicted for version ${trial.version}, 25\u00a0°C`),
     h('dl', { class: 'pairs' }, ...rows.filter(([, value]) => value).map(([name, value]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(value, `${name}, trial ${trial.number}`, { most: 3, least: String(name).startsWith('pH') ? 1 : 2 }), h('span', { class: 'aside bounds' }, bounds(value)))))),
     ...trial.lines.filter((/** @type {any} */ line) => line.lot_remark).map((/** @type {any} */ line) => h('p', { class: 'found' }, `${line.material}, lot ${line.lot}: ${line.lot_remark}`)),
-    prediction.viscosity ? h('dl', { class: 'pairs' }, h('div', {}, h('dt', {}, 'Viscosity'), h('dd', {}, number(prediction.viscosity, `Viscosity, trial ${trial.number}`, { most: 1 }), h('span', { class: 'aside bounds' }, bounds(prediction.viscosity)))), h('p', { class: 'change' }, `${prediction.viscosity_for}. From the trials before this one.`)) : null,
+    prediction.viscosity ? h('dl', { class: 'pairs' }, h('div', {}, h('dt', {}, 'Viscosity'), h('dd', {}, number(prediction.viscosity, `Viscosity, trial ${trial.number}`, { most: 1 }), h('span', { class: 'aside bounds' }, bounds(prediction.viscosity)))), h('p', { class: 'change' }, `${prediction.viscosity_for ? `${prediction.viscosity_for}. ` : ''}From the trials before this one.`)) : null,
     prediction.aim ? h('p', { class: 'change' }, prediction.aim.words) : null,
     prediction.with_lots.length ? h('p', { class: 'change' }, `With the assay of the lots taken: ${prediction.with_lots.join('; ')}.`) : null);
 }

@@ -7,10 +7,11 @@ use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, refused};
 use crate::verbs::{USUAL_MARKET, day};
+use levigate_measure::Outcome;
 use levigate_project::records::TypedNumber;
 use levigate_project::workbench::curves::CurveRead;
 use levigate_project::workbench::trials::{
-    Read, TrialBook, TrialView, flow_book, gather, gather_bench, trial_book,
+    Effects, Read, TrialBook, TrialView, flow_book, gather, gather_bench, trial_book, trial_effects,
 };
 use serde::Serialize;
 
@@ -18,6 +19,13 @@ use serde::Serialize;
 struct Written<'a> {
     #[serde(flatten)]
     book: &'a TrialBook,
+    facts: &'a FactsUsed,
+}
+
+#[derive(Serialize)]
+struct WrittenEffects<'a> {
+    #[serde(flatten)]
+    effects: &'a Effects,
     facts: &'a FactsUsed,
 }
 
@@ -29,6 +37,22 @@ pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answ
         let records = gather(&shelf.workspace, formula.id).await.map_err(|error| refused(&error))?;
         let bench = gather_bench(&shelf.workspace).await.map_err(|error| refused(&error))?;
         let flow = flow_book(&shelf.facts, day(None), USUAL_MARKET, &bench);
+        if let Some(&[left, right]) = asked.between.as_deref() {
+            let pair = [left, right];
+            let found = trial_effects(&shelf.facts, day(None), USUAL_MARKET, (&records, &flow), pair)
+                .map_err(|missing| {
+                    Failure::bad_option(
+                        "not-in-workspace",
+                        "between",
+                        format!("the formula has no trial {missing}"),
+                        "levigate trials lists them",
+                    )
+                })?;
+            if common.json {
+                return Answer::json(&WrittenEffects { effects: &found, facts: &shelf.used });
+            }
+            return Ok(Answer::text(told_effects(&found, look)));
+        }
         let book = trial_book(&shelf.facts, day(None), USUAL_MARKET, &records, &flow);
         if common.json {
             return Answer::json(&Written { book: &book, facts: &shelf.used });
@@ -47,6 +71,60 @@ fn told(book: &TrialBook, look: Look) -> String {
         one(&mut paper, trial);
     }
     paper.finish()
+}
+
+fn told_effects(found: &Effects, look: Look) -> String {
+    let mut paper = Paper::new(look);
+    paper.title(&format!("From trial {} to trial {}", found.left, found.right));
+    if let Some(why) = &found.refused {
+        paper.hanging(0, "nothing can be told:", why);
+        return paper.finish();
+    }
+    paper.paragraph(0, &found.say);
+    if !found.differences.is_empty() {
+        paper.heading("What each did to the pH", "neat, 25 \u{b0}C");
+        let rows: Vec<Vec<String>> = found
+            .differences
+            .iter()
+            .map(|one| vec![one.what.clone(), one.was.clone(), one.now.clone(), in_words(&one.effect)])
+            .collect();
+        let heads = [
+            ("differs", Lean::Left),
+            ("was", Lean::Left),
+            ("is", Lean::Left),
+            ("change of the pH", Lean::Left),
+        ];
+        paper.columns(&heads, &rows);
+    }
+    let all =
+        [("explained", &found.explained), ("read", &found.measured), ("unexplained", &found.unexplained)];
+    for (name, outcome) in all {
+        if let Some(outcome) = outcome {
+            paper.hanging(2, &format!("{name}:"), &in_words(outcome));
+        }
+    }
+    if !found.not_computed.is_empty() {
+        paper.heading("What no model here speaks of", "");
+        for one in &found.not_computed {
+            let from_to = format!("{} then, {} now: {}", shown(&one.was), shown(&one.now), one.why);
+            paper.hanging(2, &format!("{}:", one.what), &from_to);
+        }
+    }
+    if !found.next.is_empty() {
+        paper.heading("The next trial", "");
+        paper.paragraph(2, &found.next);
+    }
+    paper.finish()
+}
+
+/// `+0.12 (0.08 to 0.16)`.
+fn in_words(outcome: &Outcome) -> String {
+    let sign = if outcome.value.is_some_and(|value| value > 0.0) { "+" } else { "" };
+    format!("{sign}{}", numbers::result(outcome, false))
+}
+
+fn shown(text: &str) -> &str {
+    if text.is_empty() { "nothing written" } else { text }
 }
 
 fn one(paper: &mut Paper, trial: &TrialView) {

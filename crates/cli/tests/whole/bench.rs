@@ -32,6 +32,15 @@ fn trials_and_lots_are_read_beside_the_server_and_entered_without_it() {
         assert!(told.out.contains(words), "{words}: {}", told.out);
     }
     assert!(told.out.lines().all(|line| line.chars().count() <= 100), "{}", told.out);
+    let between = at(home.path(), &["trials", "night toner", "--between", "1", "2"]);
+    assert_eq!(between.code, 0, "{}", between.err);
+    for words in ["From trial 1 to trial 2", "Read was -0.54: that agrees within", "for pH 4.4", "unexplained:"]
+    {
+        assert!(between.out.contains(words), "{words}: {}", between.out);
+    }
+    let missing = at(home.path(), &["trials", "night toner", "--between", "1", "9"]);
+    assert_eq!(missing.code, 2);
+    assert!(missing.err.contains("the formula has no trial 9"), "{}", missing.err);
     let file = root().join("examples/night-toner-mandelic.toml").display().to_string();
     let book = at(home.path(), &["trials", &file, "--json"]).json();
     assert_eq!(book["trials"].as_array().unwrap().len(), 2);

@@ -27,6 +27,8 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("per_kg_exact", "the same without rounding, beside the result"),
     ("price.per_kg", "as typed"),
     ("ph.target", "as typed"),
+    ("left", "number of a trial"),
+    ("right", "number of a trial"),
     ("to_ph", "as typed"),
     ("part.ph", "as typed"),
     ("batch_g", "as typed"),
@@ -262,6 +264,8 @@ fn every_number_is_a_result_that_explains_itself() {
     let home = tempfile::tempdir().unwrap();
     drop(crate::serving::Server::start(home.path(), &[]));
     let workspace = home.path().join("levigate/sample").display().to_string();
+    let between = ["trials", "night toner", "--between", "1", "2", "--workspace", &workspace, "--json"];
+    answers.push(run(&between));
     for verb in ["predict", "level"] {
         answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
     }

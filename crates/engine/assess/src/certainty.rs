@@ -103,6 +103,18 @@ fn mixes_as_solvent(key: &str, library: &Library) -> bool {
 /// What the range of one substance's content does to the pH: the range is taken as a uniform spread, all that the substance
 /// brings moves together.
 fn amount(mixture: &Mixture, key: &str, share: &Share, library: &Library) -> Option<Contribution> {
+    let (name, pull) = content_pull(mixture, key, share, library)?;
+    let size = pull.abs();
+    (size > 1e-6).then_some(Contribution { name, standard_uncertainty: size })
+}
+
+/// Name of the doubt about the content of a substance, and what one standard uncertainty of it does to the pH, with its sign.
+pub(crate) fn content_pull(
+    mixture: &Mixture,
+    key: &str,
+    share: &Share,
+    library: &Library,
+) -> Option<(String, f64)> {
     let half = 0.5 * (share.high - share.low);
     let substance = library.substances.get(key)?;
     let brings_ions = matches!(substance.in_water, InWater::Components { .. } | InWater::Polyion { .. });
@@ -118,9 +130,8 @@ fn amount(mixture: &Mixture, key: &str, share: &Share, library: &Library) -> Opt
         }],
         library,
     );
-    let size = (mixture.ph_slope(&one_percent) * half / 3f64.sqrt()).abs();
-    (size.is_finite() && size > 1e-6)
-        .then(|| Contribution { name: format!("content of {}", substance.name), standard_uncertainty: size })
+    let pull = mixture.ph_slope(&one_percent) * half / 3f64.sqrt();
+    pull.is_finite().then(|| (format!("content of {}", substance.name), pull))
 }
 
 /// The pH as a result for people.

@@ -10,6 +10,7 @@ pub mod blends;
 mod certainty;
 pub mod challenge;
 mod contents;
+pub mod effects;
 pub mod finding;
 mod findings;
 pub mod flow;

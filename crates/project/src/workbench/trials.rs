@@ -5,6 +5,7 @@
 
 mod beside;
 mod book;
+mod effects;
 mod flow;
 
 pub(super) use beside::against_target;
@@ -12,6 +13,7 @@ pub use beside::{Beside, Stands};
 pub use book::{
     ChangeSince, Observed, Prediction, Read, TrialBook, TrialLine, TrialView, VersionBrief, trial_book,
 };
+pub use effects::{Difference, Effects, NotComputed, trial_effects};
 pub use flow::{FlowBook, FlowLesson, MovedNumber, TaughtBy, flow_book, gather_bench};
 
 use super::batch::{BatchFilled, made_on};

@@ -5,7 +5,8 @@ use super::people::denied;
 use super::troubles::{not_kept, stored};
 use super::{Inner, WorkspaceDesk, held};
 use crate::desk::{
-    Answer, Correction, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading, TypedTrial,
+    Answer, Correction, Effects, Entered, LotCard, TrialBook, TypedLot, TypedObservation, TypedReading,
+    TypedTrial,
 };
 use crate::trouble::Trouble;
 use jiff::civil::Date;
@@ -38,6 +39,19 @@ pub(super) async fn trials(desk: &WorkspaceDesk, id: &str) -> Answer<TrialBook> 
         verbs::trial_book(&desk.shelf.facts(), desk.day(), &desk.setup.market, &records, &flow)
     })
     .await
+}
+
+pub(super) async fn trial_effects(desk: &WorkspaceDesk, id: &str, pair: [u32; 2]) -> Answer<Effects> {
+    let id = id_of(id)?;
+    let records = verbs::gather(&desk.inner.workspace, id).await.map_err(|error| stored(&error))?;
+    let flow = flow(desk).await?;
+    desk.work(move |desk| {
+        verbs::trial_effects(&desk.shelf.facts(), desk.day(), &desk.setup.market, (&records, &flow), pair)
+    })
+    .await?
+    .map_err(|missing| {
+        Trouble::not_found(&format!("The formula has no trial {missing}.")).in_field("address")
+    })
 }
 
 /// What the trials teach about flow, kept until a record or a fact is added or another day begins.

@@ -274,6 +274,13 @@ struct Made {
     prediction: Prediction,
 }
 
+impl SheetMade {
+    /// Its lines with their lots, in the order of the sheet.
+    pub(super) fn lines(&self) -> &[TrialLine] {
+        &self.lines
+    }
+}
+
 impl<'a> Desk<'a> {
     fn version(&self, number: u32) -> Option<&Kept<FormulaVersion>> {
         self.records.versions.iter().find(|version| version.number == number)
