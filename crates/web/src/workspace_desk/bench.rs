@@ -50,7 +50,7 @@ pub(super) async fn trial_effects(desk: &WorkspaceDesk, id: &str, pair: [u32; 2]
     })
     .await?
     .map_err(|missing| {
-        Trouble::not_found(&format!("The formula has no trial {missing}.")).in_field("address")
+        Trouble::not_found(format!("The formula has no trial {missing}.")).in_field("address")
     })
 }
 

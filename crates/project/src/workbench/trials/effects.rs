@@ -223,7 +223,7 @@ fn deciding(line: &Line) -> (Amount, Option<Decimal>) {
         Amount::ToPh(ph) => Amount::ToPh(ph.normalize()),
         Amount::Remainder(rest) => Amount::Remainder(rest),
     };
-    (plain(line.amount.clone()), line.assay_percent.map(|assay| assay.normalize()))
+    (plain(line.amount), line.assay_percent.map(|assay| assay.normalize()))
 }
 
 fn weighed_alike(left: &Line, right: &Line) -> bool {
