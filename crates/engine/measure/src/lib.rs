@@ -18,6 +18,7 @@ pub mod quantity;
 pub mod regression;
 pub mod root;
 pub mod rounding;
+pub mod search;
 pub mod uncertainty;
 pub mod weighing;
 pub mod written;
