@@ -351,6 +351,26 @@ impl<'t> Reader<'t> {
     }
 }
 
+/// The text with everything under a table made blank, so that the rest stands where it stood.
+pub(crate) fn without_table(text: &str, table: &str) -> String {
+    let mut rest = String::with_capacity(text.len());
+    let mut within = false;
+    for line in text.split_inclusive('\n') {
+        let head = line.trim_start();
+        if head.starts_with('[') {
+            let name = head.trim_start_matches('[').trim_start();
+            let ends = |rest: &str| rest.trim_start().starts_with([']', '.']);
+            within = name.strip_prefix(table).is_some_and(ends);
+        }
+        if within {
+            rest.extend(line.chars().map(|letter| if letter == '\n' { '\n' } else { ' ' }));
+        } else {
+            rest.push_str(line);
+        }
+    }
+    rest
+}
+
 /// A field below a path.
 pub(crate) fn join(path: &str, key: &str) -> String {
     if path.is_empty() { key.to_owned() } else { format!("{path}, {key}") }

@@ -1,7 +1,8 @@
 //! What the verbs of proof take: each one TOML file, or `-`.
 
 use super::MakingFile;
-use clap::Subcommand;
+use clap::{Args, Subcommand};
+use std::path::PathBuf;
 
 /// The verbs of proof.
 #[derive(Debug, Subcommand)]
@@ -15,11 +16,90 @@ pub(crate) enum ProofVerb {
     /// Which blends of parts to make, so that a model of them is settled best by so many runs, in random order
     #[command(after_help = DESIGN_HELP)]
     Design(MakingFile),
+    /// The better formula: levels of lines that may move, so that an aim is met best and every wish is kept
+    #[command(after_help = OPTIMISE_HELP)]
+    Optimise(Optimise),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
     Arrhenius(MakingFile),
 }
 
+/// `optimise`
+#[derive(Debug, Args)]
+pub(crate) struct Optimise {
+    /// Formula file with an optimise table, or a TOML file whose optimise table names one
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Write the first answer as a formula file
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) toml: bool,
+    /// End the search after so many formulas [default: when it is done]
+    #[arg(long, value_name = "N")]
+    pub(crate) most_formulas: Option<usize>,
+    /// Market whose limits count [default: eu]
+    #[arg(long, value_name = "MARKET")]
+    pub(crate) market: Option<String>,
+}
+
+/// Example of `optimise`.
+const OPTIMISE_HELP: &str = "A formula file with what may move, what is aimed at and what is wished (levigate schema optimise describes all of it):
+
+  [product]
+  name = \"Toner\"
+  type = \"toner\"
+  site = \"face\"
+  leave_on = true
+  [target]
+  ph = [4.8, 5.2]
+  [[phase]]
+  name = \"A\"
+  [[phase.line]]
+  material = \"Water\"
+  remainder = true
+  [[phase.line]]
+  material = \"Glycerin\"
+  percent = 4
+  [[phase.line]]
+  material = \"Propanediol\"
+  percent = 3
+  [[phase.line]]
+  material = \"Sodium benzoate\"
+  percent = 0.4
+  [[phase.line]]
+  material = \"Lactic acid 90 %\"
+  to_ph = 5.0
+  [[price]]
+  material = \"glycerin\"
+  per_kg = \"2.10\"
+  currency = \"EUR\"
+  date = \"2026-09-01\"
+  [[price]]
+  material = \"propanediol\"
+  per_kg = \"6.50\"
+  currency = \"EUR\"
+  date = \"2026-09-01\"
+  [[optimise.aim]]
+  of = \"cost_per_kg\"
+  [[optimise.line]]
+  material = \"Glycerin\"
+  least = 1
+  most = 4
+  [[optimise.line]]
+  material = \"Propanediol\"
+  least = 1
+  most = 5
+  optional = true
+  [[optimise.line]]
+  material = \"Sodium benzoate\"
+  least = 0.2
+  most = 0.5
+  [[optimise.wish]]
+  sum = [\"Glycerin\", \"Propanediol\"]
+  least = 6
+  [[optimise.wish]]
+  of = \"free_preservative_mg_kg\"
+  material = \"Sodium benzoate\"
+  least = 250";
 /// Example of `design`.
 const DESIGN_HELP: &str = "A file with the parts of a mixture (levigate schema design describes all of it):
 

@@ -3,6 +3,7 @@
 mod arrhenius;
 mod challenge;
 mod design;
+mod optimise;
 mod shelf_life;
 
 use crate::answer::{Answer, Failure};
@@ -15,6 +16,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
         ProofVerb::ShelfLife(asked) => shelf_life::shelf_life(common, asked, look),
         ProofVerb::Challenge(asked) => challenge::challenge(common, asked, look),
         ProofVerb::Design(asked) => design::design(common, asked, look),
+        ProofVerb::Optimise(asked) => optimise::optimise(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
 }

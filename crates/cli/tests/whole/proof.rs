@@ -23,6 +23,23 @@ pub(crate) const PARTS: &str = "title = \"three thickeners\"\ntotal_percent = 1.
     [[part]]\nname = \"Xanthan gum\"\nlow_percent = 0.1\nhigh_percent = 0.8\n[[part]]\nname = \"Sclerotium gum\"\nhigh_percent = 1.0\n\
     [[part]]\nname = \"Hydroxyethylcellulose\"\nlow_percent = 0.2\nhigh_percent = 1.2\n";
 
+/// A toner of which three lines may move.
+pub(crate) const BETTER: &str = "[product]\nname = \"Toner\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\n[target]\nph = [4.8, 5.2]\n\
+    [[phase]]\nname = \"A\"\n[[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Glycerin\"\npercent = 4\n\
+    [[phase.line]]\nmaterial = \"Propanediol\"\npercent = 3\n[[phase.line]]\nmaterial = \"Sodium benzoate\"\npercent = 0.4\n\
+    [[phase.line]]\nmaterial = \"Lactic acid 90 %\"\nto_ph = 5.0\n\
+    [[price]]\nmaterial = \"glycerin\"\nper_kg = \"2.10\"\ncurrency = \"EUR\"\ndate = \"2026-09-01\"\n\
+    [[price]]\nmaterial = \"propanediol\"\nper_kg = \"6.50\"\ncurrency = \"EUR\"\ndate = \"2026-09-01\"\n\
+    [[optimise.aim]]\nof = \"cost_per_kg\"\n[[optimise.line]]\nmaterial = \"Glycerin\"\nleast = 1\nmost = 4\n\
+    [[optimise.line]]\nmaterial = \"Propanediol\"\nleast = 1\nmost = 5\noptional = true\n\
+    [[optimise.line]]\nmaterial = \"Sodium benzoate\"\nleast = 0.2\nmost = 0.5\n\
+    [[optimise.wish]]\nsum = [\"Glycerin\", \"Propanediol\"]\nleast = 6\n\
+    [[optimise.wish]]\nof = \"free_preservative_mg_kg\"\nmaterial = \"Sodium benzoate\"\nleast = 250\n";
+/// Two aims of it against each other.
+pub(crate) const AGAINST: &str = "[[optimise.aim]]\nof = \"osmolality_mol_kg\"\n";
+/// A wish it cannot have.
+pub(crate) const TOO_MUCH: &str = "[[optimise.wish]]\nsum = [\"Glycerin\", \"Propanediol\"]\nmost = 5\n";
+
 /// Weeks of a month.
 const WEEKS: f64 = 30.4375 / 7.0;
 
@@ -145,7 +162,60 @@ fn two_temperatures_give_an_energy_and_say_what_they_cannot_tell() {
 }
 
 #[test]
+fn the_better_formula_is_on_its_steps_and_says_what_binds_and_what_contradicts() {
+    let said = answer("optimise", BETTER);
+    let best = &said["answers"][0];
+    // Four of the cheap polyol, two of the dear one: by hand.
+    let percent = |line: usize| value(&best["lines"][line]["percent"]);
+    assert_eq!((percent(1), percent(2)), (4.0, 2.0), "{best}");
+    assert!((value(&best["aims"][0]) - (0.04 * 2.10 + 0.02 * 6.50)).abs() < 1e-12);
+    // Three tenths less of the sum is three tenths less of the dear one.
+    let bind = &said["binds"][0];
+    assert_eq!(bind["bound"], "the sum of Glycerin + Propanediol at least 6 %");
+    assert!((value(&bind["gain"]) / value(&bind["moved"]) - 0.065).abs() < 1e-9, "{bind}");
+    assert!(best["wishes"].as_array().unwrap().iter().all(|wish| wish["kept"] == true));
+    let file = run_with(&["optimise", "-", "--toml"], BETTER.as_bytes());
+    assert!(file.out.contains("material = \"Propanediol\"\npercent = 2\n"), "{}", file.out);
+    let assessed = run_with(&["assess", "-", "--json"], file.out.as_bytes()).json();
+    assert_eq!(value(&assessed["cost"]["per_kg"]), value(&best["aims"][0]));
+    let none = answer("optimise", &format!("{BETTER}{TOO_MUCH}"));
+    assert_eq!(none["conflict"]["wishes"].as_array().unwrap().len(), 2, "{}", none["conflict"]);
+    assert!(
+        none["binds"].as_array().unwrap().is_empty()
+            && none["conflict"]["words"].as_str().unwrap().contains("the others can be had")
+    );
+    let front = answer("optimise", &format!("{BETTER}{AGAINST}"));
+    assert!(
+        front["answers"].as_array().unwrap().len() > 2
+            && front["front"]["steps"][0]["words"].as_str().unwrap().contains("cost"),
+        "{front}"
+    );
+    let page = run_with(&["optimise", "-"], BETTER.as_bytes()).out;
+    assert!(page.contains("What binds") && page.contains("as typed"), "{page}");
+}
+
+#[test]
 fn bad_studies_are_refused_in_words_with_their_place() {
+    let wrong = |part: &str, by: &str| BETTER.replacen(part, by, 1);
+    for (text, words) in [
+        (
+            wrong("material = \"Glycerin\"\nleast", "material = \"Glycerol gum\"\nleast"),
+            "in no line of the formula",
+        ),
+        (wrong("of = \"cost_per_kg\"", "of = \"price\""), "not known here"),
+        (wrong("least = 1\nmost = 4", "least = 5\nmost = 4"), "no range here"),
+        (wrong("least = 1\nmost = 4", "least = 1.01\nmost = 1.04"), "no multiple of its step"),
+        (
+            wrong("material = \"Propanediol\"\nleast", "material = \"Water\"\nleast"),
+            "takes up what the others leave",
+        ),
+        (wrong("[[optimise.aim]]\nof = \"cost_per_kg\"\n", ""), "write [[optimise.aim]]"),
+        (wrong("of = \"cost_per_kg\"", "of = \"natural_origin_percent\"\nwant = \"more\""), "least, most"),
+    ] {
+        let said = run_with(&["optimise", "-"], text.as_bytes());
+        assert_eq!(said.code, 2, "{text}{}", said.out);
+        assert!(said.err.contains(words), "{text}{}", said.err);
+    }
     for (verb, text, words) in [
         ("design", "total_percent = 2\n[[part]]\nname = \"a\"\n", "two of them at least"),
         (
@@ -231,7 +301,7 @@ fn bad_studies_are_refused_in_words_with_their_place() {
 
 #[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
-    for verb in ["challenge", "shelf-life", "arrhenius", "design"] {
+    for verb in ["challenge", "shelf-life", "arrhenius", "design", "optimise"] {
         let help = run(&[verb, "--help"]).out;
         let example: String = help
             .lines()

@@ -258,6 +258,9 @@ fn every_number_is_a_result_that_explains_itself() {
         ("shelf-life", crate::proof::STUDY),
         ("arrhenius", crate::proof::WARM),
         ("design", crate::proof::PARTS),
+        ("optimise", crate::proof::BETTER),
+        ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::AGAINST)),
+        ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::TOO_MUCH)),
     ] {
         answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
     }

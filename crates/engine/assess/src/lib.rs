@@ -6,6 +6,7 @@ mod acidity;
 pub mod acids;
 pub mod adjusting;
 mod assess;
+pub mod better;
 pub mod blends;
 mod certainty;
 pub mod challenge;

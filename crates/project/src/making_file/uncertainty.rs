@@ -340,22 +340,7 @@ fn read_lots(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Vec<NamedLot> {
 /// The text with everything under `[uncertainty]` made blank, so that the rest is a formula whose lines stand where they stood.
 #[must_use]
 pub fn formula_of(text: &str) -> String {
-    let mut formula = String::with_capacity(text.len());
-    let mut within = false;
-    for line in text.split_inclusive('\n') {
-        let head = line.trim_start();
-        if head.starts_with('[') {
-            let name = head.trim_start_matches('[').trim_start();
-            let ends = |rest: &str| rest.trim_start().starts_with([']', '.']);
-            within = name.strip_prefix(PATH).is_some_and(ends);
-        }
-        if within {
-            formula.extend(line.chars().map(|letter| if letter == '\n' { '\n' } else { ' ' }));
-        } else {
-            formula.push_str(line);
-        }
-    }
-    formula
+    crate::toml_reader::without_table(text, PATH)
 }
 
 #[cfg(test)]

@@ -3,4 +3,5 @@
 pub mod arrhenius;
 pub mod challenge;
 pub mod design;
+pub mod optimise;
 pub mod shelf_life;

@@ -107,13 +107,20 @@ impl Search<'_> {
                 let straight_here =
                     is_straight(problem, &before, &after) && is_straight(problem, &base, &after);
                 all_straight &= straight_here;
-                if let Some(point) = self.onto_steps(problem, &after, straight_here) {
+                // Off the steps it is hardly worse than on them: what loses there is not brought onto them.
+                let loses = |point: &Point, by: f64| {
+                    after.point.keeps() && point.keeps() && after.point.aim > point.aim + by * point.aim.abs()
+                };
+                let lost = of_choice.as_ref().is_some_and(|best| loses(best, 0.0))
+                    || found.first().is_some_and(|best| loses(best, effort.near));
+                if !lost && let Some(point) = self.onto_steps(problem, &after, straight_here) {
                     self.found(&point, matches!(problem.aim, Aim::Reading { .. }));
                     if of_choice.as_ref().is_none_or(|best| point.better_than(best)) {
                         of_choice = Some(point);
                     }
                 }
-                if straight_here {
+                let enough = problem.aim == Aim::Nothing && of_choice.as_ref().is_some_and(Point::keeps);
+                if straight_here || enough {
                     break;
                 }
                 if starts.len() < effort.starts + 1 {
@@ -131,6 +138,9 @@ impl Search<'_> {
             }
             if !problem.space.has_choices() {
                 exhausted = true;
+                break;
+            }
+            if problem.aim == Aim::Nothing && found.first().is_some_and(Point::keeps) {
                 break;
             }
         }

@@ -121,7 +121,7 @@ impl Search<'_> {
         let mut penalty = penalties.next().unwrap_or(1.0);
         let mut radius = 1.0_f64;
         for _ in 0..ROUNDS {
-            if self.ended {
+            if self.ended || (problem.aim == super::Aim::Nothing && local.point.keeps()) {
                 break;
             }
             let within = Within { radius: Some(radius), on: Some(&on), ..Within::default() };
@@ -130,7 +130,10 @@ impl Search<'_> {
             let expected = next.as_ref().map_or(0.0, |at| here - local.expected(problem, at).merit(penalty));
             let still = expected <= NO_GAIN * (1.0 + here.abs());
             if still || radius < least {
-                match penalties.next().filter(|_| !local.point.keeps()) {
+                // Where nothing is aimed at, a higher penalty changes nothing.
+                let more =
+                    penalties.next().filter(|_| !local.point.keeps() && problem.aim != super::Aim::Nothing);
+                match more {
                     Some(more) => (penalty, radius) = (more, radius.max(0.1)),
                     None => break,
                 }

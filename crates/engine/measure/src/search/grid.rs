@@ -9,7 +9,7 @@ const AROUND: f64 = 3.0;
 /// What a missed wish costs there.
 const PENALTY: f64 = 1e4;
 /// Neighbours that are read in one round.
-const TRIED: usize = 24;
+const TRIED: usize = 16;
 /// Rounds at most.
 const ROUNDS: usize = 40;
 /// Slopes that differ by no more than this are those of a straight reading.
@@ -81,7 +81,7 @@ impl Search<'_> {
             if self.ended {
                 break;
             }
-            if round % 2 == 0 {
+            if round % 3 == 0 {
                 slopes = self.about(problem, &here);
             }
             slopes.point = here.clone();
