@@ -19,6 +19,9 @@ pub(crate) enum ProofVerb {
     /// The better formula: levels of lines that may move, so that an aim is met best and every wish is kept
     #[command(after_help = OPTIMISE_HELP)]
     Optimise(Optimise),
+    /// A raw material is gone or dear: what could stand in its place, and what that does to each formula that uses it
+    #[command(after_help = SUBSTITUTE_HELP)]
+    Substitute(Substitute),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
     Arrhenius(MakingFile),
@@ -40,6 +43,32 @@ pub(crate) struct Optimise {
     #[arg(long, value_name = "MARKET")]
     pub(crate) market: Option<String>,
 }
+
+/// `substitute`
+#[derive(Debug, Args)]
+pub(crate) struct Substitute {
+    /// Raw material that is gone, by any of its names
+    #[arg(value_name = "MATERIAL")]
+    pub(crate) material: String,
+    /// Formula files; - reads one from standard input
+    #[arg(value_name = "FORMULA", required = true)]
+    pub(crate) formulas: Vec<PathBuf>,
+    /// Put this raw material in its place; may be given more than once [default: the nearest ones]
+    #[arg(long, value_name = "MATERIAL")]
+    pub(crate) with: Vec<String>,
+    /// How many of the nearest
+    #[arg(long, value_name = "N", default_value_t = 5)]
+    pub(crate) most: usize,
+    /// Market whose limits count [default: eu]
+    #[arg(long, value_name = "MARKET")]
+    pub(crate) market: Option<String>,
+}
+
+/// Examples of `substitute`.
+const SUBSTITUTE_HELP: &str = "Each formula that uses it is assessed anew with each candidate; the amount follows the function where a rule is known.
+
+  levigate substitute \"Xanthan gum\" toner.toml gel.toml
+  levigate substitute \"Sodium benzoate\" toner.toml --with \"Potassium sorbate\"";
 
 /// Example of `optimise`.
 const OPTIMISE_HELP: &str = "A formula file with what may move, what is aimed at and what is wished (levigate schema optimise describes all of it):

@@ -5,6 +5,7 @@ mod challenge;
 mod design;
 mod optimise;
 mod shelf_life;
+mod substitute;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, ProofVerb};
@@ -17,6 +18,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
         ProofVerb::Challenge(asked) => challenge::challenge(common, asked, look),
         ProofVerb::Design(asked) => design::design(common, asked, look),
         ProofVerb::Optimise(asked) => optimise::optimise(common, asked, look),
+        ProofVerb::Substitute(asked) => substitute::substitute(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
 }

@@ -35,6 +35,10 @@ pub(crate) const BETTER: &str = "[product]\nname = \"Toner\"\ntype = \"toner\"\n
     [[optimise.line]]\nmaterial = \"Sodium benzoate\"\nleast = 0.2\nmost = 0.5\n\
     [[optimise.wish]]\nsum = [\"Glycerin\", \"Propanediol\"]\nleast = 6\n\
     [[optimise.wish]]\nof = \"free_preservative_mg_kg\"\nmaterial = \"Sodium benzoate\"\nleast = 250\n";
+/// The formula alone.
+pub(crate) fn toner() -> &'static str {
+    BETTER.split("[[optimise.aim]]").next().unwrap_or_default()
+}
 /// Two aims of it against each other.
 pub(crate) const AGAINST: &str = "[[optimise.aim]]\nof = \"osmolality_mol_kg\"\n";
 /// A wish it cannot have.
@@ -192,6 +196,66 @@ fn the_better_formula_is_on_its_steps_and_says_what_binds_and_what_contradicts()
     );
     let page = run_with(&["optimise", "-"], BETTER.as_bytes()).out;
     assert!(page.contains("What binds") && page.contains("as typed"), "{page}");
+}
+
+#[test]
+fn a_substitute_goes_in_by_its_function_and_tells_what_changes() {
+    let substituted = |text: &str, arguments: &[&str]| {
+        let said = run_with(&[&["substitute"], arguments, &["--json"]].concat(), text.as_bytes());
+        assert_eq!(said.code, 0, "{}", said.err);
+        said.json()
+    };
+    let said = substituted(toner(), &["Sodium benzoate", "-", "--with", "Potassium sorbate"]);
+    let candidate = &said["candidates"][0];
+    let consequence = &candidate["formulas"][0];
+    // The same working form at the pH of the window where each is least, read by an assessment of its own.
+    let least = |text: &str, substance: &str| {
+        let assessed = run_with(&["assess", "-", "--json"], text.as_bytes()).json();
+        let at = assessed["preservatives"]["at"].as_array().unwrap().iter();
+        let working = at.map(|at| {
+            let own = at["preservatives"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .find(|one| one["substance"] == substance)
+                .unwrap();
+            value(&own["working"])
+        });
+        working.fold(f64::INFINITY, f64::min)
+    };
+    let percent = value(&consequence["amount"]);
+    let exchanged = toner().replace(
+        "material = \"Sodium benzoate\"\npercent = 0.4",
+        &format!("material = \"Potassium sorbate\"\npercent = {percent}"),
+    );
+    let [before, after] = [least(toner(), "sodium-benzoate"), least(&exchanged, "potassium-sorbate")];
+    assert!((after / before - 1.0).abs() < 0.01, "{after} for {before}");
+    assert!(consequence["rule"].as_str().unwrap().contains("same working form"));
+    assert!(consequence["label"].as_str().unwrap().contains("Potassium Sorbate"), "{}", consequence["label"]);
+    assert!(
+        candidate["properties"].as_array().unwrap().iter().any(|one| one["distance"]["refused"].is_string())
+    );
+    // A polyol has no rule of its own: the same percent, and that is said; the nearest first.
+    let said = substituted(toner(), &["Glycerin", "-", "--most", "3"]);
+    let all = said["candidates"].as_array().unwrap();
+    assert_eq!(all.len(), 3);
+    assert!(all.windows(2).all(|pair| value(&pair[0]["distance"]) <= value(&pair[1]["distance"])));
+    let consequence = &all[0]["formulas"][0];
+    assert_eq!(value(&consequence["amount"]), 4.0);
+    assert!(consequence["rule"].as_str().unwrap().contains("no rule of equal function"));
+    // A thickener by the viscosity that is predicted.
+    let gel =
+        toner().replace("material = \"Glycerin\"\npercent = 4", "material = \"Xanthan gum\"\npercent = 0.4");
+    let said = substituted(&gel, &["Xanthan gum", "-", "--with", "Sclerotium gum"]);
+    let changes = said["candidates"][0]["formulas"][0]["changes"].as_array().unwrap();
+    let viscosity = changes.iter().find(|change| change["name"] == "viscosity").unwrap();
+    assert!((value(&viscosity["after"]) / value(&viscosity["before"]) - 1.0).abs() < 0.02, "{viscosity}");
+    let not_used = substituted(toner(), &["Xanthan gum", "-", "--most", "1"]);
+    assert_eq!(not_used["without"][0], "Toner");
+    let wrong = run_with(&["substitute", "Xanthum gun", "-"], toner().as_bytes());
+    assert!(wrong.code == 2 && wrong.err.contains("no raw material known here"), "{}", wrong.err);
+    let page = run_with(&["substitute", "Sodium benzoate", "-", "--most", "2"], toner().as_bytes()).out;
+    assert!(page.contains("distance") && page.contains("becomes"), "{page}");
 }
 
 #[test]

@@ -264,6 +264,8 @@ fn every_number_is_a_result_that_explains_itself() {
     ] {
         answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
     }
+    answers
+        .push(run_with(&["substitute", "Sodium benzoate", "-", "--json"], crate::proof::toner().as_bytes()));
     let home = tempfile::tempdir().unwrap();
     drop(crate::serving::Server::start(home.path(), &[]));
     let workspace = home.path().join("levigate/sample").display().to_string();

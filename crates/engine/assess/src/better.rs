@@ -10,11 +10,13 @@ mod quantity;
 mod telling;
 
 pub use asked::{AimAsked, Asked, BetterError, Move, WishAsked, WishOn};
+pub(crate) use quantity::Solved;
 pub use quantity::{Quantity, WORDS};
 pub use telling::{
     AnswerLine, AnswerReading, BetterReading, BindingReading, ConflictReading, FindingBrief, FrontReading,
     Step, WishReading,
 };
+pub(crate) use telling::{beside, findings as weighty};
 
 use crate::assess::Inquiry;
 use asked::laid;

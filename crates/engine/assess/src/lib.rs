@@ -24,6 +24,7 @@ pub mod reading;
 
 pub mod saturation;
 pub mod shelf_life;
+pub mod substitution;
 pub mod titration;
 pub mod uncertainty;
 pub mod verdicts;

@@ -5,3 +5,4 @@ pub mod challenge;
 pub mod design;
 pub mod optimise;
 pub mod shelf_life;
+pub mod substitute;

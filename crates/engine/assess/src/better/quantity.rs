@@ -59,13 +59,13 @@ pub enum Quantity {
 }
 
 /// A formula as far as it must be solved to be read.
-pub(super) struct Solved<'s, 'a> {
-    pub(super) sheet: &'s Sheet,
-    pub(super) settled: &'s Settled<'a>,
-    pub(super) composition: &'s Composition,
-    pub(super) mixture: &'s Mixture,
+pub(crate) struct Solved<'s, 'a> {
+    pub(crate) sheet: &'s Sheet,
+    pub(crate) settled: &'s Settled<'a>,
+    pub(crate) composition: &'s Composition,
+    pub(crate) mixture: &'s Mixture,
     /// Line of the whole sheet for every line of this one.
-    pub(super) lines: &'s [usize],
+    pub(crate) lines: &'s [usize],
 }
 
 impl Quantity {
@@ -128,7 +128,7 @@ impl Quantity {
     }
 
     /// Its value in a formula that is solved.
-    pub(super) fn of(&self, inquiry: &Inquiry<'_>, solved: &Solved<'_, '_>) -> Option<f64> {
+    pub(crate) fn of(&self, inquiry: &Inquiry<'_>, solved: &Solved<'_, '_>) -> Option<f64> {
         let known = &inquiry.known;
         let Solved { sheet, settled, composition, mixture, .. } = solved;
         let usage = Usage::of(&sheet.product);

@@ -517,7 +517,7 @@ fn level_words(amount: &Amount) -> String {
 }
 
 /// Findings that weigh more than worth knowing, with the lines of the whole sheet they concern.
-fn findings(assessed: &Assessed<'_>, kept: &[usize]) -> Vec<(Vec<usize>, Finding)> {
+pub(crate) fn findings(assessed: &Assessed<'_>, kept: &[usize]) -> Vec<(Vec<usize>, Finding)> {
     let lines = |finding: &Finding| match &finding.concerns {
         Concerns::Lines { lines } => lines.iter().filter_map(|line| kept.get(*line).copied()).collect(),
         _ => Vec::new(),
@@ -527,7 +527,7 @@ fn findings(assessed: &Assessed<'_>, kept: &[usize]) -> Vec<(Vec<usize>, Finding
 }
 
 /// Findings of one that the other has not.
-fn beside(one: &[(Vec<usize>, Finding)], other: &[(Vec<usize>, Finding)]) -> Vec<FindingBrief> {
+pub(crate) fn beside(one: &[(Vec<usize>, Finding)], other: &[(Vec<usize>, Finding)]) -> Vec<FindingBrief> {
     let has = |lines: &[usize], finding: &Finding| {
         other.iter().any(|(theirs, their)| {
             their.code == finding.code && their.gravity == finding.gravity && theirs.as_slice() == lines
