@@ -71,7 +71,8 @@ const SUBSTITUTE_HELP: &str = "Each formula that uses it is assessed anew with e
   levigate substitute \"Sodium benzoate\" toner.toml --with \"Potassium sorbate\"";
 
 /// Example of `optimise`.
-const OPTIMISE_HELP: &str = "A formula file with what may move, what is aimed at and what is wished (levigate schema optimise describes all of it):
+const OPTIMISE_HELP: &str =
+    "A formula with what may move, aims and wishes (levigate schema optimise describes all of it):
 
   [product]
   name = \"Toner\"

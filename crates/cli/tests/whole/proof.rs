@@ -40,7 +40,7 @@ pub(crate) fn toner() -> &'static str {
     BETTER.split("[[optimise.aim]]").next().unwrap_or_default()
 }
 /// Two aims of it against each other.
-pub(crate) const AGAINST: &str = "[[optimise.aim]]\nof = \"osmolality_mol_kg\"\n";
+pub(crate) const AGAINST: &str = "[[optimise.aim]]\nof = \"osmolality_mol_kg\"\nwant = \"most\"\n";
 /// A wish it cannot have.
 pub(crate) const TOO_MUCH: &str = "[[optimise.wish]]\nsum = [\"Glycerin\", \"Propanediol\"]\nmost = 5\n";
 

@@ -16,6 +16,8 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("lines", "position"),
     ("water_lines", "position"),
     ("runs.number", "order of the runs"),
+    ("properties.gone", "as the facts have it, in words; their sources stand in the record"),
+    ("properties.other", "as the facts have it, in words; their sources stand in the record"),
     ("cells.day", "day of the plan, as typed"),
     ("substances.from", "position, beside the result it belongs to"),
     ("phase", "position"),

@@ -13,6 +13,7 @@ use crate::assess::{AssessError, Assessed, Inquiry, Known, assess, solved};
 use crate::better::{FindingBrief, Quantity, Solved, beside, weighty};
 use crate::flow::level::{LevelAsk, level};
 use jiff::civil::Date;
+use levigate_formula::composition::Composition;
 use levigate_formula::library::Material;
 use levigate_formula::settle::{Basis, active_share};
 use levigate_formula::sheet::{Amount, Sheet};
@@ -315,29 +316,16 @@ fn by_function(
 ) -> Option<(f64, String)> {
     let all: Vec<usize> = (0..before.settled.lines.len()).collect();
     let free = Quantity::FreePreservative(line);
-    let working = free.of(
-        inquiry,
-        &Solved {
-            sheet: inquiry.sheet,
-            settled: &before.settled,
-            composition: &before.composition,
-            mixture: &before.mixture,
-            lines: &all,
-        },
-    );
+    let own = Solved::new(inquiry.sheet, (&before.settled, &before.composition, &before.mixture), &all);
+    let working = free.of(inquiry, &own).map(|working| working * of_line(inquiry, &before.composition, line));
     if let Some(working) = working.filter(|working| *working > 0.0) {
         let miss = |ln_percent: f64| {
             let mut tried = sheet.clone();
             set(&mut tried, line, ln_percent.exp_e());
             let Ok((settled, composition, mixture)) = solved(&tried, &inquiry.known) else { return f64::NAN };
-            let own = Solved {
-                sheet: &tried,
-                settled: &settled,
-                composition: &composition,
-                mixture: &mixture,
-                lines: &all,
-            };
-            let value = free.of(&Inquiry { sheet: &tried, ..*inquiry }, &own).unwrap_or(0.0);
+            let own = Solved::new(&tried, (&settled, &composition, &mixture), &all);
+            let value = free.of(&Inquiry { sheet: &tried, ..*inquiry }, &own).unwrap_or(0.0)
+                * of_line(inquiry, &composition, line);
             (value.max(1e-9) / working).log_e()
         };
         let [low, high] = AMOUNTS.map(f64::log_e);
@@ -365,4 +353,14 @@ fn by_function(
     percent.to_f64().map(|percent| {
         (percent, format!("same viscosity as predicted, {} mPa s", crate::findings::digits(wanted)))
     })
+}
+
+/// Share of what a line brings of its preservative in all there is of it: another line may bring the same one.
+fn of_line(inquiry: &Inquiry<'_>, composition: &Composition, line: usize) -> f64 {
+    let own = composition.substances.iter().find_map(|(key, share)| {
+        inquiry.known.library.preservatives.get(key)?;
+        let from = share.from.iter().find(|part| part.line == line)?;
+        (share.percent > 0.0).then(|| from.percent / share.percent)
+    });
+    own.unwrap_or(1.0)
 }

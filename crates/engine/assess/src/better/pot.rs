@@ -124,13 +124,7 @@ impl Pot<'_, '_> {
         let (sheet, lines) = self.sheet(at);
         let inquiry = Inquiry { sheet: &sheet, ..*self.inquiry };
         let (settled, composition, mixture) = solved(&sheet, &inquiry.known).ok()?;
-        let own = Solved {
-            sheet: &sheet,
-            settled: &settled,
-            composition: &composition,
-            mixture: &mixture,
-            lines: &lines,
-        };
+        let own = Solved::new(&sheet, (&settled, &composition, &mixture), &lines);
         let stops = if self.quantities.iter().any(Quantity::needs_all) {
             let findings = assess(&inquiry).ok()?.assessment.findings;
             findings.iter().filter(|finding| finding.gravity == Gravity::Stop).count()

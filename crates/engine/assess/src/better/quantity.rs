@@ -18,6 +18,7 @@ use levigate_rules::natural::natural_content;
 use levigate_rules::question::Question;
 use levigate_rules::usage::Usage;
 use rust_decimal::prelude::ToPrimitive;
+use std::cell::OnceCell;
 
 /// Parts per million of a percent.
 const MG_KG_PER_PERCENT: f64 = 1e4;
@@ -60,12 +61,13 @@ pub enum Quantity {
 
 /// A formula as far as it must be solved to be read.
 pub(crate) struct Solved<'s, 'a> {
-    pub(crate) sheet: &'s Sheet,
-    pub(crate) settled: &'s Settled<'a>,
-    pub(crate) composition: &'s Composition,
-    pub(crate) mixture: &'s Mixture,
-    /// Line of the whole sheet for every line of this one.
-    pub(crate) lines: &'s [usize],
+    sheet: &'s Sheet,
+    settled: &'s Settled<'a>,
+    composition: &'s Composition,
+    mixture: &'s Mixture,
+    lines: &'s [usize],
+    /// Asked for by several quantities, and the dearest of them all.
+    preservation: OnceCell<preserving::PreservationReading>,
 }
 
 impl Quantity {
@@ -169,20 +171,13 @@ impl Quantity {
             }
             Self::ViscosityAt(rate) => at_shear_rate(&solved.flow(inquiry), *rate).value,
             Self::FreePreservative(line) => {
-                let settled =
-                    solved.lines.iter().position(|own| own == line).map(|place| &settled.lines[place])?;
-                let window = sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?]));
-                let ask = preserving::Ask {
-                    composition,
-                    library: known.library,
-                    facts: known.preservation,
-                    window,
-                    water_activity: &Outcome::refuse("", "not asked", "not asked"),
-                };
-                let reading = preserving::preservation(&ask, mixture);
+                // A line that is out brings nothing.
+                let Some(place) = solved.lines.iter().position(|own| own == line) else { return Some(0.0) };
+                let settled = &settled.lines[place];
+                let reading = solved.preservation(inquiry);
                 let keys: Vec<&str> =
                     settled.constituents.iter().map(|part| part.substance.as_str()).collect();
-                least_working(&reading, &keys).or(Some(0.0))
+                least_working(reading, &keys).or(Some(0.0))
             }
             Self::Plain("adjuster_percent") => {
                 let solved =
@@ -262,7 +257,30 @@ impl Quantity {
     }
 }
 
-impl<'a> Solved<'_, 'a> {
+impl<'s, 'a> Solved<'s, 'a> {
+    /// A sheet with what was solved of it; `lines` are those of the whole sheet for its own.
+    pub(crate) fn new(
+        sheet: &'s Sheet,
+        (settled, composition, mixture): (&'s Settled<'a>, &'s Composition, &'s Mixture),
+        lines: &'s [usize],
+    ) -> Self {
+        Self { sheet, settled, composition, mixture, lines, preservation: OnceCell::new() }
+    }
+
+    fn preservation(&self, inquiry: &Inquiry<'_>) -> &preserving::PreservationReading {
+        self.preservation.get_or_init(|| {
+            let window = self.sheet.target.ph.and_then(|[low, high]| Some([low.to_f64()?, high.to_f64()?]));
+            let ask = preserving::Ask {
+                composition: self.composition,
+                library: inquiry.known.library,
+                facts: inquiry.known.preservation,
+                window,
+                water_activity: &Outcome::refuse("", "not asked", "not asked"),
+            };
+            preserving::preservation(&ask, self.mixture)
+        })
+    }
+
     /// Percent of a line of the whole sheet as supplied; nothing where it is out.
     fn percent(&self, line: usize) -> f64 {
         let place = self.lines.iter().position(|own| *own == line);

@@ -237,7 +237,12 @@ impl Teller<'_, '_> {
             )
             .proved_by(PROOF),
         });
-        reading.notes.push(Note::new("front", "None of these is better than another in every aim. Between two neighbours there may be more; a corner may hide in the largest gap."));
+        let words = if found.points.len() == 1 {
+            "One formula is best in every aim: they do not stand against each other here."
+        } else {
+            "None of these is better than another in every aim. Between two neighbours there may be more; a corner may hide in the largest gap."
+        };
+        reading.notes.push(Note::new("front", words));
         if found.ended {
             reading.notes.push(Note::new("ended", "It was ended before its time: the front is not whole."));
         }
@@ -293,13 +298,11 @@ impl Teller<'_, '_> {
 
     /// Values that no outcome of an assessment holds, for the formula as typed.
     fn values(&self, assessed: &Assessed<'_>, lines: &[usize]) -> Vec<f64> {
-        let solved = super::quantity::Solved {
-            sheet: self.inquiry.sheet,
-            settled: &assessed.settled,
-            composition: &assessed.composition,
-            mixture: &assessed.mixture,
+        let solved = super::Solved::new(
+            self.inquiry.sheet,
+            (&assessed.settled, &assessed.composition, &assessed.mixture),
             lines,
-        };
+        );
         let stops =
             assessed.assessment.findings.iter().filter(|finding| finding.gravity == Gravity::Stop).count();
         #[expect(clippy::cast_precision_loss, reason = "a count of findings")]
@@ -377,10 +380,13 @@ impl Teller<'_, '_> {
             let words = match (*from > 0.0, *to > 0.0) {
                 (true, false) => format!("without {name}"),
                 (false, true) => format!("with {name}"),
-                _ if (from - to).abs() > 1e-9 => {
+                _ if (from - to).abs() <= 1e-9 => continue,
+                _ if matches!(lines[one.line].amount, Amount::ToPh(_)) => {
+                    format!("pH {} instead of {}", digits(*to), digits(*from))
+                }
+                _ => {
                     format!("{} {name}", if to > from { "more" } else { "less" })
                 }
-                _ => continue,
             };
             let weight = if (*from > 0.0) == (*to > 0.0) {
                 (from - to).abs() / (part.high - part.low).max(1e-9)

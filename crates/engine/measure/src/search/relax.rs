@@ -26,6 +26,8 @@ pub struct Binding {
     pub then: Point,
 }
 
+/// A wish is looked at where the answer stands within so many times what its limit is moved: on steps it rarely stands at the limit itself.
+const NEAR: f64 = 2.0;
 /// Share of its most by which the range of a part is moved.
 const GIVE: f64 = 0.05;
 /// A gain below this share of the aim is none.
@@ -71,10 +73,10 @@ fn near(problem: &Problem, best: &Point) -> Vec<(Bound, f64)> {
     let mut found = Vec::new();
     for (place, wish) in problem.wishes.iter().enumerate() {
         let value = best.readings[wish.reading];
-        if wish.low.is_some_and(|low| value - low <= wish.give) {
+        if wish.low.is_some_and(|low| value - low <= NEAR * wish.give) {
             found.push((Bound::Wish(place, Side::Low), wish.give));
         }
-        if wish.high.is_some_and(|high| high - value <= wish.give) {
+        if wish.high.is_some_and(|high| high - value <= NEAR * wish.give) {
             found.push((Bound::Wish(place, Side::High), wish.give));
         }
     }
