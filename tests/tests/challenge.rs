@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
-use levigate_process::killing::{KillingError, Survivors, killing};
+use levigate_process::killing::{KillingError, Survivors, bent, killing};
 use levigate_rules::challenge::{Count, Criterion, Judged, Kind, Neutraliser, Says, Series, judge};
 use proptest::prelude::*;
 use serde::Deserialize;
@@ -183,6 +183,70 @@ fn lines_through_survivors_of_another_program() {
     }
 }
 
+#[derive(Deserialize)]
+struct Curves {
+    curve: Vec<Curve>,
+}
+
+#[derive(Deserialize)]
+struct Curve {
+    name: String,
+    found: Vec<(f64, f64)>,
+    below: Vec<(f64, f64)>,
+    start: f64,
+    three_log: f64,
+    three_log_low: f64,
+    three_log_high: f64,
+    shape: f64,
+    shape_low: f64,
+    shape_high: f64,
+    scatter: f64,
+    gain: f64,
+}
+
+#[test]
+fn bent_lines_through_survivors_of_another_program() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("cross/killing_shape.toml");
+    let curves: Curves = toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    for curve in &curves.curve {
+        let points = |list: &[(f64, f64)], below: bool| -> Vec<Survivors> {
+            list.iter().map(|(hours, count)| Survivors { hours: *hours, log: count.log10(), below }).collect()
+        };
+        let all = [points(&curve.found, false), points(&curve.below, true)].concat();
+        let ours = bent(&all, 0.95).unwrap();
+        let near = |what: &str, ours: f64, theirs: f64, least: f64| {
+            assert!((ours / theirs - 1.0).abs() < least, "{} {what}: {ours} {theirs}", curve.name);
+        };
+        near("start", ours.start, curve.start, 1e-6);
+        near("T", ours.three_log_hours, curve.three_log, 1e-6);
+        near("p", ours.shape, curve.shape, 1e-6);
+        near("scatter", ours.scatter, curve.scatter, 1e-6);
+        near("gain", ours.gain.unwrap(), curve.gain, 1e-6);
+        // Their curvature is by finite differences.
+        let ((low, high), (flat, sharp)) = (ours.three_log_within.unwrap(), ours.shape_within.unwrap());
+        near("low", low, curve.three_log_low, 1e-4);
+        near("high", high, curve.three_log_high, 1e-4);
+        near("flattest", flat, curve.shape_low, 1e-4);
+        near("sharpest", sharp, curve.shape_high, 1e-4);
+    }
+}
+
+#[test]
+fn a_bend_needs_four_times_and_a_shape_that_the_counts_settle() {
+    let point = |hours: f64, log: f64, below: bool| Survivors { hours, log, below };
+    let three =
+        [point(0.0, 6.0, false), point(48.0, 4.0, false), point(168.0, 2.0, false), point(336.0, 1.0, true)];
+    assert_eq!(bent(&three, 0.95), Err(KillingError::TooFewTimes { times: 3 }));
+    // All die between the first two counts and nothing after: the earlier the bend, the better.
+    let fallen = [(0.0, 6.0), (48.0, 2.0), (168.0, 2.1), (336.0, 1.9), (672.0, 2.0)]
+        .map(|(hours, log)| point(hours, log, false));
+    assert_eq!(bent(&fallen, 0.95), Err(KillingError::NoShape));
+    let growing =
+        [(0.0, 3.0), (24.0, 3.4), (48.0, 4.1), (96.0, 5.5)].map(|(hours, log)| point(hours, log, false));
+    assert!(matches!(bent(&growing, 0.95), Err(KillingError::NotFalling { .. } | KillingError::NoShape)));
+    assert_eq!(bent(&[point(f64::NAN, 1.0, false)], 0.95), Err(KillingError::NotANumber));
+}
+
 #[test]
 fn a_line_needs_two_counts_that_were_found() {
     let point = |hours: f64, log: f64, below: bool| Survivors { hours, log, below };
@@ -206,6 +270,17 @@ proptest! {
         prop_assert!((line.d_hours / d - 1.0).abs() < 1e-9);
         let quick: Vec<Survivors> = found.iter().map(|one| Survivors { hours: one.hours / faster, ..*one }).collect();
         prop_assert!((killing(&quick, 0.95).unwrap().d_hours * faster / d - 1.0).abs() < 1e-9);
+    }
+
+    /// Exact survivors give their bend back, whatever the clock; where there is none it is the straight line.
+    #[test]
+    fn exact_survivors_give_their_bend_back(three in 1.0..900.0f64, shape in 0.2..5.0f64, start in 4.0..7.0f64) {
+        let at = |share: f64| Survivors { hours: share * three, log: start - 3.0 * share.powf(shape), below: false };
+        let found: Vec<Survivors> = [0.0, 0.2, 0.5, 0.8, 1.1, 1.25].map(at).to_vec();
+        let line = bent(&found, 0.95).unwrap();
+        prop_assert!((line.three_log_hours / three - 1.0).abs() < 1e-5, "{} {three}", line.three_log_hours);
+        prop_assert!((line.shape / shape - 1.0).abs() < 1e-5, "{} {shape}", line.shape);
+        prop_assert!((line.at(three) - (start - 3.0)).abs() < 1e-5);
     }
 
     /// Fewer survivors never make a verdict graver, whatever the criterion.

@@ -6,13 +6,18 @@
 //! ```
 //!
 //! A count below its floor says only that it lies below: it enters with the probability of that, not as a number (maximum likelihood,
-//! found by Dempster's expectations; the covariance is the curvature of ln L at the top). Where none lies below it is the plain straight line.
+//! found by Newton's steps; the covariance is the curvature of ln L at the top). Where none lies below it is the plain straight line.
 //! Two counts found give D without an interval, fewer give none. Range: dying by one mechanism; where the curve bends (a tail, a shoulder)
-//! the line misleads, and the largest distance from it is told. Source: Orth, J. Soc. Cosmet. Chem. 44 (1993) 333 (use), from memory for the
+//! the line misleads: the largest distance from it is told, and [`bent`] lays a line with one bend beside it. Source: Orth, J. Soc. Cosmet. Chem. 44 (1993) 333 (use), from memory for the
 //! likelihood of censored numbers (Tobin, Econometrica 26 (1958) 24). Case: `tests/cross/killing.toml`.
 
-use levigate_measure::elementary::Elementary as _;
-use levigate_measure::regression::{Regression, RegressionError};
+mod bent;
+mod likelihood;
+
+pub use bent::{Bent, bent};
+
+use likelihood::{Censored, Mean, deviations, line};
+
 use levigate_measure::uncertainty::student;
 use thiserror::Error;
 
@@ -46,6 +51,15 @@ pub enum KillingError {
         /// Slope found.
         per_hour: f64,
     },
+    /// Too few counts at different times for a bend.
+    #[error("counts were found at {times} different times: a bend needs four")]
+    TooFewTimes {
+        /// Times with a count found.
+        times: usize,
+    },
+    /// The bend that fits best is none that counts could settle.
+    #[error("the counts settle no bend: the sharper, the better it fits")]
+    NoShape,
     /// A number that is none.
     #[error("a count or a time is not a number")]
     NotANumber,
@@ -61,6 +75,8 @@ impl KillingError {
             }
             Self::OneTime => "count at a second time",
             Self::NotFalling { .. } => "there is no time for one tenth to survive where nothing dies",
+            Self::TooFewTimes { .. } => "count on more days, or plate less dilute: a lower floor finds more",
+            Self::NoShape => "count between the last day of many and the first of few: the bend lies there",
             Self::NotANumber => "correct the count or leave it out",
         }
     }
@@ -85,9 +101,6 @@ pub struct Killing {
     pub below: usize,
 }
 
-/// Rounds of expectation and fit at most.
-const ROUNDS: usize = 20_000;
-
 /// The line, with limits that cover a share.
 ///
 /// # Errors
@@ -96,137 +109,49 @@ pub fn killing(points: &[Survivors], coverage: f64) -> Result<Killing, KillingEr
     if points.iter().any(|point| !(point.hours.is_finite() && point.log.is_finite())) {
         return Err(KillingError::NotANumber);
     }
-    let found: Vec<Survivors> = points.iter().copied().filter(|point| !point.below).collect();
-    if found.len() < 2 {
-        return Err(KillingError::TooFewFound { found: found.len() });
+    let found = points.iter().filter(|point| !point.below).count();
+    let below = points.len() - found;
+    if found < 2 {
+        return Err(KillingError::TooFewFound { found });
     }
-    let line = |points: &[Survivors]| -> Result<Regression, KillingError> {
-        let rows: Vec<[f64; 2]> = points.iter().map(|point| [1.0, point.hours]).collect();
-        let logs: Vec<f64> = points.iter().map(|point| point.log).collect();
-        Regression::fit(&rows, &logs).map_err(|error| match error {
-            RegressionError::NotANumber { .. } => KillingError::NotANumber,
-            _ => KillingError::OneTime,
-        })
+    let hours = |point: &Survivors| point.hours;
+    let Censored { start, slope, scatter, .. } = if found == 2 {
+        let only: Vec<Survivors> = points.iter().copied().filter(|point| !point.below).collect();
+        Censored { scatter: 0.0, ..line(&only, hours)? }
+    } else {
+        line(points, hours)?
     };
-    let alone = line(&found)?;
-    let [start, slope] = [alone.coefficients[0], alone.coefficients[1]];
-    let free = found.len() - 2;
-    if free == 0 {
-        return finished(points, (start, slope), 0.0, None);
-    }
-    if found.len() == points.len() {
-        let error = alone.standard_error(1).unwrap_or(f64::NAN);
-        let half = student::factor(coverage, number(free)) * error;
-        return finished(points, (start, slope), alone.scatter().unwrap_or(0.0), Some(half));
-    }
-    let mut now = (start, slope, (alone.residual_sum / number(found.len())).sqrt().max(1e-6));
-    for _ in 0..ROUNDS {
-        let (a, b, s) = now;
-        let mut spread = 0.0;
-        let expected: Vec<Survivors> = points
-            .iter()
-            .map(|point| {
-                if !point.below {
-                    return *point;
-                }
-                let middle = a + b * point.hours;
-                let z = (point.log - middle) / s;
-                let ratio = hazard(z);
-                spread += s * s * (1.0 - z * ratio - ratio * ratio);
-                Survivors { log: middle - s * ratio, ..*point }
-            })
-            .collect();
-        let fit = line(&expected)?;
-        let next = (
-            fit.coefficients[0],
-            fit.coefficients[1],
-            ((fit.residual_sum + spread) / number(points.len())).sqrt(),
-        );
-        let moved = [(next.0, a), (next.1, b), (next.2, s)]
-            .iter()
-            .map(|(new, old)| (new - old).abs() / new.abs().max(1e-12))
-            .fold(0.0, f64::max);
-        now = next;
-        if moved < 1e-13 {
-            break;
-        }
-    }
-    let (a, b, s) = now;
-    // Likelihood takes the deviation a little small where the line was fitted to the same counts: as many degrees as were found, less two.
-    let inflated = (number(found.len()) / number(free)).sqrt();
-    let half =
-        curvature(points, (a, b, s)).map(|error| student::factor(coverage, number(free)) * error * inflated);
-    finished(points, (a, b), s * inflated, half)
-}
-
-fn finished(
-    points: &[Survivors],
-    (start, slope): (f64, f64),
-    scatter: f64,
-    half: Option<f64>,
-) -> Result<Killing, KillingError> {
     if slope >= 0.0 || slope.is_nan() {
         return Err(KillingError::NotFalling { per_hour: slope });
     }
-    let found = points.iter().filter(|point| !point.below);
+    // Likelihood takes the deviation a little small where the line was fitted to the same counts: as many degrees as were found, less two.
+    let free = number(found) - 2.0;
+    let inflated = if found > 2 { (number(found) / free).sqrt() } else { 0.0 };
+    let half = (found > 2)
+        .then(|| {
+            if scatter <= 0.0 {
+                return Some(0.0);
+            }
+            let mean =
+                |hours: f64| Mean { value: start + slope * hours, by: [1.0, hours], bend: [[0.0; 2]; 2] };
+            let error = deviations::<2, 3>(points, mean, scatter)?[1];
+            Some(student::factor(coverage, free) * error * inflated)
+        })
+        .flatten();
     Ok(Killing {
         start,
         d_hours: -1.0 / slope,
         within: half
             .map(|half| (-1.0 / (slope - half), Some(-1.0 / (slope + half)).filter(|_| slope + half < 0.0))),
-        scatter,
-        largest: found
-            .clone()
+        scatter: scatter * inflated,
+        largest: points
+            .iter()
+            .filter(|point| !point.below)
             .map(|point| (point.log - start - slope * point.hours).abs())
             .fold(0.0, f64::max),
-        found: found.count(),
-        below: points.iter().filter(|point| point.below).count(),
+        found,
+        below,
     })
-}
-
-/// Density over share below of the standard normal distribution.
-fn hazard(z: f64) -> f64 {
-    if z < -30.0 {
-        // Mills' ratio far out.
-        return -z + 1.0 / -z;
-    }
-    (-0.5 * z * z).exp_e() / (2.0 * core::f64::consts::PI).sqrt() / z.normal_below()
-}
-
-/// Standard error of the slope from the curvature of the likelihood.
-fn curvature(points: &[Survivors], (a, b, s): (f64, f64, f64)) -> Option<f64> {
-    // Observed information of (a, b, ln s), by the derivatives of each term.
-    let mut information = [[0.0; 3]; 3];
-    for point in points {
-        let z = (point.log - a - b * point.hours) / s;
-        // Of a term g(z): first and second derivative by z.
-        let (first, second) = if point.below {
-            let ratio = hazard(z);
-            (ratio, -ratio * (z + ratio))
-        } else {
-            (-z, -1.0)
-        };
-        let by = [-1.0 / s, -point.hours / s, -z];
-        for i in 0..3 {
-            for j in 0..3 {
-                // d2z/di dj: of ln s with anything it is minus the derivative once more.
-                let bend = match (i, j) {
-                    (2, 2) => z,
-                    (2, k) | (k, 2) => -by[k],
-                    _ => 0.0,
-                };
-                information[i][j] -= second * by[i] * by[j] + first * bend;
-            }
-        }
-    }
-    // The inverse at (1, 1), by cofactors.
-    let m = information;
-    let cofactor = m[0][0] * m[2][2] - m[0][2] * m[2][0];
-    let determinant = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
-        - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
-        + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
-    let variance = cofactor / determinant;
-    (variance > 0.0 && variance.is_finite()).then(|| variance.sqrt())
 }
 
 fn number(count: usize) -> f64 {
