@@ -17,7 +17,7 @@ pub(crate) use making::{
 };
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
-pub(crate) use proof::{Optimise, ProofVerb, Substitute};
+pub(crate) use proof::{Microbes, Optimise, ProofVerb, Substitute};
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
     BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,
@@ -596,6 +596,8 @@ pub(crate) enum SchemaOf {
     BatchEnter,
     /// The file of challenge, as JSON Schema
     Challenge,
+    /// The file of microbes, as JSON Schema
+    Microbes,
     /// The file of shelf-life, as JSON Schema
     ShelfLife,
     /// The file of arrhenius, as JSON Schema

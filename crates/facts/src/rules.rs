@@ -1,11 +1,12 @@
 //! Written rules: `[[limit]]`, `[[allergen]]`, `[[label]]`, `[[exposure]]`, `[[unlisted_preservative]]` by market, and
-//! `[[incompatibility]]`, `[[microbial_class]]`, `[[challenge]]` and `[[extrapolation]]` for every market.
+//! `[[incompatibility]]`, `[[microbial_class]]`, `[[plating]]`, `[[challenge]]` and `[[extrapolation]]` for every market.
 
 use levigate_rules::book::{Allergen, Dates, Exposure, LabelRules, Limit, Unlisted};
 use levigate_rules::challenge::Criterion;
 use levigate_rules::extrapolation::Reach;
 use levigate_rules::incompatibility::IncompatibilityRule;
 use levigate_rules::microbial::MicrobialClass;
+use levigate_rules::plates::Plating;
 
 use crate::records::Ledger;
 use crate::text::{Place, Placed, Tables};
@@ -66,6 +67,20 @@ impl Facts {
             }
             if ledger.enter(tables, "microbial_class", &value.key, &place) {
                 self.rules.microbial.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<Plating>("plating") {
+            if value.countable[0] == 0 || value.countable[0] > value.countable[1] {
+                tables.refuse(Fault::Incoherent {
+                    place: place.clone(),
+                    message: format!(
+                        "plating {}: countable plates hold one colony at the least, and no fewer than most",
+                        value.key
+                    ),
+                });
+            }
+            if ledger.enter(tables, "plating", &value.key, &place) {
+                self.rules.plating.insert(value.key.clone(), value);
             }
         }
         for Placed { value, place } in tables.take::<Criterion>("challenge") {

@@ -3,6 +3,7 @@
 pub mod arrhenius;
 pub mod challenge;
 pub mod design;
+pub mod microbes;
 pub mod optimise;
 pub mod shelf_life;
 

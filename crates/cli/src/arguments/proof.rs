@@ -10,6 +10,9 @@ pub(crate) enum ProofVerb {
     /// A challenge test held against the criteria of standards, side by side; how fast each organism dies
     #[command(after_help = CHALLENGE_HELP)]
     Challenge(MakingFile),
+    /// Counts of a finished product held against its limit, organisms that must not be there, what water and raw materials bring, low-risk properties
+    #[command(after_help = MICROBES_HELP)]
+    Microbes(Microbes),
     /// How long an attribute stays within its limits, from readings over time in one batch or several
     #[command(after_help = SHELF_LIFE_HELP)]
     ShelfLife(MakingFile),
@@ -130,6 +133,40 @@ const OPTIMISE_HELP: &str =
   of = \"free_preservative_mg_kg\"
   material = \"Sodium benzoate\"
   least = 250";
+/// `microbes`
+#[derive(Debug, Args)]
+pub(crate) struct Microbes {
+    /// TOML file with the counts, or -
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Formula file whose class, water, pH and contents are taken
+    #[arg(long, value_name = "FORMULA")]
+    pub(crate) formula: Option<PathBuf>,
+}
+
+/// Example of `microbes`.
+const MICROBES_HELP: &str = "A file with plates (levigate schema microbes describes all of it):
+
+  title = \"serum, batch 7\"
+  class = \"other\"
+  [[count]]
+  of = \"bacteria\"
+  plates = [[0.1, 44], [0.1, 38], [0.01, 4], [0.01, 6]]
+  [[count]]
+  of = \"fungi\"
+  plates = [[0.1, 0], [0.1, 0]]
+  [[looked_for]]
+  organism = \"Pseudomonas aeruginosa\"
+  found = false
+  in_g = 1
+  [water]
+  cfu_per_ml = 40
+  percent = 82
+  [low_risk]
+  ph = 5.4
+  water_activity = 0.97
+  alcohol_percent = 0
+  water_percent = 82";
 /// Example of `design`.
 const DESIGN_HELP: &str = "A file with the parts of a mixture (levigate schema design describes all of it):
 

@@ -38,10 +38,12 @@ pub(crate) fn making(common: &Common, asked: &MakingVerb, look: Look) -> Result<
 
 /// An answer with the facts it rests on.
 #[derive(Serialize)]
-struct Written<'a, R> {
+pub(crate) struct Written<'a, R> {
+    /// The answer.
     #[serde(flatten)]
-    reading: &'a R,
-    facts: &'a FactsUsed,
+    pub(crate) reading: &'a R,
+    /// The facts.
+    pub(crate) facts: &'a FactsUsed,
 }
 
 /// The record of a logger, where one is named.

@@ -3,6 +3,7 @@
 mod arrhenius;
 mod challenge;
 mod design;
+mod microbes;
 mod optimise;
 mod shelf_life;
 mod substitute;
@@ -16,6 +17,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
     match asked {
         ProofVerb::ShelfLife(asked) => shelf_life::shelf_life(common, asked, look),
         ProofVerb::Challenge(asked) => challenge::challenge(common, asked, look),
+        ProofVerb::Microbes(asked) => microbes::microbes(common, asked, look),
         ProofVerb::Design(asked) => design::design(common, asked, look),
         ProofVerb::Optimise(asked) => optimise::optimise(common, asked, look),
         ProofVerb::Substitute(asked) => substitute::substitute(common, asked, look),

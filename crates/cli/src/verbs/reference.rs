@@ -22,6 +22,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Scale => Answer::text(making_file::scale::SCHEMA),
         SchemaOf::Calibrate => Answer::text(making_file::calibration::SCHEMA),
         SchemaOf::Adjust => Answer::text(making_file::adjust::SCHEMA),
+        SchemaOf::Microbes => Answer::text(proof_file::microbes::SCHEMA),
         SchemaOf::Challenge => Answer::text(proof_file::challenge::SCHEMA),
         SchemaOf::ShelfLife => Answer::text(proof_file::shelf_life::SCHEMA),
         SchemaOf::Design => Answer::text(proof_file::design::SCHEMA),

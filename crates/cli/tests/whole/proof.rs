@@ -18,6 +18,14 @@ pub(crate) const COUNTS: &str = "title = \"serum, trial 4\"\n[neutraliser]\nreco
     [[organism]]\nname = \"Candida albicans\"\nkind = \"yeast\"\ninitial = 6.1e4\ncounts = [[7, 1.2e4], [14, 420]]\nbelow = [[28, 10]]\n\
     [[organism]]\nname = \"Aspergillus brasiliensis\"\nkind = \"mould\"\ninitial = 3.2e4\ncounts = [[7, 2.9e4], [14, 2.1e4], [28, 2.6e3]]\n";
 
+/// Plates of a finished product, organisms, water, low-risk properties.
+pub(crate) const PLATES: &str = "title = \"serum, batch 7\"\nclass = \"other\"\n[[count]]\nof = \"bacteria\"\nplates = [[0.1, 144], [0.1, 138], [0.01, 4]]\n\
+    [[count]]\nof = \"fungi\"\nplates = [[0.1, 0], [0.1, 0]]\n\
+    [[looked_for]]\norganism = \"Escherichia coli\"\nfound = false\nin_g = 1\n[[looked_for]]\norganism = \"Pseudomonas aeruginosa\"\nfound = false\nin_g = 1\n\
+    [[looked_for]]\norganism = \"Staphylococcus aureus\"\nfound = false\nin_g = 1\n[[looked_for]]\norganism = \"Candida albicans\"\nfound = false\nin_g = 1\n\
+    [water]\ncfu_per_ml = 40\npercent = 82\n[[material]]\nname = \"Oat extract\"\npercent = 2\ncfu_per_g = 100\nbelow = true\n\
+    [low_risk]\nph = 5.4\nwater_activity = 0.97\nalcohol_percent = 0\nwater_percent = 82\n";
+
 /// Three thickeners.
 pub(crate) const PARTS: &str = "title = \"three thickeners\"\ntotal_percent = 1.4\nruns = 10\nstep_percent = 0.1\n\
     [[part]]\nname = \"Xanthan gum\"\nlow_percent = 0.1\nhigh_percent = 0.8\n[[part]]\nname = \"Sclerotium gum\"\nhigh_percent = 1.0\n\
@@ -105,7 +113,12 @@ fn criteria_stand_side_by_side_with_the_cell_that_decides() {
     assert_eq!(of("ph-eur-topical-a")["says"], "not_met");
     let dying = said["dying"].as_array().unwrap();
     assert!(value(&dying[0]["d"]) > 20.0 && dying[0]["d"]["notes"][0]["code"] == "two-counts");
+    // Four counts of the mould were found, on four days: a bend may be told; the yeast has three.
+    let dying = said["dying"].as_array().unwrap();
+    assert!(dying[1]["bend"]["shape"]["value"].is_null() && dying[2]["bend"]["words"].is_string());
+    assert!((value(&dying[2]["three_log"]) / value(&dying[2]["d"]) - 3.0).abs() < 1e-9);
     let page = run_with(&["challenge", "-"], COUNTS.as_bytes()).out;
+    assert!(page.contains("When a thousandth is left"), "{page}");
     assert!(
         page.contains("not met: does not meet criterion A of ISO 11930") && page.contains("\u{2265}"),
         "{page}"
@@ -364,8 +377,68 @@ fn bad_studies_are_refused_in_words_with_their_place() {
 }
 
 #[test]
+fn plates_are_held_against_the_limit_of_their_class() {
+    let said = answer("microbes", PLATES);
+    // 282 colonies on 0.2 g, and less than 10 of fungi: above a thousand, within the factor of two.
+    assert!((value(&said["counts"][0]["count"]) - 1410.0).abs() < 1e-6);
+    assert_eq!(said["counts"][1]["written"], "< 10");
+    assert_eq!((value(&said["total"]), &said["total_says"]), (1420.0, &Value::from("within_tolerance")));
+    assert_eq!(said["says"], "within_tolerance");
+    // 40 per mL at 82 %, and at most 2 per gram by the extract.
+    let brings = &said["brings"]["total"];
+    assert_eq!([value(brings), brings["low"].as_f64().unwrap()], [34.8, 32.8]);
+    // Filling was not said: nothing carries it, and not all is known.
+    assert!(said["low_risk"]["verdict"].as_str().unwrap().starts_with("cannot say"), "{}", said["low_risk"]);
+    let strict = answer("microbes", &PLATES.replace("\"other\"", "\"eye-mucous-under-three\""));
+    assert_eq!(strict["says"], "out");
+    let open = answer(
+        "microbes",
+        &PLATES.replace("found = false\nin_g = 1\n[water]", "found = false\nin_g = 0.1\n[water]"),
+    );
+    assert_eq!(
+        (&open["says"], &open["organisms"][3]["says"]),
+        (&Value::from("cannot_say"), &Value::from("cannot_say"))
+    );
+    let acid = answer("microbes", &PLATES.replace("ph = 5.4", "ph = 2.8"));
+    assert_eq!(acid["low_risk"]["decided_by"][0], "pH 3.0 or lower");
+    let page = run_with(&["microbes", "-"], PLATES.as_bytes()).out;
+    assert!(page.contains("within the tolerance of a count") && !page.contains("safe"), "{page}");
+}
+
+#[test]
+fn a_formula_brings_its_class_its_water_and_what_carries_it() {
+    let text = "[[count]]\nof = \"bacteria\"\nplates = [[0.1, 0]]\n[water]\ncfu_per_ml = 100\n[low_risk]\nfill_c = 70\n";
+    let asked = ["microbes", "-", "--formula", "examples/night-toner-mandelic.toml", "--json"];
+    let said = run_with(&asked, text.as_bytes());
+    assert_eq!(said.code, 0, "{}", said.err);
+    let said = said.json();
+    let water = value(&said["brings"]["parts"][0][1]);
+    assert!((50.0..100.0).contains(&water), "{water}");
+    assert_eq!(said["low_risk"]["decided_by"][0], "filled hot above 65 C");
+    assert_eq!(said["total_says"], "cannot_say");
+    for (text, words) in [
+        ("title = \"x\"\n", "write class = "),
+        ("class = \"other\"\n[[count]]\nof = \"algae\"\nplates = [[0.1, 3]]\n", "use one of bacteria, fungi"),
+        (
+            "class = \"other\"\n[[count]]\nof = \"fungi\"\nplates = [[10, 3.5]]\n",
+            "0.1 for one gram in ten millilitres",
+        ),
+        ("class = \"other\"\n[water]\ncfu_per_ml = 3\n", "--formula"),
+        (
+            "class = \"other\"\n[[looked_for]]\norganism = \"Candida albicans\"\n",
+            "found = true or found = false",
+        ),
+    ] {
+        let said = run_with(&["microbes", "-"], text.as_bytes());
+        assert_eq!(said.code, 2, "{text}{}", said.out);
+        assert!(said.err.contains(words), "{text}{}", said.err);
+    }
+}
+
+#[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
     for verb in ["challenge", "shelf-life", "arrhenius", "design", "optimise"] {
+    for verb in ["challenge", "microbes", "shelf-life", "arrhenius", "design"] {
         let help = run(&[verb, "--help"]).out;
         let example: String = help
             .lines()

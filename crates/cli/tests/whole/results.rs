@@ -257,6 +257,7 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run(&["uncertainty", formulas[1], "--draws", "2000", "--json"]));
     for (verb, text) in [
         ("challenge", crate::proof::COUNTS),
+        ("microbes", crate::proof::PLATES),
         ("shelf-life", crate::proof::STUDY),
         ("arrhenius", crate::proof::WARM),
         ("design", crate::proof::PARTS),

@@ -17,6 +17,7 @@ mod findings;
 pub mod flow;
 pub mod flow_use;
 pub mod metals;
+pub mod microbes;
 pub mod mixture;
 pub mod preserving;
 pub mod procedure;

@@ -12,6 +12,7 @@ use crate::challenge::Criterion;
 use crate::extrapolation::Reach;
 use crate::incompatibility::IncompatibilityRule;
 use crate::microbial::MicrobialClass;
+use crate::plates::Plating;
 use crate::usage::{Category, Scope};
 
 /// All rules, by market.
@@ -23,6 +24,8 @@ pub struct RuleBook {
     pub incompatibilities: BTreeMap<String, IncompatibilityRule>,
     /// Classes of finished products by the microbes they may hold, wherever the product is sold.
     pub microbial: BTreeMap<String, MicrobialClass>,
+    /// Which plates count, by kind of microbes.
+    pub plating: BTreeMap<String, Plating>,
     /// Criteria of challenge tests.
     pub challenge: BTreeMap<String, Criterion>,
     /// How far beyond the data a shelf life may be stated.
@@ -55,6 +58,7 @@ impl RuleBook {
         }
         keys.extend(self.incompatibilities.values().flat_map(|rule| rule.sources.iter().map(String::as_str)));
         keys.extend(self.microbial.values().map(|class| class.source.as_str()));
+        keys.extend(self.plating.values().map(|row| row.source.as_str()));
         keys.extend(self.challenge.values().map(|one| one.source.as_str()));
         keys.extend(self.extrapolation.values().map(|row| row.source.as_str()));
         keys

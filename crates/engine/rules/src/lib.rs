@@ -17,6 +17,7 @@ pub mod label;
 pub mod limits;
 pub mod microbial;
 pub mod natural;
+pub mod plates;
 pub mod question;
 pub mod usage;
 

@@ -44,6 +44,8 @@ pub struct MicrobialClass {
 /// The class of a product and what its water brings.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MicrobialReading {
+    /// Key of the class.
+    pub key: String,
     /// The class in words.
     pub class: String,
     /// Whether the class is one of the strict ones, for eye, mucous membrane or small children.
@@ -88,6 +90,7 @@ pub fn microbial<'c>(
     }
     let (lines, percent) = water(question);
     Some(MicrobialReading {
+        key: class.key.clone(),
         class: class.words.clone(),
         strict: named.is_some(),
         most,

@@ -49,9 +49,7 @@ pub(super) async fn trial_effects(desk: &WorkspaceDesk, id: &str, pair: [u32; 2]
         verbs::trial_effects(&desk.shelf.facts(), desk.day(), &desk.setup.market, (&records, &flow), pair)
     })
     .await?
-    .map_err(|missing| {
-        Trouble::not_found(format!("The formula has no trial {missing}.")).in_field("address")
-    })
+    .map_err(|missing| Trouble::not_found(format!("The formula has no trial {missing}.")).in_field("address"))
 }
 
 /// What the trials teach about flow, kept until a record or a fact is added or another day begins.

@@ -7,7 +7,9 @@ use crate::paper::{Lean, Look, Paper};
 use crate::verbs::making::answer;
 use crate::verbs::tables::{notes, results};
 use levigate_measure::Outcome;
-use levigate_project::workbench::proof::challenge::{self as of, Cell, ChallengeReading, Judged, Says};
+use levigate_project::workbench::proof::challenge::{
+    self as of, Cell, ChallengeReading, Dying, Judged, Says,
+};
 
 /// Answers.
 pub(crate) fn challenge(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
@@ -35,6 +37,12 @@ fn page(paper: &mut Paper, reading: &ChallengeReading) {
     let rows: Vec<(&str, &Outcome)> =
         reading.dying.iter().map(|one| (one.organism.as_str(), &one.d)).collect();
     results(paper, &rows);
+    paper.heading("When a thousandth is left", "hours, by the straight line and by a line with one bend");
+    let beside: Vec<Vec<String>> = reading.dying.iter().map(thousandth).collect();
+    paper.columns(&LINES, &beside);
+    for one in &reading.dying {
+        paper.hanging(2, &format!("{}:", one.organism), &one.bend.words);
+    }
     paper.heading("Mind", "");
     notes(paper, &reading.notes);
 }
@@ -48,6 +56,27 @@ fn one(paper: &mut Paper, judged: &Judged) {
     paper.heading(&format!("{}, {}", judged.standard, judged.words), &decided);
     paper.columns(&HEADS, &judged.cells.iter().map(row).collect::<Vec<_>>());
     notes(paper, &judged.notes);
+}
+
+const LINES: [(&str, Lean); 4] = [
+    ("organism", Lean::Left),
+    ("straight, h", Lean::Right),
+    ("with one bend, h", Lean::Right),
+    ("shape", Lean::Right),
+];
+
+fn thousandth(one: &Dying) -> Vec<String> {
+    let cell = |outcome: &Outcome| match outcome.value {
+        Some(value) => {
+            let value = numbers::value(value, outcome.low, outcome.high);
+            match numbers::interval(outcome) {
+                Some(interval) => format!("{value} ({interval})"),
+                None => value,
+            }
+        }
+        None => "\u{2013}".to_owned(),
+    };
+    vec![one.organism.clone(), cell(&one.three_log), cell(&one.bend.three_log), cell(&one.bend.shape)]
 }
 
 fn row(cell: &Cell) -> Vec<String> {

@@ -38,10 +38,13 @@ impl HurdleTrait {
             .proved_by("tests/cross/aqueous_reference.toml");
         const CONTENT: Description =
             Description::computed("% w/w", "sum over the lines that bring it").proved_by("exact arithmetic");
+        const FILLED: Description =
+            Description::computed("C", "temperature of filling, as stated").graded(Grade::Measured);
         match self {
             Self::PhAtMost | Self::PhAtLeast => &PH,
             Self::WaterActivityAtMost => &ACTIVITY,
-            Self::AlcoholAbove | Self::SubstanceAbove | Self::HotFillAbove | Self::WaterAtMost => &CONTENT,
+            Self::AlcoholAbove | Self::SubstanceAbove | Self::WaterAtMost => &CONTENT,
+            Self::HotFillAbove => &FILLED,
         }
     }
 }
@@ -80,6 +83,29 @@ pub struct HurdleReading {
     pub source: String,
 }
 
+impl Hurdle {
+    /// Whether a product has it: `found` is its value, `worst` the end of the interval that is farthest from having it.
+    #[must_use]
+    pub fn read(&self, found: Option<f64>, worst: Option<f64>) -> HurdleReading {
+        let met = worst.or(found).map(|value| match self.of {
+            HurdleTrait::PhAtMost | HurdleTrait::WaterActivityAtMost | HurdleTrait::WaterAtMost => {
+                value <= self.value
+            }
+            HurdleTrait::PhAtLeast => value >= self.value,
+            HurdleTrait::AlcoholAbove | HurdleTrait::SubstanceAbove | HurdleTrait::HotFillAbove => {
+                value > self.value
+            }
+        });
+        HurdleReading {
+            key: self.key.clone(),
+            text: self.text.clone(),
+            found: found.map(|value| Figure::new(value, self.of.describes())),
+            met,
+            source: self.source.clone(),
+        }
+    }
+}
+
 /// Reads the list of low-risk properties at one pH.
 #[must_use]
 pub fn hurdles(question: &PreservationQuestion<'_>, water_activity: Option<&Outcome>) -> Vec<HurdleReading> {
@@ -88,34 +114,21 @@ pub fn hurdles(question: &PreservationQuestion<'_>, water_activity: Option<&Outc
         .hurdles
         .values()
         .map(|hurdle| {
-            let content =
-                || -> f64 { hurdle.substances.iter().map(|key| question.composition.percent(key)).sum() };
-            let (found, met) = match hurdle.of {
-                HurdleTrait::PhAtMost => (Some(question.ph), Some(question.ph <= hurdle.value)),
-                HurdleTrait::PhAtLeast => (Some(question.ph), Some(question.ph >= hurdle.value)),
-                HurdleTrait::WaterActivityAtMost => {
-                    let value = water_activity.and_then(|activity| activity.value);
-                    // The upper end of the interval must lie below, or the hurdle is not shown to be there.
-                    let upper = water_activity.and_then(|activity| activity.high).or(value);
-                    (value, upper.map(|upper| upper <= hurdle.value))
-                }
+            let (found, worst) = match hurdle.of {
+                HurdleTrait::PhAtMost | HurdleTrait::PhAtLeast => (Some(question.ph), None),
+                // The upper end of the interval must lie below, or the hurdle is not shown to be there.
+                HurdleTrait::WaterActivityAtMost => (
+                    water_activity.and_then(|activity| activity.value),
+                    water_activity.and_then(|activity| activity.high),
+                ),
                 HurdleTrait::AlcoholAbove | HurdleTrait::SubstanceAbove => {
-                    let content = content();
-                    (Some(content), Some(content > hurdle.value))
+                    let content = hurdle.substances.iter().map(|key| question.composition.percent(key));
+                    (Some(content.sum()), None)
                 }
                 HurdleTrait::HotFillAbove => (None, None),
-                HurdleTrait::WaterAtMost => {
-                    let water = water_percent(question);
-                    (Some(water), Some(water <= hurdle.value))
-                }
+                HurdleTrait::WaterAtMost => (Some(water_percent(question)), None),
             };
-            HurdleReading {
-                key: hurdle.key.clone(),
-                text: hurdle.text.clone(),
-                found: found.map(|value| Figure::new(value, hurdle.of.describes())),
-                met,
-                source: hurdle.source.clone(),
-            }
+            hurdle.read(found, worst)
         })
         .collect()
 }
