@@ -1,6 +1,7 @@
 //! The sample workspace: the formulas, prices, lots, trials and readings of an invented studio. Everything in it is made up.
 
 mod batch;
+mod challenge;
 mod stock;
 
 use levigate_facts::Facts;
@@ -256,7 +257,7 @@ async fn toner_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(),
     workspace.add(STUDIO, reading(second.id, "ph", "3.82", "", "168", METER)).await?;
     let seen = "Clear, faintly almond. No crystals after a week at 5 °C.";
     workspace.observe(STUDIO, Observation::in_words(second.id, seen), None).await?;
-    Ok(())
+    challenge::keep(workspace, formula, second.id).await
 }
 
 async fn gel_trials(workspace: &Workspace, formula: Id<Formula>) -> Result<(), StoreError> {

@@ -12,6 +12,7 @@ mod axis;
 mod canvas;
 mod course;
 mod flow;
+mod killing;
 mod life;
 mod places;
 mod plot;
@@ -27,6 +28,7 @@ pub use flow::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
     Upright,
 };
+pub use killing::{KillingFigure, KillingLine, KillingPoint};
 pub use recovery::{RecoveryFigure, RecoveryPoint};
 pub use residual::{Along, Residual, ResidualFigure};
 pub use table::Table;

@@ -13,6 +13,7 @@
 //! twice: what is there already is said.
 
 mod columns;
+mod counts;
 mod desk;
 mod field;
 mod formula;
@@ -25,6 +26,7 @@ mod shares;
 mod table;
 
 pub use columns::ColumnRead;
+pub use counts::{CountTable, CountTableRow, count_table};
 pub use field::Field;
 pub use keep::{BringError, Brought, Made, Standing, bring, standing};
 pub use names::{NameOffer, UnknownName};

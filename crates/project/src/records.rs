@@ -6,6 +6,7 @@
 
 mod batch;
 mod batch_entry;
+mod challenge;
 mod curve;
 mod device;
 mod formula;
@@ -27,6 +28,7 @@ pub use batch::{
 pub use batch_entry::{
     BatchEntry, BufferRead, Did, FromPaper, LotNamed, MOST_LOGGED, OverWay, TypedMass, WEIGHT_UNITS,
 };
+pub use challenge::{ChallengeTest, Inoculated, MOST_DAYS, MOST_ORGANISMS};
 pub use curve::{
     CurveColumn, CurvePoint, FitTaken, FlowCurve, HeldShear, MOST_POINTS, OverTime, ReadingBefore,
     ReadingOverTime,
@@ -88,11 +90,13 @@ pub enum Kind {
     LotStatus,
     /// Something put to a lot or taken from it by hand.
     StockMovement,
+    /// A challenge test of a formula.
+    ChallengeTest,
 }
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 17] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
@@ -109,6 +113,7 @@ impl Kind {
         Self::RetainedSample,
         Self::LotStatus,
         Self::StockMovement,
+        Self::ChallengeTest,
     ];
 
     /// The word under which it is stored.
@@ -131,6 +136,7 @@ impl Kind {
             Self::RetainedSample => "retained_sample",
             Self::LotStatus => "lot_status",
             Self::StockMovement => "stock_movement",
+            Self::ChallengeTest => "challenge_test",
         }
     }
 

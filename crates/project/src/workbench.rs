@@ -2,6 +2,7 @@
 
 pub mod assess;
 pub mod batch;
+pub mod challenge_tests;
 pub mod citations;
 pub mod complaint;
 pub mod curves;

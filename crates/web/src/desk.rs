@@ -24,6 +24,7 @@ pub use people::PeopleDesk;
 
 use crate::adjusting::BeakerDesk;
 use crate::bringing::BringingDesk;
+use crate::challenge::ChallengeDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::papers::PaperDesk;
@@ -48,7 +49,7 @@ pub type Answer<T> = Result<T, Trouble>;
 /// The questions the pages ask.
 #[async_trait]
 pub trait Desk:
-    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + MakingDesk + PaperDesk + 'static
+    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + ChallengeDesk + MakingDesk + PaperDesk + 'static
 {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;

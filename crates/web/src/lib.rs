@@ -16,6 +16,7 @@
 //! | [`lot_pages`] | the lots on the shelf, and one lot |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`bringing`] | a table brought in: page and JSON routes |
+//! | [`challenge`] | challenge tests of a formula: page and JSON routes |
 //! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
@@ -33,6 +34,7 @@ pub mod batch_pages;
 pub mod batches;
 pub mod bench;
 pub mod bringing;
+pub mod challenge;
 pub mod desk;
 mod draft_sheet;
 pub mod guard;

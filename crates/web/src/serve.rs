@@ -9,8 +9,8 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, lot_pages, making,
-    measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, guard, instruments, lot_pages,
+    making, measured, measurement, pages, papers,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -186,6 +186,7 @@ fn routes(door: Door) -> Router {
         .route("/formulas/{id}", get(pages::formula))
         .route("/formulas/{id}/difference", get(pages::difference))
         .route("/formulas/{id}/trials", get(pages::trials))
+        .route("/formulas/{id}/challenge", get(challenge::show))
         .route("/formulas/{id}/batch-sheet", get(pages::batch_sheet))
         .route("/formulas/{id}/batch-sheet.pdf", get(pages::batch_sheet_pdf))
         .route("/formulas/{id}/formula.toml", get(pages::formula_toml))
@@ -228,6 +229,9 @@ fn routes(door: Door) -> Router {
         .route("/api/trials/{id}/observations", post(bench::observe))
         .route("/api/readings/{id}/correction", post(bench::correct_reading))
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
+        .route("/api/formulas/{id}/challenge", get(challenge::tests).post(challenge::keep))
+        .route("/api/challenges/{id}/correction", post(challenge::correct))
+        .route("/api/challenge/table", post(challenge::table))
         .route("/api/instruments", get(instruments::shown))
         .route("/api/adjust", post(adjusting::adjust))
         .route("/api/calibrate", post(adjusting::calibrate))

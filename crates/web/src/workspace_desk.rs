@@ -27,6 +27,7 @@ mod batches;
 mod beaker;
 mod bench;
 mod bringing;
+mod challenge;
 mod course;
 mod flow_plate;
 mod folders;

@@ -134,7 +134,6 @@ fn dying(one: &Series) -> Dying {
         Survivors { hours: 24.0 * f64::from(*day), log: value.log_10(), below }
     }));
     let (straight, curve) = (killing(&points, COVERAGE), bent(&points, COVERAGE));
-    let last = points.iter().map(|point| point.hours).fold(0.0, f64::max);
     let last_found = points.iter().filter(|point| !point.below).map(|point| point.hours).fold(0.0, f64::max);
     let method = "straight line through the logarithms of the survivors, counts below their floor as such";
     let (d, three_log) = match &straight {
@@ -152,7 +151,7 @@ fn dying(one: &Series) -> Dying {
         d,
         three_log,
         bend: bend(&curve, last_found),
-        drawn: drawn(straight.ok(), curve.ok(), last),
+        drawn: drawn(straight.ok(), curve.ok(), &points),
     }
 }
 
@@ -259,19 +258,23 @@ fn words(line: &Bent) -> String {
     format!("{form}; {better}")
 }
 
-fn drawn(straight: Option<Killing>, curve: Option<Bent>, last: f64) -> Vec<Drawn> {
+/// Both lines from the start to the last count, at even steps and at every count.
+fn drawn(straight: Option<Killing>, curve: Option<Bent>, points: &[Survivors]) -> Vec<Drawn> {
     if straight.is_none() && curve.is_none() {
         return Vec::new();
     }
-    (0..DRAWN)
-        .map(|step| {
-            let hours = last * f64::from(step) / f64::from(DRAWN - 1);
-            let line = |value: f64, of: &'static Description| Figure::new(value, of);
-            Drawn {
-                days: line(hours / 24.0, const { &Days::OF }),
-                straight: straight.map(|one| line(one.start - hours / one.d_hours, const { &Straight::OF })),
-                bent: curve.map(|one| line(one.at(hours), const { &WithBend::OF })),
-            }
+    let last = points.iter().map(|point| point.hours).fold(0.0, f64::max);
+    let even = (0..DRAWN).map(|step| last * f64::from(step) / f64::from(DRAWN - 1));
+    let mut hours: Vec<f64> = even.chain(points.iter().map(|point| point.hours)).collect();
+    hours.sort_by(f64::total_cmp);
+    hours.dedup();
+    hours
+        .into_iter()
+        .map(|hours| Drawn {
+            days: Figure::new(hours / 24.0, const { &Days::OF }),
+            straight: straight
+                .map(|one| Figure::new(one.start - hours / one.d_hours, const { &Straight::OF })),
+            bent: curve.map(|one| Figure::new(one.at(hours), const { &WithBend::OF })),
         })
         .collect()
 }

@@ -114,6 +114,12 @@ impl Figure {
         self
     }
 
+    /// The number, where it is one.
+    #[must_use]
+    pub fn value(&self) -> Option<f64> {
+        self.value
+    }
+
     fn exactly(value: Decimal, of: &'static Description) -> Self {
         Self { exact: Some(value), ..Self::new(value.to_f64().unwrap_or(f64::NAN), of) }
     }

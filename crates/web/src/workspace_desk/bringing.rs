@@ -61,7 +61,7 @@ fn not_brought(error: &BringError) -> Trouble {
 }
 
 /// The table cannot be read at all.
-fn unreadable(problems: &[Diagnostic]) -> Trouble {
+pub(super) fn unreadable(problems: &[Diagnostic]) -> Trouble {
     let Some(first) = problems.first() else { return Trouble::broken() };
     // What was asked of the table does not fit it; the table itself can be read.
     let of_question = first.code.starts_with("no-such-");
