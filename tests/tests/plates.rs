@@ -1,7 +1,5 @@
 //! Counts on plates, held against printed examples and another program.
 
-#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
-
 use levigate_rules::plates::{Plate, PlateError, Worth, plate_count};
 use proptest::prelude::*;
 use serde::Deserialize;

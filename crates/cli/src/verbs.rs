@@ -17,6 +17,7 @@ mod records;
 mod reference;
 mod speciate;
 mod specification;
+mod submission;
 mod tables;
 mod titrate;
 mod trials;

@@ -6,6 +6,7 @@ mod label;
 mod record;
 mod sheet;
 mod specification;
+mod submission;
 
 pub use blank::blank_record;
 pub use deviations::deviation_list;
@@ -13,6 +14,7 @@ pub use label::label_text;
 pub use record::filled_record;
 pub use sheet::sheet_document;
 pub use specification::specification_paper;
+pub use submission::submission_paper;
 
 use jiff::Timestamp;
 use rust_decimal::Decimal;

@@ -1,8 +1,8 @@
 //! Written rules: `[[limit]]`, `[[allergen]]`, `[[label]]`, `[[exposure]]`, `[[unlisted_preservative]]` by market, and
-//! `[[incompatibility]]`, `[[microbial_class]]`, `[[plating]]`, `[[challenge]]` and `[[extrapolation]]` for every market.
+//! `[[incompatibility]]`, `[[microbial_class]]`, `[[plating]]`, `[[challenge]]`, `[[neutraliser]]` and `[[extrapolation]]` for every market.
 
 use levigate_rules::book::{Allergen, Dates, Exposure, LabelRules, Limit, Unlisted};
-use levigate_rules::challenge::Criterion;
+use levigate_rules::challenge::{Criterion, NeutraliserHint};
 use levigate_rules::extrapolation::Reach;
 use levigate_rules::incompatibility::IncompatibilityRule;
 use levigate_rules::microbial::MicrobialClass;
@@ -96,6 +96,11 @@ impl Facts {
             }
             if ledger.enter(tables, "challenge", &value.key, &place) {
                 self.rules.challenge.insert(value.key.clone(), value);
+            }
+        }
+        for Placed { value, place } in tables.take::<NeutraliserHint>("neutraliser") {
+            if ledger.enter(tables, "neutraliser", &value.key, &place) {
+                self.rules.neutralisers.insert(value.key.clone(), value);
             }
         }
         for Placed { value, place } in tables.take::<Reach>("extrapolation") {

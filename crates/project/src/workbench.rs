@@ -31,6 +31,7 @@ pub mod sheet;
 pub mod shelf;
 pub mod specification;
 pub mod stock;
+pub mod submission;
 pub mod summary;
 pub mod titrate;
 pub mod trace;

@@ -34,7 +34,7 @@ pub enum Form {
 pub trait PaperDesk: Send + Sync {
     /// A document about a batch, by identity or code: `record`, `blank` or `deviations`.
     async fn batch_paper(&self, batch: &str, what: &str, how: (Form, Paper)) -> Answer<Vec<u8>>;
-    /// A document about a formula: `sheet`, `specification` or `label`.
+    /// A document about a formula: `sheet`, `specification`, `submission` or `label`.
     async fn formula_paper(&self, request: &BatchRequest, what: &str, how: (Form, Paper)) -> Answer<Vec<u8>>;
     /// The deviations of a span of days, both included.
     async fn deviations_paper(&self, span: (Date, Date), how: (Form, Paper)) -> Answer<Vec<u8>>;

@@ -63,6 +63,9 @@ function reduction(found) {
   return `${sign}${found.value.toFixed(2).replace('-', '−')}`;
 }
 
+/** What is asked, in the room of a cell. @param {string} words */
+const asked = (words) => words.replace(/^a reduction of (.*) at least$/, '$1').replace(' since the start', '');
+
 /** Criteria side by side: a row per organism. @param {any} test */
 function criteria(test) {
   const all = test.reading.criteria;
@@ -72,7 +75,7 @@ function criteria(test) {
     h('caption', { class: 'visually-hidden' }, 'What each criterion asks of each organism, and what was found. Reductions in decades since the calculated initial count.'),
     h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'Organism'), ...all.map((/** @type {any} */ one) => h('th', { scope: 'col' }, one.standard, h('span', { class: 'criterion' }, one.words), word(one.says))))),
     h('tbody', {}, ...organisms.map((/** @type {string} */ organism) => h('tr', {}, h('th', { scope: 'row' }, organism), ...all.map((/** @type {any} */ judged) => h('td', {}, ...cells(judged, organism).map((/** @type {any} */ cell) => h('div', { class: `cell${judged.decided_by.some((/** @type {string} */ one) => one === `${cell.organism}, day ${cell.day}: ${cell.asked}`) ? ' decides' : ''}` },
-      h('span', { class: 'cell-day' }, `Day ${cell.day}: `), h('span', { class: 'cell-asked' }, cell.asked.replace('a reduction of ', 'at least ').replace(' at least', '').replace('no increase since the start', 'no increase')), h('span', { class: 'cell-found' }, cell.found.value === null ? '' : ` ${reduction(cell.found)} `), word(cell.says),
+      h('span', { class: 'cell-day' }, `Day ${cell.day}: `), h('span', { class: 'cell-found' }, reduction(cell.found)), h('span', { class: 'cell-asked' }, `, asked ${asked(cell.asked)}: `), word(cell.says),
       cell.by_the_other_reading ? h('span', { class: 'aside' }, ` (by the other reading: ${SAYS[cell.by_the_other_reading][0]})`) : null)))))))));
 }
 
@@ -96,7 +99,7 @@ function dying(test) {
 function margin(test) {
   const notes = [...new Map([...test.reading.criteria.flatMap((/** @type {any} */ one) => one.notes), ...test.reading.notes].map((/** @type {any} */ note) => [note.text, note])).values()];
   return h('div', { class: 'note verdicts' },
-    h('ul', {}, ...test.reading.criteria.map((/** @type {any} */ one) => h('li', {}, word(one.says), ` ${capital(one.verdict)}.`, one.decided_by.length ? h('span', { class: 'change' }, ` Decided by ${one.decided_by.join('; ')}.`) : null))),
+    h('ul', {}, ...test.reading.criteria.map((/** @type {any} */ one) => h('li', {}, h('span', { class: 'shape', 'aria-hidden': 'true' }, SAYS[one.says][1]), `${capital(one.verdict)}.`, one.decided_by.length ? h('span', { class: 'change' }, ` Decided by ${one.decided_by.join('; ')}.`) : null))),
     h('details', {}, h('summary', {}, 'What must be known'), ...notes.map((/** @type {any} */ note) => h('p', { class: 'change' }, note.text.endsWith('.') ? note.text : `${note.text}.`))));
 }
 
@@ -106,7 +109,7 @@ function testView(test, plates) {
   const conditions = [test.laboratory, test.method, test.started ? `inoculated ${day(test.started)}` : '', test.ph ? `pH ${test.ph.typed}` : '', test.age_h ? `${/[a-z]/i.test(test.age_h.typed) ? test.age_h.typed : `${test.age_h.typed} h`} old` : ''].filter(Boolean).join(', ');
   const neutraliser = test.recovered_percent ? `Neutraliser: ${test.recovered_percent.typed} % recovered with the product, ${test.alone_percent.typed} % alone.` : 'Nothing shows that the preservative was neutralised before counting.';
   const head = h('div', {}, h('h2', { id: `test-${test.number}-name` }, `Test ${test.number}`),
-    h('p', { class: 'trial-what' }, h('a', { href: `/formulas/${book.formula}?version=${test.version}` }, `Version ${test.version}`), test.trial_number ? [', ', h('a', { href: `/formulas/${book.formula}/trials#trial-${test.trial_number}` }, `trial ${test.trial_number}`)] : null, conditions ? `: ${conditions}.` : '.'),
+    h('p', { class: 'trial-what' }, h('a', { href: `/formulas/${book.formula}?version=${test.version}` }, `Version ${test.version}`), test.trial_number ? ', ' : null, test.trial_number ? h('a', { href: `/formulas/${book.formula}/trials#trial-${test.trial_number}` }, `trial ${test.trial_number}`) : null, conditions ? `: ${conditions}.` : '.'),
     test.withdrawn ? null : h('p', { class: 'written' }, test.sample),
     test.struck ? h('p', { class: 'struck-by' }, `Struck by test ${test.struck.by}: ${test.struck.reason} (${test.struck.who}, ${when(test.struck.when)})`) : null,
     test.withdrawn ? h('p', { class: 'struck-by' }, `Test ${test.corrects} was taken back.`) : null,
@@ -127,7 +130,7 @@ function first() {
   if (!last) return [h('h2', {}, 'Begin here'), h('p', { class: 'found' }, 'No challenge test of this formula yet.'), h('p', { class: 'change' }, 'Send the worst pH of the window and an aged sample: a test speaks of what was sent. What comes back is typed here, pasted from a sheet, or brought in as a table.')];
   const met = last.reading.criteria.filter((/** @type {any} */ one) => one.says === 'met').map((/** @type {any} */ one) => `${one.words} of ${one.standard}`);
   const grave = last.reading.criteria.find((/** @type {any} */ one) => one.says !== 'met' && one.decided_by.length);
-  return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, met.length ? `Test ${last.number} meets ${met.join(', ')} by these data.` : `Test ${last.number} meets none of the criteria by these data.`),
+  return [h('h2', {}, 'Look at this first'), h('p', { class: 'found' }, met.length ? `Test ${last.number} meets ${met.join(' and ')} by these data.` : `Test ${last.number} meets none of the criteria by these data.`),
     grave ? h('p', { class: 'change' }, h('a', { href: `#test-${last.number}` }, `${grave.standard}, ${grave.words}`), `: ${grave.decided_by[0]}, ${SAYS[grave.says][0]}.`) : null].filter((one) => one !== null);
 }
 

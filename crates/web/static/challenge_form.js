@@ -20,8 +20,8 @@ class Grid {
     this.days = days;
     this.rows = rows;
     this.place = h('div', { class: 'wide-table count-grid' });
-    this.place.addEventListener('keydown', (event) => this.key(event));
-    this.place.addEventListener('paste', (event) => this.paste(event));
+    this.place.addEventListener('keydown', (/** @type {KeyboardEvent} */ event) => this.key(event));
+    this.place.addEventListener('paste', (/** @type {ClipboardEvent} */ event) => this.paste(event));
     this.lay();
   }
 

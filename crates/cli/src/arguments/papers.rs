@@ -31,6 +31,8 @@ pub(crate) enum SheetOf {
     Batch,
     /// The specification: what the product must be like
     Specification,
+    /// What to send to a challenge test
+    Submission,
 }
 
 /// Files a document is written into.

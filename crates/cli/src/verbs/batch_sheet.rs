@@ -28,6 +28,9 @@ pub(crate) fn sheet(common: &Common, asked: &Sheet, look: Look) -> Result<Answer
     if asked.what == SheetOf::Specification {
         return super::specification::specification(common, asked, look);
     }
+    if asked.what == SheetOf::Submission {
+        return super::submission::submission(common, asked, look);
+    }
     let bench = bench(asked)?;
     let (facts, used) = input::facts(&common.facts)?;
     let input = Input::read(&asked.formula)?;

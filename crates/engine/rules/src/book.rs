@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-use crate::challenge::Criterion;
+use crate::challenge::{Criterion, NeutraliserHint};
 use crate::extrapolation::Reach;
 use crate::incompatibility::IncompatibilityRule;
 use crate::microbial::MicrobialClass;
@@ -28,6 +28,8 @@ pub struct RuleBook {
     pub plating: BTreeMap<String, Plating>,
     /// Criteria of challenge tests.
     pub challenge: BTreeMap<String, Criterion>,
+    /// What stops preservatives before counting.
+    pub neutralisers: BTreeMap<String, NeutraliserHint>,
     /// How far beyond the data a shelf life may be stated.
     pub extrapolation: BTreeMap<String, Reach>,
 }
@@ -60,6 +62,7 @@ impl RuleBook {
         keys.extend(self.microbial.values().map(|class| class.source.as_str()));
         keys.extend(self.plating.values().map(|row| row.source.as_str()));
         keys.extend(self.challenge.values().map(|one| one.source.as_str()));
+        keys.extend(self.neutralisers.values().map(|one| one.source.as_str()));
         keys.extend(self.extrapolation.values().map(|row| row.source.as_str()));
         keys
     }

@@ -68,6 +68,20 @@ pub struct Criterion {
     pub status: Status,
 }
 
+/// What stops a preservative before counting: a hint for the order, never a proof.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NeutraliserHint {
+    /// Key.
+    pub key: String,
+    /// The neutraliser in words.
+    pub words: String,
+    /// Substances it is for, by key.
+    pub substances: Vec<String>,
+    /// Source key.
+    pub source: String,
+}
+
 /// A count of a day.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Count {

@@ -479,23 +479,30 @@ pub fn lines_of(dying: &Dying) -> Vec<(f64, Option<f64>, Option<f64>)> {
         .collect()
 }
 
-/// Counts of a kept test as they are drawn: for each organism the start, then day, decimal logarithm, and whether it lies below its floor.
+/// A count as it is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CountPoint {
+    /// Day; 0 is the start.
+    pub day: u16,
+    /// Decimal logarithm of the count, or of its floor.
+    pub log: f64,
+    /// It lies below its floor.
+    pub below: bool,
+}
+
+/// Counts of a kept test as they are drawn, the start first, by organism.
 #[must_use]
-pub fn points_of(kept: &ChallengeTest) -> Vec<(String, Vec<(u16, f64, bool)>)> {
-    let log = |count: Count| match count {
-        Count::Found(value) => (value.log10(), false),
-        Count::Below(value) => (value.log10(), true),
+pub fn points_of(kept: &ChallengeTest) -> Vec<(String, Vec<CountPoint>)> {
+    let point = |(day, count): (u16, Count)| match count {
+        Count::Found(value) => CountPoint { day, log: value.log10(), below: false },
+        Count::Below(value) => CountPoint { day, log: value.log10(), below: true },
     };
     test_of(kept)
         .series
         .into_iter()
         .map(|one| {
             let start = std::iter::once((0, Count::Found(one.initial)));
-            let points = start.chain(one.counts).map(|(day, count)| {
-                let (log, below) = log(count);
-                (day, log, below)
-            });
-            (one.organism, points.collect())
+            (one.organism, start.chain(one.counts).map(point).collect())
         })
         .collect()
 }

@@ -65,7 +65,7 @@ fn drawn(read: &ChallengeRead) -> Vec<Plate> {
                 unit: read.test.unit.clone(),
                 points: points
                     .into_iter()
-                    .map(|(day, log, below)| KillingPoint { day: f64::from(day), log, below })
+                    .map(|one| KillingPoint { day: f64::from(one.day), log: one.log, below: one.below })
                     .collect(),
                 lines: lines
                     .into_iter()

@@ -11,13 +11,14 @@ use async_trait::async_trait;
 use jiff::civil::Date;
 use levigate_documents::{
     Document, DocumentError, Paper, blank_record, deviation_list, document_xlsx, filled_record, label_text,
-    sheet_document, specification_paper,
+    sheet_document, specification_paper, submission_paper,
 };
 use levigate_project::workbench::batch as verbs;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::label::label;
 use levigate_project::workbench::sheet::{batch_sheet, version_code};
 use levigate_project::workbench::specification::specification;
+use levigate_project::workbench::submission::submission;
 
 fn unmade(error: &DocumentError) -> Trouble {
     Trouble::new(
@@ -53,6 +54,7 @@ fn about_formula(desk: &Inner, order: &super::paper::Order, what: &str) -> Answe
     let document = match what {
         "sheet" => batch_sheet(&facts, day, &order.bench, FILE, text).map(|sheet| sheet_document(&sheet)),
         "specification" => specification(&facts, day, market, FILE, text).map(|of| specification_paper(&of)),
+        "submission" => submission(&facts, day, market, FILE, text).map(|of| submission_paper(&of)),
         "label" => label(&facts, day, market, FILE, text).map(|of| label_text(&of, &version_code(text))),
         _ => return Err(no_such_paper()),
     };
