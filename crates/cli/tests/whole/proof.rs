@@ -436,6 +436,27 @@ fn a_formula_brings_its_class_its_water_and_what_carries_it() {
 }
 
 #[test]
+fn the_weaker_edge_is_what_is_sent() {
+    let asked = ["sheet", "examples/night-toner-mandelic.toml", "--of", "submission"];
+    let said = run(&[&asked[..], &["--json"]].concat()).json();
+    // The benzoate of the toner works by its undissociated acid: least of it at the upper edge of pH 3.6 to 4.0.
+    assert_eq!(value(&said["ph"][0]), 4.0);
+    let benzoate = said["preservatives"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|one| one["name"] == "Sodium Benzoate")
+        .unwrap();
+    assert!(value(&benzoate["at_high"]) < value(&benzoate["at_low"]));
+    assert!(benzoate["neutraliser"].as_str().unwrap().contains("polysorbate"));
+    assert_eq!(said["organisms"].as_array().unwrap().len(), 5);
+    let place = tempfile::tempdir().unwrap();
+    let out = place.path().join("order.xlsx").display().to_string();
+    assert_eq!(run(&[&asked[..], &["--xlsx", &out]].concat()).code, 0);
+    assert!(std::fs::metadata(&out).unwrap().len() > 1000);
+}
+
+#[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
     for verb in ["challenge", "shelf-life", "arrhenius", "design", "optimise"] {
     for verb in ["challenge", "microbes", "shelf-life", "arrhenius", "design"] {

@@ -281,6 +281,7 @@ fn every_number_is_a_result_that_explains_itself() {
         let import = ["import", what, "-", "--dry-run", "--workspace", &workspace, "--json"];
         answers.push(run_with(&import, crate::bringing::TABLE.as_bytes()));
     }
+    answers.push(run(&["sheet", formulas[0], "--of", "submission", "--json"]));
     answers.push(run(&["data", "check", "--json"]));
     #[cfg(unix)]
     answers.extend(crate::records::answers());

@@ -174,18 +174,18 @@ fn weakest(preservatives: &[Sent], target: Option<[f64; 2]>, stands: &Outcome) -
             vec![edge(low), edge(high)],
         ),
         (true, false) => (
-            format!("the upper edge, pH {high}: there least of {} works", weaker_high.join(", ")),
+            format!("the upper edge, pH {high}: there least of {} works", weaker_high.join(" and ")),
             vec![edge(high)],
         ),
         (false, true) => (
-            format!("the lower edge, pH {low}: there least of {} works", weaker_low.join(", ")),
+            format!("the lower edge, pH {low}: there least of {} works", weaker_low.join(" and ")),
             vec![edge(low)],
         ),
         (false, false) => (
             format!(
                 "both edges: least of {} works at pH {low}, least of {} at pH {high}",
-                weaker_low.join(", "),
-                weaker_high.join(", ")
+                weaker_low.join(" and "),
+                weaker_high.join(" and ")
             ),
             vec![edge(low), edge(high)],
         ),
