@@ -34,7 +34,8 @@ fn trials_and_lots_are_read_beside_the_server_and_entered_without_it() {
     assert!(told.out.lines().all(|line| line.chars().count() <= 100), "{}", told.out);
     let between = at(home.path(), &["trials", "night toner", "--between", "1", "2"]);
     assert_eq!(between.code, 0, "{}", between.err);
-    for words in ["From trial 1 to trial 2", "Read was -0.54: that agrees within", "for pH 4.4", "unexplained:"]
+    for words in
+        ["From trial 1 to trial 2", "Read was -0.54: that agrees within", "for pH 4.4", "unexplained:"]
     {
         assert!(between.out.contains(words), "{words}: {}", between.out);
     }
