@@ -122,7 +122,7 @@ fn no_formula_on_the_steps_is_cheaper_than_the_one_that_is_found() {
             moved(3, 10, 50, 5, false),
             moved(4, 10, 40, 10, true),
         ];
-        for [benzoic, sorbic, thick] in [[250.0, 0.0, 300.0], [150.0, 400.0, 800.0], [200.0, 300.0, 100.0]] {
+        for [benzoic, sorbic, thick] in [[250.0, 0.0, 300.0], [150.0, 250.0, 450.0], [200.0, 200.0, 100.0]] {
             let wishes = vec![
                 wish(Quantity::FreePreservative(3), Some(benzoic), None),
                 wish(Quantity::FreePreservative(4), Some(sorbic), None),

@@ -479,7 +479,10 @@ impl Teller<'_, '_> {
         let found = if proved { "cannot be had" } else { "were not found" };
         let words = match wishes.as_slice() {
             [] => "No formula in these ranges keeps all wishes.".to_owned(),
-            [one] => format!("This wish alone cannot be had with these lines and ranges: {one}."),
+            [one] if proved => format!("This wish alone cannot be had with these lines and ranges: {one}."),
+            [one] => {
+                format!("This wish alone was not found to be possible with these lines and ranges: {one}.")
+            }
             several => format!(
                 "These {} wishes {found} together; without any one of them the others can be had: {}.",
                 several.len(),
