@@ -23,7 +23,7 @@ mod material;
 mod names;
 mod reading;
 mod shares;
-mod table;
+pub(crate) mod table;
 
 pub use columns::ColumnRead;
 pub use counts::{CountTable, CountTableRow, count_table};

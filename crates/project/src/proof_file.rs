@@ -1,5 +1,6 @@
 //! The files of questions about proof, one module each: `levigate schema VERB` describes them.
 
+pub mod analyse;
 pub mod arrhenius;
 pub mod challenge;
 pub mod design;

@@ -206,6 +206,37 @@ impl<'t> Reader<'t> {
         items.iter().map(|item| self.decimal_value(item.get_ref(), &item.span(), &field)).collect()
     }
 
+    /// A list of rows of numbers, each with its place.
+    pub(crate) fn rows(
+        &mut self,
+        table: &DeTable<'_>,
+        path: &str,
+        key: &str,
+        width: usize,
+    ) -> Option<Vec<(Range<usize>, Vec<Decimal>)>> {
+        let value = table.get(key)?;
+        let field = join(path, key);
+        let what_now = format!("write a list of rows of {width} numbers: [[1.0, 2.0], [1.5, 3.0]]");
+        let Some(items) = value.get_ref().as_array() else {
+            let what = "a list of rows of numbers is expected".to_owned();
+            self.push(&value.span(), "not-a-list", field, what, &what_now);
+            return None;
+        };
+        let mut rows = Vec::new();
+        for item in items.iter() {
+            let cells = item.get_ref().as_array().map_or(&[][..], |cells| cells);
+            if cells.len() != width {
+                let what = format!("a row of {width} numbers is expected, this has {}", cells.len());
+                self.push(&item.span(), "not-a-row", field.clone(), what, &what_now);
+                continue;
+            }
+            let numbers: Option<Vec<Decimal>> =
+                cells.iter().map(|cell| self.decimal_value(cell.get_ref(), &cell.span(), &field)).collect();
+            rows.extend(numbers.map(|numbers| (item.span(), numbers)));
+        }
+        (rows.len() == items.len()).then_some(rows)
+    }
+
     /// A list of pairs of numbers.
     pub(crate) fn pairs(&mut self, table: &DeTable<'_>, path: &str, key: &str) -> Option<Vec<[Decimal; 2]>> {
         let value = table.get(key)?;

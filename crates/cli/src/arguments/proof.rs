@@ -25,6 +25,9 @@ pub(crate) enum ProofVerb {
     /// A raw material is gone or dear: what could stand in its place, and what that does to each formula that uses it
     #[command(after_help = SUBSTITUTE_HELP)]
     Substitute(Substitute),
+    /// What runs say: a model of blends and settings with its limits, the best blend by wishes; or an equation fitted to data
+    #[command(after_help = ANALYSE_HELP)]
+    Analyse(AnalyseFile),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
     Arrhenius(MakingFile),
@@ -167,6 +170,60 @@ const MICROBES_HELP: &str = "A file with plates (levigate schema microbes descri
   water_activity = 0.97
   alcohol_percent = 0
   water_percent = 82";
+/// `analyse`
+#[derive(Debug, Args)]
+pub(crate) struct AnalyseFile {
+    /// TOML file with the question, or a table whose first row names its columns; - for standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Column that was measured [default: the last]; may be given more than once
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) response: Vec<String>,
+    /// Column that is a setting, not a part; may be given more than once
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) setting: Vec<String>,
+    /// linear, quadratic, special-cubic or full-cubic [default: what the data carry]
+    #[arg(long, value_name = "MODEL")]
+    pub(crate) model: Option<String>,
+    /// Lay the region out, for three parts
+    #[arg(long)]
+    pub(crate) grid: bool,
+    /// Fit this equation instead: \"y = b1*(1 - exp(-b2*x))\"
+    #[arg(long, value_name = "EQUATION")]
+    pub(crate) equation: Option<String>,
+    /// Starting values: b1=200,b2=0.001
+    #[arg(long, value_name = "NAME=VALUE", value_delimiter = ',', value_parser = started, requires = "equation")]
+    pub(crate) start: Vec<(String, f64)>,
+    /// Limits of the parameters along the profile too
+    #[arg(long)]
+    pub(crate) profile: bool,
+}
+
+/// One starting value.
+fn started(text: &str) -> Result<(String, f64), String> {
+    let (name, value) = text.split_once('=').ok_or("write b1=0.5")?;
+    let value: f64 = value.trim().parse().map_err(|_| format!("{value} is not a number; write b1=0.5"))?;
+    if value.is_finite() { Ok((name.trim().to_owned(), value)) } else { Err("it must be finite".to_owned()) }
+}
+
+/// Example of `analyse`.
+const ANALYSE_HELP: &str = "A table, or a file with runs (levigate schema analyse describes all of it):
+
+  title = \"three thickeners, yield stress\"
+  columns = [\"Xanthan gum\", \"Sclerotium gum\", \"Hydroxyethylcellulose\", \"yield stress\"]
+  runs = [[0.8, 0.4, 0.2, 9.1], [0.8, 0.4, 0.2, 8.7], [0.1, 1.0, 0.3, 6.2], [0.1, 0.1, 1.2, 1.1],
+          [0.1, 0.1, 1.2, 1.4], [0.45, 0.7, 0.25, 8.9], [0.45, 0.25, 0.7, 5.2], [0.1, 0.55, 0.75, 3.1],
+          [0.4, 0.5, 0.5, 6.4], [0.4, 0.5, 0.5, 6.0]]
+  [[response]]
+  name = \"yield stress\"
+  unit = \"Pa\"
+  wish = \"target\"
+  low = 5
+  target = 7
+  high = 9
+  [[ask]]
+  levels = [0.3, 0.6, 0.5]
+  measured = [5.9]";
 /// Example of `design`.
 const DESIGN_HELP: &str = "A file with the parts of a mixture (levigate schema design describes all of it):
 

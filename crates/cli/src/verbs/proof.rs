@@ -1,5 +1,6 @@
 //! The verbs of proof, one module each.
 
+mod analyse;
 mod arrhenius;
 mod challenge;
 mod design;
@@ -21,6 +22,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
         ProofVerb::Design(asked) => design::design(common, asked, look),
         ProofVerb::Optimise(asked) => optimise::optimise(common, asked, look),
         ProofVerb::Substitute(asked) => substitute::substitute(common, asked, look),
+        ProofVerb::Analyse(asked) => analyse::analyse(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
 }

@@ -25,6 +25,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Microbes => Answer::text(proof_file::microbes::SCHEMA),
         SchemaOf::Challenge => Answer::text(proof_file::challenge::SCHEMA),
         SchemaOf::ShelfLife => Answer::text(proof_file::shelf_life::SCHEMA),
+        SchemaOf::Analyse => Answer::text(proof_file::analyse::SCHEMA),
         SchemaOf::Design => Answer::text(proof_file::design::SCHEMA),
         SchemaOf::Optimise => Answer::text(proof_file::optimise::SCHEMA),
         SchemaOf::Arrhenius => Answer::text(proof_file::arrhenius::SCHEMA),

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 mod adjusting;
+mod analyse;
 mod at_bench;
 mod bad_input;
 mod bench;

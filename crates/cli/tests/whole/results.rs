@@ -264,6 +264,8 @@ fn every_number_is_a_result_that_explains_itself() {
         ("optimise", crate::proof::BETTER),
         ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::AGAINST)),
         ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::TOO_MUCH)),
+        ("analyse", crate::analyse::GUMS),
+        ("analyse", crate::analyse::CURVE),
     ] {
         answers.push(run_with(&[verb, "-", "--json"], text.as_bytes()));
     }

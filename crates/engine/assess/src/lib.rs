@@ -5,6 +5,7 @@
 mod acidity;
 pub mod acids;
 pub mod adjusting;
+pub mod analysis;
 mod assess;
 pub mod better;
 pub mod blends;
@@ -12,6 +13,7 @@ mod certainty;
 pub mod challenge;
 mod contents;
 pub mod effects;
+pub mod equation;
 pub mod finding;
 mod findings;
 pub mod flow;

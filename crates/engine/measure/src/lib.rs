@@ -5,8 +5,10 @@
 pub mod belief;
 pub mod course;
 pub mod decimal;
+pub mod desirability;
 pub mod distribution;
 pub mod elementary;
+pub mod equation;
 pub mod exact;
 pub mod experiment;
 pub mod fast_exp;

@@ -28,7 +28,7 @@ const LAST_SERIAL: f64 = 2_958_465.0;
 
 /// What a cell was.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) enum Stored {
+pub(crate) enum Stored {
     /// A text, or nothing.
     #[default]
     Text,
@@ -44,27 +44,27 @@ pub(super) enum Stored {
 
 /// A cell.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Cell {
+pub(crate) struct Cell {
     /// As it is shown.
-    pub(super) text: String,
+    pub(crate) text: String,
     /// What it was.
-    pub(super) stored: Stored,
+    pub(crate) stored: Stored,
     /// A formula stands behind it; the value is the one computed last.
-    pub(super) formula: bool,
+    pub(crate) formula: bool,
 }
 
 /// A row.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Row {
+pub(crate) struct Row {
     /// Line of the file, from 1.
-    pub(super) line: usize,
+    pub(crate) line: usize,
     /// Cells from the first column.
-    pub(super) cells: Vec<Cell>,
+    pub(crate) cells: Vec<Cell>,
 }
 
 impl Row {
     /// The text of a cell.
-    pub(super) fn text(&self, column: usize) -> &str {
+    pub(crate) fn text(&self, column: usize) -> &str {
         self.cells.get(column).map_or("", |cell| cell.text.as_str())
     }
 
@@ -76,7 +76,7 @@ impl Row {
 
 /// A table and how it was read.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Table {
+pub(crate) struct Table {
     /// `text` or `workbook`.
     pub(super) kind: &'static str,
     /// Encoding of a text.
@@ -88,7 +88,7 @@ pub(super) struct Table {
     /// All sheets with the number of their rows.
     pub(super) sheets: Vec<(String, usize)>,
     /// Rows with something in them.
-    pub(super) rows: Vec<Row>,
+    pub(crate) rows: Vec<Row>,
     /// Number of columns.
     pub(super) width: usize,
     /// What is worth knowing.
@@ -96,7 +96,7 @@ pub(super) struct Table {
 }
 
 /// Reads a table. `sheet`: the one asked for; empty, the first with anything on it.
-pub(super) fn read(bytes: &[u8], sheet: &str) -> Result<Table, Fault> {
+pub(crate) fn read(bytes: &[u8], sheet: &str) -> Result<Table, Fault> {
     let table = match content(bytes).map_err(worded)? {
         Content::Workbook => workbook(bytes, sheet)?,
         Content::Text(text, encoding) => text_table(&text, encoding)?,

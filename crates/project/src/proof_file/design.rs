@@ -33,14 +33,14 @@ pub const SCHEMA: &str = include_str!("design.schema.json");
 
 const FIELDS: [&str; 9] =
     ["title", "total_percent", "model", "runs", "step_percent", "starts", "seed", "part", "condition"];
-const MODELS: [(&str, Model); 4] = [
+pub(super) const MODELS: [(&str, Model); 4] = [
     ("linear", Model::Linear),
     ("quadratic", Model::Quadratic),
     ("special-cubic", Model::SpecialCubic),
     ("full-cubic", Model::FullCubic),
 ];
 /// Starts where nobody says how many.
-const USUAL_STARTS: usize = 10;
+pub(super) const USUAL_STARTS: usize = 10;
 
 /// Reads a question.
 ///
@@ -71,7 +71,7 @@ pub fn read(file: &str, text: &str) -> Result<Asked, Vec<Diagnostic>> {
     )
 }
 
-fn count(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str, most: f64) -> Option<usize> {
+pub(super) fn count(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str, most: f64) -> Option<usize> {
     let found = number(reader, top, "", key, [1.0, most])?;
     if found.fract() != 0.0 {
         reader.wrong(top, "", key, format!("{key} is {found}"), "write a whole number");
@@ -113,7 +113,12 @@ fn parts(reader: &mut Reader<'_>, top: &DeTable<'_>, total: f64) -> Vec<(String,
     found
 }
 
-fn conditions(reader: &mut Reader<'_>, top: &DeTable<'_>, parts: usize, total: f64) -> Vec<Condition> {
+pub(super) fn conditions(
+    reader: &mut Reader<'_>,
+    top: &DeTable<'_>,
+    parts: usize,
+    total: f64,
+) -> Vec<Condition> {
     let mut found = Vec::new();
     for (place, (table, span)) in reader.tables(top, "", "condition").into_iter().enumerate() {
         let path = format!("condition {}", place + 1);

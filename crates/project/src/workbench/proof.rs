@@ -1,5 +1,6 @@
 //! Questions about proof, one module each.
 
+pub mod analyse;
 pub mod arrhenius;
 pub mod challenge;
 pub mod design;

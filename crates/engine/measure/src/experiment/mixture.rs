@@ -117,25 +117,33 @@ impl Model {
     /// Names of the terms, the parts counted from one: `x1`, `x1 x2`.
     #[must_use]
     pub fn names(self, parts: usize) -> Vec<String> {
-        let mut names: Vec<String> = (1..=parts).map(|i| format!("x{i}")).collect();
+        let labels: Vec<String> = (1..=parts).map(|i| format!("x{i}")).collect();
+        self.named(&labels, " ")
+    }
+
+    /// Names of the terms by those of the parts, with what stands between the factors of a product.
+    #[must_use]
+    pub fn named(self, labels: &[String], between: &str) -> Vec<String> {
+        let parts = labels.len();
+        let pairs = || (0..parts).flat_map(move |i| (i + 1..parts).map(move |j| (i, j)));
+        let mut names = labels.to_vec();
         if self == Self::Linear {
             return names;
         }
-        for i in 1..=parts {
-            names.extend((i + 1..=parts).map(|j| format!("x{i} x{j}")));
-        }
+        names.extend(pairs().map(|(i, j)| format!("{}{between}{}", labels[i], labels[j])));
         if self == Self::Quadratic {
             return names;
         }
         if self == Self::FullCubic {
-            for i in 1..=parts {
-                names.extend((i + 1..=parts).map(|j| format!("x{i} x{j} (x{i} - x{j})")));
-            }
+            names.extend(pairs().map(|(i, j)| {
+                let (one, other) = (&labels[i], &labels[j]);
+                format!("{one}{between}{other}{between}({one} - {other})")
+            }));
         }
-        for i in 1..=parts {
-            for j in i + 1..=parts {
-                names.extend((j + 1..=parts).map(|k| format!("x{i} x{j} x{k}")));
-            }
+        for (i, j) in pairs() {
+            names.extend(
+                (j + 1..parts).map(|k| format!("{}{between}{}{between}{}", labels[i], labels[j], labels[k])),
+            );
         }
         names
     }
