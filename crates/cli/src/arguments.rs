@@ -17,7 +17,7 @@ pub(crate) use making::{
 };
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
-pub(crate) use proof::{AnalyseFile, Microbes, Optimise, ProofVerb, Substitute};
+pub(crate) use proof::{AnalyseFile, DesignFile, Microbes, Optimise, ProofVerb, Substitute};
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
     BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,

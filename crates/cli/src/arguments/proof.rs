@@ -25,6 +25,7 @@ pub(crate) enum ProofVerb {
     /// A raw material is gone or dear: what could stand in its place, and what that does to each formula that uses it
     #[command(after_help = SUBSTITUTE_HELP)]
     Substitute(Substitute),
+    Design(DesignFile),
     /// What runs say: a model of blends and settings with its limits, the best blend by wishes; or an equation fitted to data
     #[command(after_help = ANALYSE_HELP)]
     Analyse(AnalyseFile),
@@ -170,6 +171,20 @@ const MICROBES_HELP: &str = "A file with plates (levigate schema microbes descri
   water_activity = 0.97
   alcohol_percent = 0
   water_percent = 82";
+/// `design`
+#[derive(Debug, Args)]
+pub(crate) struct DesignFile {
+    /// TOML file with the question
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Formula whose lines of the parts are filled in for every run
+    #[arg(long, value_name = "FORMULA", requires = "into")]
+    pub(crate) formula: Option<PathBuf>,
+    /// Folder the formulas of the runs are written to; none that is there is written over
+    #[arg(long, value_name = "FOLDER", requires = "formula")]
+    pub(crate) into: Option<PathBuf>,
+}
+
 /// `analyse`
 #[derive(Debug, Args)]
 pub(crate) struct AnalyseFile {

@@ -193,7 +193,11 @@ fn a_reference_set_comes_out_to_the_digits_of_the_program() {
 fn bad_runs_and_equations_are_refused_in_words_with_their_place() {
     for (arguments, text, words) in [
         // A published set of a propellant holds such rows (cran/mixexp).
-        (&[][..], "a,b,c,y\n0.5,0.3,0.201,1\n0.664,0.289,0.170,2\n0.4,0.4,0.2,3\n0.2,0.5,0.3,4\n", "-:3:0"),
+        (
+            &[][..],
+            "a,b,c,y\n0.5,0.3,0.201,1\n0.664,0.289,0.170,2\n0.4,0.4,0.2,3\n0.2,0.5,0.3,4\n",
+            "standard input:3:1",
+        ),
         (
             &[],
             "a,b,c,y\n0.5,0.3,0.201,1\n0.664,0.289,0.170,2\n0.4,0.4,0.2,3\n0.2,0.5,0.3,4\n",
@@ -206,13 +210,9 @@ fn bad_runs_and_equations_are_refused_in_words_with_their_place() {
         (&[], "a,b,y\n0.5,0.5,1\n", "1 runs cannot settle 2 terms"),
         (&["--model", "quadratic"], "a,b,y\n0.5,0.5,1\n0.2,0.8,2\n", "2 runs cannot settle 3 terms"),
         (&["--model", "cubic"], "a,b,y\n0.5,0.5,1\n0.2,0.8,2\n", "there is no model cubic"),
-        (
-            &["--response", "z"],
-            "a,b,y\n0.5,0.5,1\n0.2,0.8,2\n",
-            "no column is called z; the columns are a, b, y",
-        ),
+        (&["--response", "z"], "a,b,y\n0.5,0.5,1\n0.2,0.8,2\n", "the columns are a, b, y"),
         (&[], "a,y\n1,2\n1,3\n", "1 columns are left as parts"),
-        (&[], "columns = [\"a\", \"b\", \"y\"]\nruns = [[0.5, 0.5, 1], [0.2, 0.8]]\n", "-:2:26"),
+        (&[], "columns = [\"a\", \"b\", \"y\"]\nruns = [[0.5, 0.5, 1], [0.2, 0.8]]\n", "standard input:2:"),
         (
             &[],
             "columns = [\"a\", \"b\", \"y\"]\nruns = [[0.5, 0.5, 1]]\n[[response]]\nname = \"y\"\nwish = \"target\"\nlow = 3\n",

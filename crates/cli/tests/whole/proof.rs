@@ -51,6 +51,11 @@ pub(crate) fn toner() -> &'static str {
 pub(crate) const AGAINST: &str = "[[optimise.aim]]\nof = \"osmolality_mol_kg\"\nwant = \"most\"\n";
 /// A wish it cannot have.
 pub(crate) const TOO_MUCH: &str = "[[optimise.wish]]\nsum = [\"Glycerin\", \"Propanediol\"]\nmost = 5\n";
+/// The same with a setting, in two days.
+pub(crate) const DAYS: &str = "total_percent = 1.4\ngoal = \"predictions\"\nruns = 12\nstep_percent = 0.1\nmiddles = 2\nrepeats = 2\nblocks = 2\n\
+    [[setting]]\nname = \"temperature\"\nlow = 20\nhigh = 40\n[[keep]]\nlevels = [0.5, 0.5, 0.4, 20]\n\
+    [[part]]\nname = \"Xanthan gum\"\nlow_percent = 0.1\nhigh_percent = 0.8\n[[part]]\nname = \"Sclerotium gum\"\nhigh_percent = 1.0\n\
+    [[part]]\nname = \"Hydroxyethylcellulose\"\nlow_percent = 0.2\nhigh_percent = 1.2\n";
 
 /// Weeks of a month.
 const WEEKS: f64 = 30.4375 / 7.0;
@@ -151,6 +156,89 @@ fn runs_keep_their_bounds_and_make_the_total() {
     for run in answer("design", &beside)["runs"].as_array().unwrap() {
         assert!(value(&run["percent"][2]) >= value(&run["percent"][1]) - 1e-9, "{run}");
     }
+}
+
+#[test]
+fn runs_come_in_blocks_with_repeats_kept_runs_and_settings() {
+    let said = answer("design", DAYS);
+    let runs = said["runs"].as_array().unwrap();
+    assert_eq!((runs.len(), said["terms"].as_array().unwrap().len()), (14, 7));
+    let of = |run: &Value| -> Vec<f64> {
+        run["percent"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .chain(run["settings"].as_array().unwrap())
+            .map(value)
+            .collect()
+    };
+    let near = |wanted: &[f64]| {
+        let same = |run: &&Value| of(run).iter().zip(wanted).all(|(one, other)| (one - other).abs() < 1e-9);
+        runs.iter().filter(same).count()
+    };
+    assert!(near(&[0.5, 0.5, 0.4, 20.0]) >= 1, "{runs:?}");
+    let middle: Vec<Vec<f64>> = runs.iter().map(of).filter(|run| (run[3] - 30.0).abs() < 1e-9).collect();
+    assert!(middle.len() >= 2, "{middle:?}");
+    let blocks: Vec<u64> = runs.iter().map(|run| run["block"].as_u64().unwrap()).collect();
+    assert_eq!(blocks.iter().filter(|block| **block == 1).count(), 7);
+    assert!(blocks.is_sorted() && value(&said["blocks_clear"]) > 80.0, "{}", said["blocks_clear"]);
+    // A choice for the terms foretells less well on the mean.
+    let terms = answer("design", &DAYS.replace("predictions", "terms"));
+    assert!(value(&terms["mean_variance"]) >= value(&said["mean_variance"]) - 1e-9);
+    let lattice = PARTS
+        .replace("runs = 10", "plan = \"centroid\"")
+        .replace("high_percent = 0.8", "")
+        .replace("high_percent = 1.0", "")
+        .replace("high_percent = 1.2", "");
+    let lattice = answer("design", &lattice);
+    assert_eq!(lattice["runs"].as_array().unwrap().len(), 7);
+    let page = run_with(&["design", "-"], DAYS.as_bytes()).out;
+    assert!(page.contains("block") && page.contains("temperature"), "{page}");
+}
+
+#[test]
+fn every_run_is_a_formula_of_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).display().to_string();
+    let base = "[product]\nname = \"Gum gel\"\ntype = \"gel\"\nsite = \"hand\"\nleave_on = true\nmarkets = [\"eu\"]\n\
+        [[phase]]\nname = \"A\"\n[[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Glycerin\"\npercent = 3\n\
+        [[phase.line]]\nmaterial = \"Xanthan gum\"\npercent = 0.4\n[[phase.line]]\nmaterial = \"Sclerotium gum\"\npercent = 0.5\n\
+        [[phase.line]]\nmaterial = \"Hydroxyethylcellulose\"\npercent = 0.5\n";
+    std::fs::write(place("base.toml"), base).unwrap();
+    std::fs::write(place("design.toml"), PARTS).unwrap();
+    let arguments = [
+        "design",
+        &place("design.toml"),
+        "--json",
+        "--formula",
+        &place("base.toml"),
+        "--into",
+        &place("runs"),
+    ];
+    let said = run(&arguments);
+    assert_eq!(said.code, 0, "{}", said.err);
+    assert!(said.err.contains("10 formulas were written"), "{}", said.err);
+    for planned in said.json()["runs"].as_array().unwrap() {
+        let file = place(&format!("runs/run-{:02}.toml", planned["number"].as_u64().unwrap()));
+        let assessed = run(&["assess", &file, "--json"]);
+        assert_eq!(assessed.code, 0, "{}", assessed.err);
+        let assessed = assessed.json();
+        let lines = assessed["lines"].as_array().unwrap();
+        let total: f64 = lines.iter().map(|line| value(&line["percent"])).sum();
+        assert!((total - 100.0).abs() < 1e-9, "{total}");
+        for (at, percent) in planned["percent"].as_array().unwrap().iter().enumerate() {
+            assert!((value(&lines[at + 2]["percent"]) - value(percent)).abs() < 1e-4, "{}", lines[at + 2]);
+        }
+    }
+    // Nothing is written over, and a part without a line is told.
+    assert_eq!(run(&arguments).code, 1);
+    std::fs::write(place("base.toml"), base.replace("Sclerotium gum", "Agar")).unwrap();
+    let refused = run(&arguments);
+    assert!(
+        refused.code == 2 && refused.err.contains("no line of this formula is Sclerotium gum"),
+        "{}",
+        refused.err
+    );
 }
 
 #[test]

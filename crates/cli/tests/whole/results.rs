@@ -18,6 +18,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("runs.number", "order of the runs"),
     ("properties.gone", "as the facts have it, in words; their sources stand in the record"),
     ("properties.other", "as the facts have it, in words; their sources stand in the record"),
+    ("runs.block", "position"),
     ("cells.day", "day of the plan, as typed"),
     ("substances.from", "position, beside the result it belongs to"),
     ("phase", "position"),
@@ -264,6 +265,7 @@ fn every_number_is_a_result_that_explains_itself() {
         ("optimise", crate::proof::BETTER),
         ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::AGAINST)),
         ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::TOO_MUCH)),
+        ("design", crate::proof::DAYS),
         ("analyse", crate::analyse::GUMS),
         ("analyse", crate::analyse::CURVE),
     ] {

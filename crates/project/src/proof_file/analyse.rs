@@ -28,7 +28,7 @@
 //!
 //! With `equation = "y = b1*exp(-b2*x)"` and `start = { b1 = 1, b2 = 0.1 }` the columns are what the equation names.
 
-mod question;
+pub(super) mod question;
 mod settled;
 mod table;
 

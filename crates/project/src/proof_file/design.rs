@@ -8,22 +8,35 @@
 //! step_percent = 0.1              # of the grid that is chosen from; a twentieth of the total, where it is left out
 //! starts = 10
 //! seed = 1
+//! plan = "lattice"                # centroid; chosen, where it is left out
+//! steps = 2                       # of a lattice
+//! goal = "predictions"            # what runs are chosen for: terms, where it is left out
+//! middles = 3                     # the middle of the region, so often
+//! repeats = 2                     # so many runs a second time
+//! blocks = 2
 //! [[part]]
 //! name = "Xanthan gum"
 //! low_percent = 0.1
 //! high_percent = 0.8
+//! [[setting]]                     # beside the blend, as in the file of analyse, with process and joined
+//! name = "temperature"
+//! low = 20
+//! high = 40
+//! [[keep]]                        # made whatever else is chosen
+//! levels = [0.5, 0.5, 0.4, 20]
 //! [[condition]]                   # the sum of factors times percent is at least so much
 //! factors = [1, 0, -2]
 //! least_percent = 0
 //! ```
 
+use super::analyse::question::{JOINED, PROCESS, ranged};
 use super::as_a_whole;
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::number;
 use crate::making_file::finished;
 use crate::toml_reader::{Reader, parsed};
-use levigate_assess::blends::{Asked, BlendsError};
-use levigate_measure::experiment::{Condition, Model};
+use levigate_assess::blends::{Asked, BlendsError, Plan};
+use levigate_measure::experiment::{Condition, Goal, Joined, Model, Process};
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeSet;
 use toml::de::DeTable;
@@ -31,8 +44,28 @@ use toml::de::DeTable;
 /// `levigate schema design`.
 pub const SCHEMA: &str = include_str!("design.schema.json");
 
-const FIELDS: [&str; 9] =
-    ["title", "total_percent", "model", "runs", "step_percent", "starts", "seed", "part", "condition"];
+const FIELDS: [&str; 19] = [
+    "title",
+    "total_percent",
+    "model",
+    "runs",
+    "step_percent",
+    "starts",
+    "seed",
+    "part",
+    "condition",
+    "plan",
+    "steps",
+    "goal",
+    "setting",
+    "process",
+    "joined",
+    "keep",
+    "middles",
+    "repeats",
+    "blocks",
+];
+const GOALS: [(&str, Goal); 2] = [("terms", Goal::Terms), ("predictions", Goal::Predictions)];
 pub(super) const MODELS: [(&str, Model); 4] = [
     ("linear", Model::Linear),
     ("quadratic", Model::Quadratic),
@@ -65,10 +98,106 @@ pub fn read(file: &str, text: &str) -> Result<Asked, Vec<Diagnostic>> {
     let seed = number(&mut reader, top, "", "seed", [0.0, 9e15]).and_then(|seed| seed.to_u64()).unwrap_or(1);
     let parts = parts(&mut reader, top, total_percent);
     let conditions = conditions(&mut reader, top, parts.len(), total_percent);
-    finished(
-        reader,
-        Some(Asked { title, parts, total_percent, conditions, model, runs, step_percent, starts, seed }),
-    )
+    let r = &mut reader;
+    let plan = match r.choice(top, "", "plan", &["chosen", "lattice", "centroid"]).as_deref() {
+        Some("lattice") => {
+            let steps = count(r, top, "steps", 20.0).and_then(|steps| u32::try_from(steps).ok());
+            Plan::Lattice(steps.unwrap_or(2))
+        }
+        Some("centroid") => Plan::Centroid,
+        _ => Plan::Chosen,
+    };
+    let goal = r.choice(top, "", "goal", &GOALS.map(|(word, _)| word));
+    let process = r.choice(top, "", "process", &PROCESS.map(|(word, _)| word));
+    let joined = r.choice(top, "", "joined", &JOINED.map(|(word, _)| word));
+    let settings: Vec<(String, [f64; 2])> = ranged(r, top, "setting", ["low", "high"])
+        .into_iter()
+        .map(|(name, ends)| {
+            if ends.contains(&None) || ends[0] >= ends[1] {
+                r.missing(&(0..0), &name, "low", "write low and high of the setting, low below high");
+            }
+            (name, ends.map(|end| end.unwrap_or(0.0)))
+        })
+        .collect();
+    let kept = kept(r, top, &parts, total_percent, &settings);
+    let mut few = |key: &str, most: f64| {
+        number(r, top, "", key, [0.0, most]).and_then(|few| few.to_usize()).unwrap_or(0)
+    };
+    let (middles, repeats, blocks) =
+        (few("middles", 50.0), few("repeats", 100.0), few("blocks", 20.0).max(1));
+    let asked = Asked {
+        title,
+        parts,
+        total_percent,
+        conditions,
+        model,
+        settings,
+        process: PROCESS
+            .iter()
+            .find(|(word, _)| process.as_deref() == Some(*word))
+            .map_or(Process::Linear, |(_, one)| *one),
+        joined: JOINED
+            .iter()
+            .find(|(word, _)| joined.as_deref() == Some(*word))
+            .map_or(Joined::Added, |(_, one)| *one),
+        plan,
+        goal: GOALS
+            .iter()
+            .find(|(word, _)| goal.as_deref() == Some(*word))
+            .map_or(Goal::Terms, |(_, one)| *one),
+        runs,
+        kept,
+        middles,
+        repeats,
+        blocks,
+        step_percent,
+        starts,
+        seed,
+    };
+    finished(reader, Some(asked))
+}
+
+/// `[[keep]]`: blends that are made anyway, with their settings.
+fn kept(
+    reader: &mut Reader<'_>,
+    top: &DeTable<'_>,
+    parts: &[(String, [f64; 2])],
+    total: f64,
+    settings: &[(String, [f64; 2])],
+) -> Vec<Vec<f64>> {
+    let width = parts.len() + settings.len();
+    let mut found = Vec::new();
+    for (place, (table, span)) in reader.tables(top, "", "keep").into_iter().enumerate() {
+        let path = format!("keep {}", place + 1);
+        reader.known_fields(table, &path, &["levels"]);
+        let what_now =
+            format!("write levels = [...]: {width} numbers, percent of every part, then the settings");
+        if !table.contains_key("levels") {
+            reader.missing(&span, &path, "levels", &what_now);
+            continue;
+        }
+        let levels: Vec<f64> = reader
+            .numbers(table, &path, "levels")
+            .unwrap_or_default()
+            .iter()
+            .filter_map(ToPrimitive::to_f64)
+            .collect();
+        let sum: f64 = levels.iter().take(parts.len()).sum();
+        if levels.len() != width {
+            reader.wrong(table, &path, "levels", format!("{} levels stand here", levels.len()), &what_now);
+        } else if (sum - total).abs() > 1e-6 * total {
+            let what = format!("the parts add up to {sum}, not to {total}");
+            reader.wrong(table, &path, "levels", what, "correct the levels");
+        } else {
+            let shares = levels[..parts.len()].iter().map(|percent| percent / sum);
+            let coded = levels[parts.len()..]
+                .iter()
+                .zip(settings)
+                .map(|(level, (_, [low, high]))| (2.0 * level - low - high) / (high - low));
+            found.push(shares.chain(coded).collect());
+        }
+    }
+    found
 }
 
 pub(super) fn count(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str, most: f64) -> Option<usize> {
@@ -154,6 +283,42 @@ pub fn refused(file: &str, text: &str, error: &BlendsError) -> Vec<Diagnostic> {
     let (what, hint) = match error {
         BlendsError::Region(error) => (error.to_string(), error.hint()),
         BlendsError::Choice(error) => (error.to_string(), error.hint()),
+        BlendsError::Outside { percent } => {
+            let shown: Vec<String> = percent.iter().map(|percent| format!("{percent:.3}")).collect();
+            (
+                format!("the blend {} % of the plan leaves the bounds", shown.join(", ")),
+                "widen the bounds, or leave plan out and have the runs chosen within them",
+            )
+        }
     };
     as_a_whole((file, text), "part", what, hint)
+}
+
+/// A part without a line of its own in the formula of the runs.
+pub(crate) fn no_line(file: &str, part: &str, lines: usize) -> Diagnostic {
+    let what = match lines {
+        0 => format!("no line of this formula is {part}"),
+        1 => format!("the line of {part} is not in percent"),
+        _ => format!("{lines} lines of this formula are {part}"),
+    };
+    Diagnostic {
+        code: "no-line".to_owned(),
+        file: file.to_owned(),
+        line: 0,
+        column: 0,
+        field: String::new(),
+        what,
+        what_now: "give every part one line with percent, named as in the design".to_owned(),
+        sheet_line: None,
+    }
+}
+
+/// A formula that cannot be written.
+pub(crate) fn unwritable(file: &str, error: &str) -> Diagnostic {
+    Diagnostic {
+        code: "unwritable".to_owned(),
+        what: error.to_owned(),
+        what_now: "correct the formula".to_owned(),
+        ..no_line(file, "", 0)
+    }
 }

@@ -42,7 +42,10 @@ pub(crate) fn analyse(common: &Common, asked: &AnalyseFile, look: Look) -> Resul
 }
 
 fn short(outcome: &Outcome) -> String {
-    outcome.value.map_or_else(|| "–".to_owned(), |value| numbers::value(value, outcome.low, outcome.high))
+    let Some(value) = outcome.value else { return "–".to_owned() };
+    let text = numbers::value(value, outcome.low, outcome.high);
+    // A little below nothing is nothing in the digits that are known.
+    if text == "-0" { "0".to_owned() } else { text }
 }
 
 fn limits(outcome: &Outcome) -> String {

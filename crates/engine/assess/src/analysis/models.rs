@@ -8,6 +8,9 @@ use levigate_measure::regression::RegressionError;
 use levigate_measure::{Grade, Outcome};
 use serde::Serialize;
 
+/// More terms than these are only counted.
+const MOST_NAMED: usize = 3;
+
 /// Why a model was taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -254,6 +257,8 @@ fn why(asked: &Asked, terms: Terms, rows: &[Vec<f64>], error: &RegressionError) 
                 made_of(rows, term - 1).into_iter().map(|place| names[place].as_str()).collect();
             if made.is_empty() {
                 format!("the runs say nothing of {own}")
+            } else if made.len() > MOST_NAMED {
+                format!("the runs do not tell {own} apart from {} smaller terms together", made.len())
             } else {
                 format!("the runs do not tell {own} apart from {}", made.join(", "))
             }

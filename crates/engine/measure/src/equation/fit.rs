@@ -254,15 +254,19 @@ const TELLS_NOTHING: f64 = 1e-14;
 fn inverse_of_triangle<const P: usize>(fit: &Fit<P>) -> Option<[[f64; P]; P]> {
     let mut inverse = [[0.0; P]; P];
     for column in 0..P {
+        let mut x = [0.0; P];
         let length = (0..=column).map(|row| fit.triangle[row][column].powi(2)).sum::<f64>().sqrt();
         let pivot = fit.triangle[column][column].abs();
         if pivot <= TELLS_NOTHING * length || pivot.is_nan() || length == 0.0 {
             return None;
         }
         for row in (0..=column).rev() {
-            let known: f64 = (row + 1..=column).map(|k| fit.triangle[row][k] * inverse[k][column]).sum();
+            let known: f64 = (row + 1..=column).map(|k| fit.triangle[row][k] * x[k]).sum();
             let unit = if row == column { 1.0 } else { 0.0 };
-            inverse[row][column] = (unit - known) / fit.triangle[row][row];
+            x[row] = (unit - known) / fit.triangle[row][row];
+        }
+        for (line, x) in inverse.iter_mut().zip(x) {
+            line[column] = x;
         }
     }
     Some(inverse)

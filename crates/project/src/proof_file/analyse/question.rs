@@ -13,7 +13,7 @@ use rust_decimal::Decimal;
 use std::ops::Range;
 use toml::de::DeTable;
 
-const FIELDS: [&str; 20] = [
+const FIELDS: [&str; 27] = [
     "title",
     "columns",
     "runs",
@@ -33,14 +33,26 @@ const FIELDS: [&str; 20] = [
     "response",
     "ask",
     "condition",
+    // Of the design that the runs came from; not looked at here.
     "step_percent",
+    "plan",
+    "steps",
+    "goal",
+    "keep",
+    "middles",
+    "repeats",
+    "blocks",
 ];
-const JOINED: [(&str, Joined); 2] = [("added", Joined::Added), ("crossed", Joined::Crossed)];
-const PROCESS: [(&str, Process); 3] =
+pub(in crate::proof_file) const JOINED: [(&str, Joined); 2] =
+    [("added", Joined::Added), ("crossed", Joined::Crossed)];
+pub(in crate::proof_file) const PROCESS: [(&str, Process); 3] =
     [("linear", Process::Linear), ("pairs", Process::Pairs), ("quadratic", Process::Quadratic)];
 
 /// A part or a setting with its ends, where they are typed.
-pub(super) type Ranged = (String, [Option<f64>; 2]);
+pub(in crate::proof_file) type Ranged = (String, [Option<f64>; 2]);
+
+/// Where a model is asked: place in the file, levels, what was measured there.
+pub(super) type AskedAt = ((usize, usize), Vec<f64>, Vec<f64>);
 
 /// A question as typed.
 #[derive(Clone, Debug, PartialEq)]
@@ -60,7 +72,7 @@ pub(super) struct Asked {
     pub(super) parts: Vec<Ranged>,
     pub(super) settings: Vec<Ranged>,
     pub(super) responses: Vec<(String, String, Option<Wish>)>,
-    pub(super) ask: Vec<((usize, usize), Vec<f64>, Vec<f64>)>,
+    pub(super) ask: Vec<AskedAt>,
     pub(super) conditions: Vec<Condition>,
     /// A word of the command line that is no model.
     pub(super) unknown_model: Option<String>,
@@ -224,7 +236,12 @@ fn data(reader: &mut Reader<'_>, top: &DeTable<'_>, text: &str) -> Data {
     Data { rows: rows.collect(), columns }
 }
 
-fn ranged(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str, ends: [&str; 2]) -> Vec<Ranged> {
+pub(in crate::proof_file) fn ranged(
+    reader: &mut Reader<'_>,
+    top: &DeTable<'_>,
+    key: &str,
+    ends: [&str; 2],
+) -> Vec<Ranged> {
     let mut found: Vec<Ranged> = Vec::new();
     for (place, (table, span)) in reader.tables(top, "", key).into_iter().enumerate() {
         let path = format!("{key} {}", place + 1);
@@ -295,7 +312,7 @@ fn wish(reader: &mut Reader<'_>, table: &DeTable<'_>, path: &str, span: &Range<u
     })
 }
 
-fn ask(reader: &mut Reader<'_>, top: &DeTable<'_>, text: &str) -> Vec<((usize, usize), Vec<f64>, Vec<f64>)> {
+fn ask(reader: &mut Reader<'_>, top: &DeTable<'_>, text: &str) -> Vec<AskedAt> {
     let mut found = Vec::new();
     for (place, (table, span)) in reader.tables(top, "", "ask").into_iter().enumerate() {
         let path = format!("ask {}", place + 1);

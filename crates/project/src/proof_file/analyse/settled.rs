@@ -101,6 +101,17 @@ fn runs(file: &str, asked: Asked, data: &Data) -> Result<Runs, Vec<Diagnostic>> 
         })
         .collect();
     let kept: Vec<usize> = (0..data.rows.len()).filter(|at| fitted(&&data.rows[*at])).collect();
+    if kept.is_empty() {
+        let what = "no run has a measured value";
+        problems.push(complaint(
+            file,
+            (0, 0),
+            "no-rows",
+            "",
+            what,
+            "fill the last column, or name the measured one",
+        ));
+    }
     let range = |at: usize| {
         let levels = kept.iter().map(|row| of_row[*row][at]);
         levels.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)])
@@ -268,8 +279,12 @@ fn shares(
             ),
         )]
     };
-    let shares =
-        sums.iter().map(|(cells, sum, _)| cells.iter().map(|cell| cell.value / sum).collect()).collect();
+    let shares = sums.iter().map(|(cells, sum, _)| match cells.as_slice() {
+        // It was complained about.
+        [] => vec![f64::NAN; parts.len()],
+        cells => cells.iter().map(|cell| cell.value / sum).collect(),
+    });
+    let shares = shares.collect();
     (total, shares, notes)
 }
 
