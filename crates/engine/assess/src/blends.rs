@@ -14,8 +14,13 @@ const PROOF: &str = "crates/engine/measure/src/experiment/exchange.rs";
 /// Most corners that are laid beside the grid.
 const MOST_CORNERS: usize = 2_000;
 
-/// Most blends that are laid out once settings are laid beside them.
-const MOST_CANDIDATES: usize = 200_000;
+/// Most blends that are laid out, settings beside them: more take long to choose from and bring nothing.
+const MOST_CANDIDATES: usize = 60_000;
+/// Parts of the total that a grid steps in where nobody says it: the finest that is not too fine.
+const USUAL_STEPS: [f64; 8] = [20.0, 16.0, 12.0, 10.0, 8.0, 6.0, 5.0, 4.0];
+
+/// Most blends of a plan with a name.
+const MOST_NAMED: usize = 500;
 
 /// Where the runs come from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -63,8 +68,8 @@ pub struct Asked {
     pub repeats: usize,
     /// Blocks.
     pub blocks: usize,
-    /// Step of the grid, percent of the product.
-    pub step_percent: f64,
+    /// Step of the grid, percent of the product; a twentieth of the total, or wider where that is too fine.
+    pub step_percent: Option<f64>,
     /// Starts.
     pub starts: usize,
     /// Seed of the starts and of the order.
@@ -136,15 +141,13 @@ pub enum BlendsError {
 pub fn blends(asked: &Asked) -> Result<BlendsReading, BlendsError> {
     let shares = |percent: f64| percent / asked.total_percent;
     let bounds = Bounds(asked.parts.iter().map(|(_, ends)| ends.map(shares)).collect());
-    let mut candidates = within(&bounds, shares(asked.step_percent)).map_err(BlendsError::Region)?;
+    let mut candidates = asked.laid_out(&bounds)?;
     candidates.retain(|blend| asked.conditions.iter().all(|condition| condition.holds(blend)));
     let corners = vertices(&bounds, &asked.conditions).unwrap_or_default();
     let laid = corners.len() <= MOST_CORNERS && !corners.is_empty();
     if laid {
         candidates.extend(corners.iter().cloned());
     }
-    let middle = mean(if laid { &corners } else { &candidates });
-    let mut candidates = asked.beside(candidates)?;
     let terms = Terms {
         parts: asked.parts.len(),
         settings: asked.settings.len(),
@@ -152,6 +155,12 @@ pub fn blends(asked: &Asked) -> Result<BlendsReading, BlendsError> {
         process: asked.process,
         joined: asked.joined,
     };
+    let count = terms.count();
+    if candidates.is_empty() {
+        return Err(BlendsError::Choice(ExchangeError::NotTold { candidates: 0, terms: count }));
+    }
+    let middle = mean(if laid { &corners } else { &candidates });
+    let mut candidates = asked.beside(candidates);
     let laid_out = candidates.len();
     // Kept runs and the middle stand behind what is laid out.
     let mut kept: Vec<usize> = Vec::new();
@@ -169,7 +178,6 @@ pub fn blends(asked: &Asked) -> Result<BlendsReading, BlendsError> {
         kept.extend(named.iter().cloned().map(&mut add));
     }
     let rows: Vec<Vec<f64>> = candidates.iter().map(|run| terms.of(run)).collect();
-    let count = terms.count();
     let runs = match named {
         Some(_) => kept.len(),
         None => asked.runs.unwrap_or(count + 3 + asked.middles),
@@ -249,22 +257,43 @@ impl Asked {
         parts.chain((1..=self.settings.len()).map(|setting| format!("z{setting}"))).collect()
     }
 
+    fn levels(&self) -> &'static [f64] {
+        if self.process == Process::Quadratic { &[-1.0, 0.0, 1.0] } else { &[-1.0, 1.0] }
+    }
+
+    /// The blends of the grid.
+    fn laid_out(&self, bounds: &Bounds) -> Result<Vec<Vec<f64>>, BlendsError> {
+        // So many runs stand for every blend.
+        let each = self.settings.iter().fold(1_usize, |each, _| each.saturating_mul(self.levels().len()));
+        let fitting = |step: f64| {
+            let blends = within(bounds, step)?;
+            if blends.len().saturating_mul(each) > MOST_CANDIDATES {
+                return Err(MixtureError::TooFine { step, most: MOST_CANDIDATES / each.max(1) });
+            }
+            Ok(blends)
+        };
+        let found = match self.step_percent {
+            Some(percent) => fitting(percent / self.total_percent),
+            None => USUAL_STEPS
+                .into_iter()
+                .map(|parts| fitting(1.0 / parts))
+                .find(|found| !matches!(found, Err(MixtureError::TooFine { .. })))
+                .unwrap_or(Err(MixtureError::TooFine { step: 0.25, most: MOST_CANDIDATES })),
+        };
+        found.map_err(BlendsError::Region)
+    }
+
     /// Blends with every setting at its ends, and in the middle where squares are asked for.
-    fn beside(&self, blends: Vec<Vec<f64>>) -> Result<Vec<Vec<f64>>, BlendsError> {
-        let levels: &[f64] =
-            if self.process == Process::Quadratic { &[-1.0, 0.0, 1.0] } else { &[-1.0, 1.0] };
+    fn beside(&self, blends: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
+        let levels = self.levels();
         let mut runs = blends;
         for _ in &self.settings {
-            if runs.len() * levels.len() > MOST_CANDIDATES {
-                let step = self.step_percent / self.total_percent;
-                return Err(BlendsError::Region(MixtureError::TooFine { step, most: MOST_CANDIDATES }));
-            }
             runs = runs
                 .iter()
                 .flat_map(|run| levels.iter().map(move |z| run.iter().copied().chain([*z]).collect()))
                 .collect();
         }
-        Ok(runs)
+        runs
     }
 
     /// The runs of a plan that has a name; nothing where they are chosen.
@@ -275,9 +304,12 @@ impl Asked {
             Plan::Lattice(steps) => lattice(parts, steps),
             Plan::Centroid => centroid(parts),
         };
+        let whole = whole.map_err(BlendsError::Region)?;
+        if whole.len() > MOST_NAMED {
+            return Err(BlendsError::Region(MixtureError::Parts { parts }));
+        }
         let least: f64 = bounds.0.iter().map(|[low, _]| low).sum();
         let blends: Vec<Vec<f64>> = whole
-            .map_err(BlendsError::Region)?
             .iter()
             .map(|blend| blend.iter().zip(&bounds.0).map(|(x, [low, _])| low + x * (1.0 - least)).collect())
             .collect();
@@ -288,7 +320,7 @@ impl Asked {
             Some(outside) => Err(BlendsError::Outside {
                 percent: outside.iter().map(|share| share * self.total_percent).collect(),
             }),
-            None => self.beside(blends).map(Some),
+            None => Ok(Some(self.beside(blends))),
         }
     }
 }

@@ -92,8 +92,7 @@ pub fn read(file: &str, text: &str) -> Result<Asked, Vec<Diagnostic>> {
         .find(|(known, _)| word.as_deref() == Some(*known))
         .map_or(Model::Quadratic, |(_, model)| *model);
     let runs = count(&mut reader, top, "runs", 500.0);
-    let step_percent =
-        number(&mut reader, top, "", "step_percent", [0.000_1, 100.0]).unwrap_or(0.05 * total_percent);
+    let step_percent = number(&mut reader, top, "", "step_percent", [0.000_1, 100.0]);
     let starts = count(&mut reader, top, "starts", 1000.0).unwrap_or(USUAL_STARTS);
     let seed = number(&mut reader, top, "", "seed", [0.0, 9e15]).and_then(|seed| seed.to_u64()).unwrap_or(1);
     let parts = parts(&mut reader, top, total_percent);
