@@ -234,11 +234,8 @@ fn every_run_is_a_formula_of_its_own() {
     assert_eq!(run(&arguments).code, 1);
     std::fs::write(place("base.toml"), base.replace("Sclerotium gum", "Agar")).unwrap();
     let refused = run(&arguments);
-    assert!(
-        refused.code == 2 && refused.err.contains("no line of this formula is Sclerotium gum"),
-        "{}",
-        refused.err
-    );
+    assert_eq!(refused.code, 2, "{}", refused.out);
+    assert!(refused.out.contains("no line of this formula is Sclerotium gum"), "{}", refused.out);
 }
 
 #[test]
