@@ -18,14 +18,13 @@ pub(crate) enum ProofVerb {
     ShelfLife(MakingFile),
     /// Which blends of parts to make, so that a model of them is settled best by so many runs, in random order
     #[command(after_help = DESIGN_HELP)]
-    Design(MakingFile),
+    Design(DesignFile),
     /// The better formula: levels of lines that may move, so that an aim is met best and every wish is kept
     #[command(after_help = OPTIMISE_HELP)]
     Optimise(Optimise),
     /// A raw material is gone or dear: what could stand in its place, and what that does to each formula that uses it
     #[command(after_help = SUBSTITUTE_HELP)]
     Substitute(Substitute),
-    Design(DesignFile),
     /// What runs say: a model of blends and settings with its limits, the best blend by wishes; or an equation fitted to data
     #[command(after_help = ANALYSE_HELP)]
     Analyse(AnalyseFile),
