@@ -98,7 +98,8 @@ fn code_over<'t>(below: &str, texts: impl Iterator<Item = &'t str>) -> String {
 }
 
 /// These texts are settings read by the part of the program that they speak to, not records.
-const SETTINGS: [&str; 3] = ["methods/balances.toml", "methods/batch_sheet.toml", "methods/models.toml"];
+const SETTINGS: [&str; 4] =
+    ["methods/balances.toml", "methods/batch_sheet.toml", "methods/models.toml", "methods/stability.toml"];
 
 /// A shipped text by its path below `data/`.
 #[must_use]

@@ -19,6 +19,7 @@ mod photo;
 mod setting;
 mod sign_off;
 mod stock;
+mod study;
 mod trial;
 
 pub use batch::{
@@ -44,6 +45,10 @@ pub use photo::{MediaType, PHOTO_LIMIT_BYTES, Photo, PhotoError};
 pub use setting::{Setting, Theme};
 pub use sign_off::{RetainedSample, SignOff, SignedAs};
 pub use stock::{LotStatus, Status, StockMovement};
+pub use study::{
+    AttributeReads, ConditionRole, PlannedPull, PullUnit, START, Study, StudyAttribute, StudyBatch, StudyCondition, StudyPack,
+    StudyReading,
+};
 pub use trial::{BatchSize, LotTaken, Method, Observation, Reading, Trial};
 
 use jiff::Timestamp;
@@ -92,11 +97,16 @@ pub enum Kind {
     StockMovement,
     /// A challenge test of a formula.
     ChallengeTest,
+    /// A stability study.
+    Study,
+    /// What was read at a pull of a study.
+    StudyReading,
 }
 
 impl Kind {
     /// All kinds.
     pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 18] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
@@ -114,6 +124,8 @@ impl Kind {
         Self::LotStatus,
         Self::StockMovement,
         Self::ChallengeTest,
+        Self::Study,
+        Self::StudyReading,
     ];
 
     /// The word under which it is stored.
@@ -137,6 +149,8 @@ impl Kind {
             Self::LotStatus => "lot_status",
             Self::StockMovement => "stock_movement",
             Self::ChallengeTest => "challenge_test",
+            Self::Study => "study",
+            Self::StudyReading => "study_reading",
         }
     }
 
@@ -197,7 +211,7 @@ pub struct Kept<T> {
     /// Identity.
     pub id: Id<T>,
     /// Running number from 1 inside its scope: versions and trials per formula, readings and observations per trial,
-    /// formulas and lots per workspace, entries and sign-offs per batch, overlays per material, settings per person.
+    /// formulas, lots and studies per workspace, readings of a study per study, entries and sign-offs per batch, overlays per material, settings per person.
     pub number: u32,
     /// Place in the workspace's log, from 1.
     pub sequence: u64,

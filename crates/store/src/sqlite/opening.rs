@@ -28,6 +28,7 @@ fn migrations() -> Vec<Migration> {
     let people = include_str!("../../migrations/sqlite/0004_people.sql");
     let batches = include_str!("../../migrations/sqlite/0005_batches.sql");
     let ph_at_the_beaker = include_str!("../../migrations/sqlite/0007_ph_at_the_beaker.sql");
+    let studies = include_str!("../../migrations/sqlite/0008_studies.sql");
     let challenge_test = include_str!("../../migrations/sqlite/0009_challenge_test.sql");
     let simple = |version, name: &'static str, sql: &'static str| {
         Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
@@ -38,6 +39,7 @@ fn migrations() -> Vec<Migration> {
         simple(4, "people", people),
         simple(5, "batches", batches),
         simple(7, "ph at the beaker", ph_at_the_beaker),
+        simple(8, "studies", studies),
         simple(9, "challenge test", challenge_test),
     ]
 }
