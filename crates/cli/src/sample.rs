@@ -3,6 +3,7 @@
 mod batch;
 mod challenge;
 mod stock;
+mod studies;
 
 use levigate_facts::Facts;
 use levigate_project::records::{
@@ -110,6 +111,7 @@ pub(crate) async fn seed(workspace: &Workspace, facts: &Facts) -> Result<bool, S
             _ => {
                 serum_trials(workspace, id).await?;
                 batch::make(workspace, facts, id).await?;
+                studies::keep(workspace, id).await?;
             }
         }
     }
@@ -364,6 +366,12 @@ mod tests {
             let balanced = state.balanced.unwrap();
             assert!(balanced.remark.is_empty(), "{}", balanced.remark);
             assert_eq!(state.water.to_give_back.unwrap(), rust_decimal::Decimal::ZERO);
+            let due = levigate_project::workbench::studies::due_pulls(
+                &workspace,
+                jiff::Zoned::now().with_time_zone(jiff::tz::TimeZone::UTC).date(),
+                0,
+            );
+            assert_eq!(due.await.unwrap().len(), 3, "three pulls are due on the day the sample is made");
             assert!(workspace.signatures().await.unwrap().iter().all(|(_, _, holds)| *holds));
         });
     }

@@ -1,5 +1,6 @@
 //! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve, a recovery after
-//! shear, how far a model lies from what was measured, and the temperature of a batch over time.
+//! shear, how far a model lies from what was measured, the temperature of a batch over time, an attribute over the months of a study, and
+//! rates against temperature.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
@@ -20,6 +21,7 @@ mod recovery;
 mod residual;
 mod table;
 mod titration;
+mod trend;
 mod windows;
 mod working_share;
 
@@ -33,6 +35,7 @@ pub use recovery::{RecoveryFigure, RecoveryPoint};
 pub use residual::{Along, Residual, ResidualFigure};
 pub use table::Table;
 pub use titration::{Mark, TitrationFigure, TitrationPoint};
+pub use trend::{RateAt, RatesFigure, TrendFigure, TrendPoint, TrendSeries};
 pub use windows::{PhWindow, WindowsFigure};
 pub use working_share::{ShareCurve, SharePoint, WorkingShareFigure};
 

@@ -32,6 +32,7 @@ pub mod shelf;
 pub mod specification;
 pub mod stock;
 pub mod submission;
+pub mod studies;
 pub mod summary;
 pub mod titrate;
 pub mod trace;

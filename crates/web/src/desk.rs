@@ -28,6 +28,7 @@ use crate::challenge::ChallengeDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::papers::PaperDesk;
+use crate::studies::StudyDesk;
 use crate::trouble::Trouble;
 use async_trait::async_trait;
 use levigate_project::records::Photo;
@@ -50,6 +51,7 @@ pub type Answer<T> = Result<T, Trouble>;
 #[async_trait]
 pub trait Desk:
     PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + ChallengeDesk + MakingDesk + PaperDesk + 'static
+    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + MakingDesk + PaperDesk + StudyDesk + 'static
 {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;

@@ -49,6 +49,7 @@ pub mod pages;
 pub mod papers;
 pub mod people;
 pub mod serve;
+pub mod studies;
 pub mod trouble;
 pub mod window;
 pub mod workspace_desk;

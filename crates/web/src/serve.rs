@@ -11,6 +11,8 @@ use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
     adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, guard, instruments, lot_pages,
     making, measured, measurement, pages, papers,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, lot_pages, making,
+    measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -254,6 +256,7 @@ fn routes(door: Door) -> Router {
         .route("/api/people/{id}", post(people::change))
         .merge(batches::routes())
         .merge(papers::routes())
+        .merge(studies::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
         .layer(from_fn_with_state(Arc::clone(&door), guard::watch))
         .with_state(door)

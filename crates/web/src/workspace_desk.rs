@@ -3,6 +3,7 @@
 //!
 //! | Module | What it is for |
 //! | --- | --- |
+//! | `studies` | stability studies |
 //! | `shelf` | the facts with own materials laid over, and what a formula brings along |
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
 //! | `plates` | figures under the sheet |
@@ -42,6 +43,7 @@ mod papers;
 pub(crate) mod people;
 mod plates;
 mod shelf;
+mod studies;
 mod troubles;
 
 use crate::desk::{

@@ -107,6 +107,12 @@ impl Figure {
         Self { value: finite(value), low: None, high: None, exact: None, of }
     }
 
+    /// The number; nothing where it is not finite.
+    #[must_use]
+    pub fn number(&self) -> Option<f64> {
+        self.value
+    }
+
     /// The same with its least and most.
     #[must_use]
     pub fn within(mut self, low: f64, high: f64) -> Self {

@@ -1,7 +1,7 @@
 //! Records of several kinds that are written together or not at all.
 
-use super::{SampleFormula, Save, Workspace, version};
-use crate::records::{FromDevice, Id, Lot, LotStatus, MaterialOverlay, Record, Status};
+use super::{SampleFormula, Save, Workspace, open, version};
+use crate::records::{FromDevice, Id, Kept, Lot, LotStatus, MaterialOverlay, Record, Status};
 use crate::store::{LogEntry, StoreError, Write};
 
 /// A record to be written with others.
@@ -18,6 +18,27 @@ pub(crate) enum Together {
 }
 
 impl Workspace {
+    /// Keeps records of one kind together or not at all, and only if nothing was written since the log was so long.
+    ///
+    /// # Errors
+    /// One of them is unfit or belongs to nothing, or [`StoreError::LogMoved`]; nothing is written then.
+    pub(crate) async fn add_all<T: Record>(
+        &self,
+        who: &str,
+        records: Vec<T>,
+        log_length: u64,
+    ) -> Result<Vec<Kept<T>>, StoreError> {
+        let now = self.clock.now();
+        let mut entries = Vec::new();
+        for what in &records {
+            self.check(what).await?;
+            entries.push(self.seal(who, now, what, None, None, None)?);
+        }
+        let written =
+            self.store.write(&Write { entries, log_length: Some(log_length), ..Write::default() }).await?;
+        written.iter().map(open).collect()
+    }
+
     /// Writes records together or not at all, and only if nothing was written since the log was so long.
     ///
     /// # Errors
