@@ -21,7 +21,7 @@ pub(crate) use proof::{AnalyseFile, DesignFile, Microbes, Optimise, ProofVerb, S
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
     BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,
-    TraceAsked,
+    StudyDue, StudyEnter, StudyShow, StudyVerb, TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};

@@ -366,11 +366,8 @@ mod tests {
             let balanced = state.balanced.unwrap();
             assert!(balanced.remark.is_empty(), "{}", balanced.remark);
             assert_eq!(state.water.to_give_back.unwrap(), rust_decimal::Decimal::ZERO);
-            let due = levigate_project::workbench::studies::due_pulls(
-                &workspace,
-                jiff::Zoned::now().with_time_zone(jiff::tz::TimeZone::UTC).date(),
-                0,
-            );
+            let today = jiff::tz::Offset::UTC.to_datetime(workspace.clock().now()).date();
+            let due = levigate_project::workbench::studies::due_pulls(&workspace, today, 0);
             assert_eq!(due.await.unwrap().len(), 3, "three pulls are due on the day the sample is made");
             assert!(workspace.signatures().await.unwrap().iter().all(|(_, _, holds)| *holds));
         });

@@ -52,6 +52,21 @@ const NOT_COMPUTED: &str = "(formula, not computed)";
 /// Most texts typed instead of cells, names picked, rows left out.
 const MOST_ANSWERS: usize = 20_000;
 
+/// The rows of a table as texts, each with its line; days as year-month-day. For lists that are no formula, raw material or lot.
+///
+/// # Errors
+/// The table cannot be read.
+pub(crate) fn rows_of(file: &str, bytes: &[u8]) -> Result<Vec<(usize, Vec<String>)>, Vec<Diagnostic>> {
+    let table = table::read(bytes, "").map_err(|fault| vec![fault.diagnose(file)])?;
+    let text = |cell: table::Cell| match cell.stored {
+        table::Stored::Day(day) => day.to_string(),
+        table::Stored::Number(number) => number.to_string(),
+        _ => cell.text,
+    };
+    let row = |row: table::Row| (row.line, row.cells.into_iter().map(text).collect());
+    Ok(table.rows.into_iter().map(row).collect())
+}
+
 /// What a table brings.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -7,17 +7,19 @@
 //! POST /api/study-readings/{id}/correction { "reason": "misread", "instead": { "value": "5,42" } }, or without `instead` to take it back
 //! ```
 
-use crate::desk::{Answer, Correction, Entered, Plate};
+use crate::desk::{Answer, Correction, Entered, MeasuredFile, Plate};
+use crate::measured::Sent;
 use crate::pages::{Frame, Page, data, frame, page};
 use crate::trouble::Trouble;
-use crate::window::{Body, Door, Given, identifier};
+use crate::window::{Body, Door, Given, MOST_BYTES_MEASURED, identifier};
 use askama::Template;
 use async_trait::async_trait;
 use axum::extract::{Path, Query};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 pub use levigate_project::workbench::studies::{
-    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyTrend, TypedPull, TypedStudy, TypedValue,
+    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyTable, StudyTrend, TypedPull, TypedStudy,
+    TypedValue,
 };
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -42,6 +44,10 @@ pub trait StudyDesk: Send + Sync {
     async fn change_study(&self, id: &str, correction: &Correction<TypedStudy>) -> Answer<Entered>;
     /// Keeps what was read at a pull, all of it or nothing, and says how many readings that are.
     async fn keep_pull(&self, id: &str, typed: &TypedPull) -> Answer<PullKept>;
+    /// What a table of readings would bring; writes nothing.
+    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<StudyTable>;
+    /// Keeps every reading of a table, or none.
+    async fn bring_readings(&self, id: &str, file: MeasuredFile) -> Answer<PullKept>;
     /// Strikes a reading out; another stands in its place, or none.
     async fn correct_study_reading(&self, id: &str, correction: &Correction<TypedValue>) -> Answer<Entered>;
     /// An attribute over time at one condition in one kind of pack.
@@ -140,6 +146,8 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/api/studies/{id}", get(opened))
         .route("/api/studies/{id}/plan", post(change))
         .route("/api/studies/{id}/pulls", post(keep_pull))
+        .route("/api/studies/{id}/table", post(bring_table))
+        .route("/api/studies/{id}/table/preview", post(look_at_table))
         .route("/api/studies/{id}/trend", get(trend))
         .route("/api/studies/{id}/losses", get(losses))
         .route("/api/study-readings/{id}/correction", post(correct))
@@ -285,6 +293,24 @@ pub async fn keep_pull(
     Body(typed): Body<TypedPull>,
 ) -> Told<PullKept> {
     room.desk.keep_pull(identifier(&id)?, &typed).await.map(Json)
+}
+
+/// What a table of readings would bring.
+pub async fn look_at_table(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Body(sent): Body<Sent, MOST_BYTES_MEASURED>,
+) -> Told<StudyTable> {
+    room.desk.look_at_readings(identifier(&id)?, sent.handed_in()?).await.map(Json)
+}
+
+/// Keeps a table of readings.
+pub async fn bring_table(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Body(sent): Body<Sent, MOST_BYTES_MEASURED>,
+) -> Told<PullKept> {
+    room.desk.bring_readings(identifier(&id)?, sent.handed_in()?).await.map(Json)
 }
 
 /// Corrects a reading.

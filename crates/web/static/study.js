@@ -10,6 +10,7 @@ import { number } from './number.js';
 import { when } from './saving.js';
 import { PlanForm } from './study_plan.js';
 import { PullForm } from './study_pull.js';
+import { TableForm } from './study_table.js';
 import { TrendView } from './study_trend.js';
 import { PULLS, VERDICTS, day } from './study_words.js';
 
@@ -23,6 +24,7 @@ const planPlace = h('div', { class: 'form-place' });
 const pulls = h('div', {});
 const readings = h('div', {});
 const plan = h('div', {});
+const tableVerb = h('button', { class: 'verb', type: 'button', id: 'bring-table', hidden: study.given_up, onclick: () => bringTable() }, 'Bring in a table');
 const trend = new TrendView(study, () => drawReadings());
 
 /** @param {string} id @param {string} title @param {any[]} parts */
@@ -64,6 +66,20 @@ function enter(pull, opener) {
   form.focus();
 }
 
+/** A table of readings, kept whole or not at all. */
+function bringTable() {
+  const leave = () => { enterPlace.replaceChildren(); tableVerb.focus(); };
+  const form = new TableForm(study, { leave, kept: async (many) => {
+    await renew();
+    enterPlace.replaceChildren();
+    announce(`${many} ${many === 1 ? 'reading is' : 'readings are'} kept.`);
+    tableVerb.focus();
+  } });
+  enterPlace.replaceChildren(form.element);
+  form.element.scrollIntoView({ block: 'nearest' });
+  form.element.querySelector('textarea')?.focus();
+}
+
 async function renew() {
   study = await ask('GET', `/api/studies/${study.id}`);
   know({ citations: study.sources });
@@ -78,9 +94,9 @@ function row(read) {
   const cell = (/** @type {string} */ name, /** @type {any[]} */ ...parts) => h('td', {}, h('span', { class: 'cell-name' }, `${name} `), ...parts);
   const compared = read.judged.value !== null && (read.judged.unit !== read.unit || read.typed.includes(';'));
   return h('tr', { class: read.struck ? 'struck-line' : '', id: `reading-${read.id}`, tabIndex: -1 },
-    h('th', { scope: 'row' }, read.condition === 'start' ? 'start' : read.pull || 'beside the plan', read.condition === 'start' ? null : h('span', { class: 'small' }, read.condition)),
+    h('th', { scope: 'row' }, read.condition === 'start' ? 'start' : read.pull || 'beside the plan'),
     cell('Pulled', h('span', { class: 'nowrap' }, day(read.on)), read.late ? h('span', { class: 'small heed' }, read.late) : null),
-    cell('Batch', read.batch),
+    cell('Batch', h('span', { class: 'nowrap' }, read.batch)),
     h('td', { class: 'figure read-value' }, h('span', { class: 'cell-name' }, 'Read '), h('span', { class: 'read-typed' }, echo(read.typed)), read.unit ? ` ${read.unit}` : '', read.step ? h('span', { class: 'small' }, read.step) : null, read.measured_at ? h('span', { class: 'small' }, read.measured_at) : null),
     h('td', { class: 'figure' }, compared ? h('span', {}, h('span', { class: 'cell-name' }, 'Judged '), number(read.judged, `${read.attribute} of ${read.batch}`)) : ''),
     h('td', {}, read.struck ? null : h('span', { class: `gravity gravity-${shape} ${shape === 'know' ? 'calm-word' : ''}` }, mark(shape, 'shape'), words), read.note ? h('span', { class: 'small' }, read.note) : null,
@@ -121,20 +137,20 @@ function correct(read, opener) {
 
 /** A limit in words. @param {any} one */
 function limits(one) {
-  const unit = one.reads === 'percent-of-start' ? '% of the start' : one.reads === 'colour' ? 'from the start' : one.reads === 'scale' ? '' : one.unit;
-  const [least, most] = [one.lower?.typed, one.upper?.typed].map((text) => (text ? echo(text) : ''));
+  const unit = one.reads === 'percent-of-start' ? '% of the start' : one.reads === 'colour' ? 'from the start' : one.reads === 'scale' ? '' : one.unit ?? '';
+  const [least, most] = [one.lower, one.upper].map((text) => (text ? echo(text) : ''));
   return `${least && most ? `${least} to ${most}` : least ? `at least ${least}` : most ? `at most ${most}` : 'no limit'} ${unit}`.trim();
 }
 
 function drawPlan() {
-  const told = study.plan;
+  const told = study.typed;
   const pair = (/** @type {string} */ name, /** @type {any[]} */ ...value) => h('div', {}, h('dt', {}, name), h('dd', {}, ...value));
   const list = (/** @type {string[]} */ texts) => h('ul', { class: 'plain-list' }, ...texts.map((text) => h('li', {}, text)));
   plan.replaceChildren(h('dl', { class: 'plan-facts' },
     pair('Why', study.why), pair('Start', day(study.start)), pair('Batches', study.batches.join(', ')), pair('Packs', list(told.packs.map((/** @type {any} */ one) => [one.name, one.fill, one.material].filter(Boolean).join(', ')))),
     pair('Conditions', list(study.typed.conditions.map((/** @type {any} */ one) => `${one.name}: ${one.pulls || 'no pull'}`))),
     pair('Read', list(told.attributes.map((/** @type {any} */ one) => [`${one.name}: ${limits(one)}`, ...Object.entries(one.measured_at ?? {}).map(([name, value]) => `${name} ${value}`)].join(', ')))),
-    pair('Packs needed', number(study.samples, 'Packs needed')), told.wanted_months ? pair('Shelf life wanted', `${echo(told.wanted_months.typed)} months`) : null, told.note ? pair('Remark', told.note) : null),
+    pair('Packs needed', number(study.samples, 'Packs needed', { exact: String(study.samples.value) })), told.wanted_months ? pair('Shelf life wanted', `${echo(told.wanted_months)} months`) : null, told.note ? pair('Remark', told.note) : null),
     study.changes.length ? h('ol', { class: 'changes' }, ...[...study.changes].reverse().map((/** @type {any} */ one) => h('li', {}, h('b', {}, one.given_up ? 'Given up. ' : 'Plan changed. '), one.reason, h('span', { class: 'small' }, `${one.who}, ${when(one.when)}`)))) : h('p', { class: 'aside' }, 'The plan stands as it was begun.'),
     study.given_up ? null : h('div', { class: 'verbs' }, h('button', { class: 'verb', type: 'button', id: 'change-plan', onclick: changePlan }, 'Change the plan'), h('button', { class: 'verb plain', type: 'button', id: 'give-up', onclick: giveUp }, 'Give the study up')), planPlace);
 }
@@ -174,7 +190,7 @@ function giveUp() {
 
 listen();
 know({ citations: study.sources });
-byId('study').append(part('pulls', 'Pulls', pulls, enterPlace), part('read', 'What was read', trend.element, readings), part('plan', 'The plan', plan));
+byId('study').append(part('pulls', 'Pulls', pulls, h('div', { class: 'verbs' }, tableVerb), enterPlace), part('read', 'What was read', trend.element, readings), part('plan', 'The plan', plan));
 drawPulls();
 drawPlan();
 trend.renew(study);

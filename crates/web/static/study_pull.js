@@ -23,10 +23,10 @@ export class PullForm {
     /** @type {Array<{batch: string, pack: string, attribute: string, name: string, otherwise?: string}>} */ const places = [];
     const there = new Set(study.readings.filter((/** @type {any} */ read) => !read.struck && read.condition === pull.condition && read.pull === pull.pull).map((/** @type {any} */ read) => [read.batch, read.pack, read.attribute].join(' | ')));
     form.body.append(form.text('on', 'Pulled on', { type: 'date', value: study.today, hint: `due ${day(pull.due)}, window ${day(pull.from)} to ${day(pull.to)}` }), form.text('note', 'Remark', { width: 'wide' }));
-    for (const batch of study.plan.batches) {
-      for (const pack of study.plan.packs) {
+    for (const batch of study.typed.batches) {
+      for (const pack of study.typed.packs) {
         const fields = [];
-        for (const attribute of study.plan.attributes) {
+        for (const attribute of study.typed.attributes) {
           const name = [batch.name, pack.name, attribute.name].join(' | ');
           if (there.has(name)) { fields.push(h('p', { class: 'read-already' }, `${attribute.name} is read.`)); continue; }
           /** @type {{batch: string, pack: string, attribute: string, name: string, otherwise?: string}} */ const one = { batch: batch.name, pack: pack.name, attribute: attribute.name, name };
@@ -39,7 +39,7 @@ export class PullForm {
           }
           places.push(one);
         }
-        form.body.append(h('fieldset', { class: 'pull-batch' }, h('legend', {}, study.plan.packs.length > 1 ? `${batch.name}, ${pack.name}` : batch.name), ...fields));
+        form.body.append(h('fieldset', { class: 'pull-batch' }, h('legend', {}, study.typed.packs.length > 1 ? `${batch.name}, ${pack.name}` : batch.name), ...fields));
       }
     }
     form.body.append(h('p', { class: 'hint whole-hint' }, 'Replicates with a semicolon between them: 5,42; 5,44. What is left empty can be entered later.'));

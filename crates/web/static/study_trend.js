@@ -63,7 +63,7 @@ export class TrendView {
   }
 
   isContent() {
-    const one = this.study.plan.attributes.find((/** @type {any} */ it) => it.name === this.attribute.field.value);
+    const one = this.study.typed.attributes.find((/** @type {any} */ it) => it.name === this.attribute.field.value);
     return Boolean(one && one.reads === 'value' && /%|mg|g\/|mmol/.test(one.unit ?? '') && !/CFU/.test(one.unit));
   }
 
@@ -75,12 +75,12 @@ export class TrendView {
   /** @param {any} study */
   async renew(study) {
     this.study = study;
-    this.fill(this.attribute, study.plan.attributes.map((/** @type {any} */ one) => one.name));
-    this.fill(this.condition, study.plan.conditions.map((/** @type {any} */ one) => one.name));
-    this.fill(this.pack, study.plan.packs.map((/** @type {any} */ one) => one.name));
+    this.fill(this.attribute, study.typed.attributes.map((/** @type {any} */ one) => one.name));
+    this.fill(this.condition, study.typed.conditions.map((/** @type {any} */ one) => one.name));
+    this.fill(this.pack, study.typed.packs.map((/** @type {any} */ one) => one.name));
     if (!this.asked) {
       // The condition it is kept and sold at comes first.
-      const storage = study.plan.conditions.find((/** @type {any} */ one) => one.role === 'storage');
+      const storage = study.typed.conditions.find((/** @type {any} */ one) => one.role === 'storage');
       if (storage) this.condition.field.value = storage.name;
     }
     this.law.hidden = !this.isContent();
@@ -128,9 +128,9 @@ function refused(why) {
 function said(trend) {
   const answer = trend.answer;
   const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, words))) : null);
-  const stated = answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(answer.stated, 'May be stated'));
+  const stated = answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(answer.stated, 'May be stated', { exact: String(answer.stated.value) }));
   return [stated,
-    answer.wanted ? h('p', {}, `Wanted: ${prose(answer.wanted.words)}.`) : null,
+    answer.wanted ? h('p', {}, `Wanted: ${answer.wanted.words}.`) : null,
     h('p', {}, answer.batches.length > 1 ? MODELS[answer.model] : 'One batch: how batches differ is not in these data.'),
     h('dl', { class: 'trend-pairs' }, pair('Confidence limit reaches a limit', answer.leaves), pair('Data may be stretched to', answer.reach), ...answer.batches.map((/** @type {any} */ one) => pair(answer.batches.length > 1 && answer.model === 'own_lines' ? `Change of ${one.batch}` : 'Change', one.slope)).filter((/** @type {any} */ _, /** @type {number} */ at) => at === 0 || answer.model === 'own_lines'), pair('Scatter of a reading', answer.scatter),
       pair('Slopes differ: chance', answer.slopes?.beyond), pair('Heights differ: chance', answer.heights?.beyond), answer.lack_of_fit.value === null ? null : pair('Off a straight line: chance', answer.lack_of_fit)),
@@ -138,11 +138,12 @@ function said(trend) {
     ...answer.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(`${note.text}.`)))].filter((one) => one);
 }
 
-/** @param {any} answer */
+/** All laws side by side; the figure shows the one of the same share each month, which contents mostly follow. @param {any} answer */
 function lawSaid(answer) {
-  const law = answer.laws[0];
+  const law = answer.laws.find((/** @type {any} */ one) => one.order === 'first') ?? answer.laws[0];
   const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, words))) : null);
-  return [h('p', { class: 'lead-word' }, `Lost by ${ORDERS[law.order] ?? law.order}: that law scatters least.`),
+  return [h('p', { class: 'lead-word' }, `If it is lost by ${ORDERS[law.order] ?? law.order}:`),
     h('dl', { class: 'trend-pairs' }, pair('Activation energy', law.energy), pair('A bend such as this: chance', law.bend), ...law.stored.flatMap((/** @type {any} */ one) => [pair(`Time to the limit at ${Math.round(one.temperature.value)} °C`, one.time_to_limit), pair(`Faster by ten kelvin, from ${Math.round(one.temperature.value)} °C`, one.ten_kelvin)])),
+    h('table', { class: 'calm laws-table' }, h('thead', {}, h('tr', {}, ...['Lost by', 'Scatter', 'Energy'].map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))), h('tbody', {}, ...answer.laws.map((/** @type {any} */ one) => h('tr', {}, h('th', { scope: 'row' }, ORDERS[one.order] ?? one.order), h('td', { class: 'figure' }, number(one.scatter, 'Scatter of a reading about the law')), h('td', { class: 'figure' }, number(one.energy, 'Activation energy')))))),
     ...answer.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(`${note.text}.`)))];
 }

@@ -15,6 +15,8 @@ pub(crate) enum RecordsVerb {
     Lot(LotShow),
     /// Which batches hold a lot, and which lots are in a batch
     Trace(TraceAsked),
+    /// Stability studies: list them, show one, say what is due
+    Study(StudyAsked),
     /// The records of a workspace as a whole
     Records(Records),
     /// Copy a workspace into a new file while it is in use, and prove the copy
@@ -287,6 +289,77 @@ pub(crate) struct TraceAsked {
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,
+}
+
+/// `study`
+#[derive(Debug, Args)]
+pub(crate) struct StudyAsked {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) what: StudyVerb,
+}
+
+/// The verbs of `study`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum StudyVerb {
+    /// All studies, the newest first
+    List(Where),
+    /// One study as it stands: its pulls, what was read, against which limits
+    Show(StudyShow),
+    /// What is to be pulled: overdue, now, and in the days to come
+    Due(StudyDue),
+    /// Bring readings in from a table (CSV, .xlsx): all of it or nothing
+    #[command(after_long_help = STUDY_ENTER_HELP)]
+    Enter(StudyEnter),
+}
+
+/// Example of `study enter`.
+const STUDY_ENTER_HELP: &str = "A table with one row for each batch at each pull; the first row names the columns:
+
+  condition;week;day;batch;pH;Viscosity (mPa·s)
+  25 °C, 60 % r.h.;26;2026-11-27;QL-2605-01;5,40;4090
+  40/75;26;2026-11-27;QL-2605-01;5,18;3690
+
+Times stand under days, weeks or months, or in words under pull; week 0 is the start. A condition is known by its name, or by its
+temperature where one alone has it. Units must be those of the plan.";
+
+/// `study show`
+#[derive(Debug, Args)]
+pub(crate) struct StudyShow {
+    /// Number of the study, words of its name, or its identity
+    #[arg(value_name = "STUDY")]
+    pub(crate) study: String,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `study due`
+#[derive(Debug, Args)]
+pub(crate) struct StudyDue {
+    /// Days to look ahead
+    #[arg(long, value_name = "DAYS", default_value_t = 42, value_parser = clap::value_parser!(i64).range(0..=3660))]
+    pub(crate) days: i64,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `study enter`
+#[derive(Debug, Args)]
+pub(crate) struct StudyEnter {
+    /// Number of the study, words of its name, or its identity
+    #[arg(value_name = "STUDY")]
+    pub(crate) study: String,
+    /// Table with the readings, or - for standard input
+    #[arg(value_name = "FILE", default_value = "-")]
+    pub(crate) file: PathBuf,
+    /// Say what it would bring, and write nothing
+    #[arg(long)]
+    pub(crate) look: bool,
+    /// Who enters, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
 }
 
 /// `records`

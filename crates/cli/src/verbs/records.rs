@@ -5,6 +5,7 @@ mod batch;
 mod copies;
 mod deviations;
 mod lot;
+mod study;
 mod trace;
 mod type_back;
 
@@ -28,6 +29,7 @@ pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Resul
         },
         RecordsVerb::Lot(asked) => lot::lot(common, asked, look),
         RecordsVerb::Trace(asked) => trace::trace(common, asked, look),
+        RecordsVerb::Study(asked) => study::study(common, &asked.what, look),
         RecordsVerb::Records(asked) => match &asked.what {
             RecordsWhat::Check(place) => copies::check(common, place, look),
         },

@@ -25,6 +25,9 @@ pub(crate) fn answers() -> Vec<Said> {
         &["lot", "MA-2608-14", "--json"],
         &["lots", "--shelf", "--json"],
         &["trace", "--lot", "ZP-2608-02", "--batch", "QL-2611-04", "--json"],
+        &["study", "list", "--json"],
+        &["study", "due", "--days", "400", "--json"],
+        &["study", "show", "zinc serum", "--json"],
         &["records", "check", "--json"],
         &["backup", "--json"],
     ];

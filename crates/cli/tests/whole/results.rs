@@ -139,6 +139,12 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("advice.step", "position"),
     ("advice.entries", "count"),
     ("advice.buffers.called", "identity of the buffer"),
+    ("wanted", "count"),
+    ("read", "count"),
+    ("outside", "count"),
+    ("attributes.lower", "as typed"),
+    ("attributes.upper", "as typed"),
+    ("conditions.humidity_percent", "as typed"),
     ("plan.steps.line.*", "frozen when the batch was started; the state beside it explains each"),
 ];
 

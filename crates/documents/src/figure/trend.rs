@@ -269,6 +269,11 @@ pub struct RatesFigure {
 const GAS_KJ: f64 = 8.314_462_618e-3;
 const KELVIN: f64 = 273.15;
 
+/// A temperature without noughts that say nothing.
+fn degrees(celsius: f64) -> String {
+    figure(celsius, usize::from(celsius.fract().abs() > 0.05))
+}
+
 fn inverse(celsius: f64) -> f64 {
     1000.0 / (celsius + KELVIN)
 }
@@ -307,11 +312,13 @@ impl RatesFigure {
                 {
                     let (from, to) = (plot.at(across, low), plot.at(across, high));
                     plot.canvas.line(from, to, Stroke::plain(Ink::Soft, 1.5));
+                    let (top, bottom) = (from.1.min(to.1), from.1.max(to.1));
+                    places.take(Area { left: from.0 - 3.0, top, right: from.0 + 3.0, bottom });
                 }
                 let at = plot.at(across, rate.rate);
                 plot.canvas.shape(at, shape, Ink::Main);
                 places.take(Area::around(at, 6.0));
-                let text = format!("{} \u{b0}C{words}", rounded(rate.celsius, 3));
+                let text = format!("{} \u{b0}C{words}", degrees(rate.celsius));
                 if let Some(at) = places.beside(&text, 0.0, &[Area::around(at, 10.0)]) {
                     plot.canvas.text_over(at, &text, Lettering::label(Hold::Start));
                 }
@@ -348,7 +355,7 @@ impl RatesFigure {
     #[must_use]
     pub fn description(&self) -> String {
         let said = |rate: &RateAt| {
-            format!("{} at {} \u{b0}C", tabled(rate.rate), rounded(rate.celsius, 3))
+            format!("{} at {} \u{b0}C", tabled(rate.rate), degrees(rate.celsius))
         };
         let read: Vec<String> = self.rates.iter().map(said).collect();
         let stored: Vec<String> = self.stored.iter().map(said).collect();
@@ -372,7 +379,7 @@ impl RatesFigure {
                 let end = |end: Option<f64>| end.map(tabled).unwrap_or_default();
                 table.rows.push(vec![
                     figure(inverse(rate.celsius), 4),
-                    rounded(rate.celsius, 3),
+                    degrees(rate.celsius),
                     tabled(rate.rate),
                     end(rate.low),
                     end(rate.high),

@@ -9,6 +9,7 @@
 //! | `book` | one study as it stands |
 //! | `series` | the readings of one attribute over time, as they are judged |
 //! | `trend` | the lines through them, and the law of temperature |
+//! | `table` | readings from a spreadsheet |
 
 mod book;
 mod calendar;
@@ -16,6 +17,7 @@ mod entering;
 mod planning;
 mod practice;
 mod series;
+mod table;
 mod trend;
 
 pub use book::{PlanChange, StudyBook, StudyCard, StudyRead, study_book, study_cards};
@@ -27,6 +29,7 @@ pub use planning::{
 };
 pub use practice::{AttributeOffer, ConditionOffer, ScaleOffer, StudyPractice, Window};
 pub use series::Verdict;
+pub use table::{StudyTable, TableLine, bring_readings, look_at_readings};
 pub use trend::{
     StudyLosses, StudyTrend, TrendBatch, TrendPoint, Unanswered, study_losses, study_trend,
 };

@@ -5,11 +5,11 @@ use super::bench::{entered, entered_once, entry};
 use super::folders::{id_of, newest};
 use super::judging::value;
 use super::plates::plate;
-use super::troubles::{not_kept, stored};
-use crate::desk::{Answer, Correction, Entered, Plate};
+use super::troubles::{diagnosed, not_kept, stored};
+use crate::desk::{Answer, Correction, Entered, MeasuredFile, Plate};
 use crate::studies::{
-    DuePull, LossesTold, PullKept, StudyCard, StudyDesk, StudyGround, StudyOpened, TrendAsked, TrendTold,
-    TrialChoice, TypedPull, TypedStudy, TypedValue,
+    DuePull, LossesTold, PullKept, StudyCard, StudyDesk, StudyGround, StudyOpened, StudyTable, TrendAsked,
+    TrendTold, TrialChoice, TypedPull, TypedStudy, TypedValue,
 };
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -17,9 +17,11 @@ use levigate_documents::figure::{RateAt, RatesFigure, Rendition, TrendFigure, Tr
 use levigate_project::records::{Id, Kept, Study, Trial};
 use levigate_project::workbench::batch::made_on;
 use levigate_project::workbench::citations::citations_in;
+use levigate_project::workbench::proof::arrhenius::Order;
 use levigate_project::workbench::studies::{
-    StudyLosses, StudyRecords, StudyTrend, change_study, correct_study_reading, due_pulls, gather_study,
-    give_up_study, keep_pull, plan_study, study_book, study_cards, study_losses, study_trend,
+    StudyLosses, StudyRecords, StudyTrend, bring_readings, change_study, correct_study_reading, due_pulls,
+    gather_study, give_up_study, keep_pull, look_at_readings, plan_study, study_book, study_cards,
+    study_losses, study_trend,
 };
 
 const CODE: &str = "study";
@@ -94,6 +96,22 @@ impl StudyDesk for WorkspaceDesk {
         kept.map(|kept| PullKept { readings: kept.len() }).map_err(|error| not_kept("pull", &error))
     }
 
+    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<StudyTable> {
+        let records = records(self, id).await?;
+        self.work(move |desk| {
+            look_at_readings(&records, desk.day(), (&file.name, &file.bytes))
+                .map_err(|problems| diagnosed("table", &problems).in_field("file"))
+        })
+        .await?
+    }
+
+    async fn bring_readings(&self, id: &str, file: MeasuredFile) -> Answer<PullKept> {
+        let desk = &self.inner;
+        let by = (desk.setup.person.as_str(), desk.day());
+        let kept = bring_readings(&desk.workspace, by, entry(id)?, (&file.name, &file.bytes)).await;
+        kept.map(|kept| PullKept { readings: kept.len() }).map_err(|error| not_kept("table", &error))
+    }
+
     async fn correct_study_reading(&self, id: &str, correction: &Correction<TypedValue>) -> Answer<Entered> {
         let desk = &self.inner;
         let by = (desk.setup.person.as_str(), desk.day());
@@ -155,7 +173,7 @@ fn trend_plate(trend: &StudyTrend) -> Option<Plate> {
         leaves: answer.and_then(|answer| answer.leaves.value),
         wanted: answer.and_then(|answer| answer.wanted.as_ref()?.months.value),
     };
-    let mut caption = format!("Kept in {} at {}.", trend.pack, trend.condition);
+    let mut caption = format!("Kept in {} at {}.", trend.pack, trend.condition.trim_end_matches('.'));
     caption.push_str(match answer {
         Some(_) => " The heavy line is that of the batch that leaves its limits first, with the confidence limits of its mean; the limits of the plan are the ends of the band.",
         None => " No line is laid through the readings.",
@@ -164,7 +182,8 @@ fn trend_plate(trend: &StudyTrend) -> Option<Plate> {
 }
 
 fn rates_plate(losses: &StudyLosses) -> Option<Plate> {
-    let law = losses.answer.as_ref()?.laws.first()?;
+    let laws = &losses.answer.as_ref()?.laws;
+    let law = laws.iter().find(|law| law.order == Order::First).or_else(|| laws.first())?;
     let read = law.rates.iter().filter_map(|own| {
         let rate = own.by_steps.as_ref().filter(|rate| rate.value.is_some()).unwrap_or(&own.rate);
         Some(RateAt { celsius: own.temperature.value?, rate: rate.value?, low: rate.low, high: rate.high })

@@ -4,7 +4,7 @@ use super::calendar::{PullState, StudyPull, late_words, pulls_of};
 use super::planning::{TypedStudy, samples_needed, typed_of};
 use super::series::{Verdict, judge, judged_unit};
 use super::{StudyRecords, gather_studies};
-use crate::records::{AttributeReads, Kept, Study, StudyReading};
+use crate::records::{AttributeReads, Kept, StudyReading};
 use crate::store::StoreError;
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workspace::Workspace;
@@ -112,9 +112,7 @@ pub struct StudyBook {
     pub card: StudyCard,
     /// Why it is made.
     pub why: String,
-    /// The plan as it stands.
-    pub plan: Study,
-    /// The same as it would be typed again.
+    /// The plan as it stands, as it would be typed again.
     pub typed: TypedStudy,
     /// Packs needed.
     pub samples: Outcome,
@@ -185,7 +183,6 @@ pub fn study_book(records: &StudyRecords, today: Date) -> StudyBook {
         first: first(&card, &pulls, &readings),
         card,
         why: plan.why.clone(),
-        plan: plan.clone(),
         typed: typed_of(plan),
         samples: samples_needed(plan),
         pulls,

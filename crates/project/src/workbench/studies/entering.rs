@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// How often a write is made anew because somebody wrote in between.
-const TRIES: usize = 20;
+pub(super) const TRIES: usize = 20;
 
 /// What was read at a pull, as typed.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -172,7 +172,8 @@ fn place_of(batch: &str, pack: &str, attribute: &str) -> String {
     format!("{batch} | {pack} | {attribute}")
 }
 
-fn same_place(one: &StudyReading, other: &StudyReading) -> bool {
+/// Whether two readings have one place in the plan.
+pub(super) fn same_place(one: &StudyReading, other: &StudyReading) -> bool {
     let on = one.pull.is_some() || one.on == other.on;
     one.batch == other.batch
         && one.pack == other.pack
