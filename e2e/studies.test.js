@@ -178,4 +178,43 @@ describe('a study', () => {
     assert.match(await page.locator('button.pull[data-condition^="2 to 8"][data-pull="8 weeks"]').innerText(), /overdue/i);
     assert.deepEqual(wrong, []);
   });
+
+  test('takes a table whole or not at all, looked at first', async () => {
+    await openSample();
+    await tabTo('#bring-table');
+    await press('Enter');
+    await page.waitForFunction(() => document.activeElement?.tagName === 'TEXTAREA');
+    const rows = (/** @type {string} */ third) => `condition;weeks;batch;pH;Viscosity (mPa·s)\n2 to 8 °C;26;QL-2605-01;5,50;4200\n2 to 8 °C;26;QL-2605-02;5,51;4340\n2 to 8 °C;26;${third};5,49;4080`;
+    await page.keyboard.insertText(rows('QL-2605-09'));
+    await page.getByRole('button', { name: 'Look at it first' }).focus();
+    await press('Enter');
+    await page.locator('.table-preview', { hasText: 'is not a batch of this study' }).waitFor();
+    await page.locator('.pull-form, .entry').getByRole('button', { name: 'Keep all of it' }).focus();
+    await press('Enter');
+    await page.locator('.field-trouble:not([hidden])', { hasText: 'Line 4' }).waitFor();
+    await page.locator('.entry textarea').fill(rows('QL-2605-03'));
+    await page.getByRole('button', { name: 'Look at it first' }).focus();
+    await press('Enter');
+    await page.locator('.table-preview', { hasText: '6 readings in 3 rows can be kept' }).waitFor();
+    await page.getByRole('button', { name: 'Keep all of it' }).focus();
+    await press('Enter');
+    await page.locator('button.pull[data-condition^="2 to 8"][data-pull="26 weeks"]', { hasText: '6 of 18 read' }).waitFor();
+    assert.deepEqual(wrong.filter((text) => !text.includes('422')), []);
+  });
+
+  test('says how much acid a pH that moved stands for, and what may stand behind it', async () => {
+    await openSample();
+    await tabTo('.trend-choice select');
+    await press('Tab');
+    await type('40');
+    await page.waitForFunction(() => document.querySelectorAll('.trend-choice select')[1]?.selectedOptions[0].text.startsWith('40'));
+    await page.getByRole('button', { name: 'What does the shift stand for' }).focus();
+    await press('Enter');
+    await page.locator('.shift-told', { hasText: 'Acid that would have had to form' }).waitFor();
+    const causes = await page.locator('.causes').innerText();
+    assert.match(causes, /polysorbate 20/);
+    assert.match(causes, /Microbes/);
+    assert.doesNotMatch(causes, /Urea/);
+    assert.deepEqual(wrong, []);
+  });
 });

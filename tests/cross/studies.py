@@ -1,7 +1,8 @@
 """A small stability study worked out apart from the program. Python 3.11, numpy 2.4.6, scipy 1.17.1, python-dateutil 4.0.0.
 
 Dates by dateutil's relativedelta, colour distances by numpy's norm, percent of the start by plain division, the pooled line and its one-sided
-confidence limit by numpy's least squares and scipy's quantile with a root search. Prints tests/cross/studies.toml.
+confidence limit by numpy's least squares and scipy's quantile with a root search, a lactate
+buffer by hand. Prints tests/cross/studies.toml.
 """
 from datetime import date
 import numpy as np, scipy, dateutil
@@ -50,3 +51,16 @@ print("\n[[due]]" + "\n[[due]]".join(f'\nstart = "{s}"\nafter = {a}\nunit = "{u}
 # Two batches, two packs, two opened at a pull, three pulls at one condition and two at another, a fifth in reserve.
 planned = 2 * 2 * 2 * (1 + 3 + 2)
 print(f"[samples]\nplanned = {planned}\nneeded = {planned + int(np.ceil(planned * 0.2))}")
+
+
+def lactate(percent_60, ph):
+    """HCl, mmol/kg of product, that brings sodium lactate in water to a pH: Henderson and Hasselbalch with Davies' coefficients, pK 3.86."""
+    gram = percent_60 / 100 * 0.60 * 1000; water = 1 - percent_60 / 100 * 0.60
+    m = gram / 112.06 / water
+    # Sodium and chloride keep the ionic strength; lactate that turns to lactic acid is replaced by chloride.
+    root = np.sqrt(m); gamma = 10 ** (-0.509 * (root / (1 + root) - 0.3 * m))
+    hydrogen = 10 ** -ph / gamma
+    return 1000 * water * (m / (1 + 10 ** (ph - 3.86) / gamma) + hydrogen)
+
+
+print("\n[[shift]]" + "\n[[shift]]".join(f'\npercent = {p}\nfrom = {a}\nto = {b}\nacid = {lactate(p, b) - lactate(p, a)}\n' for p, a, b in [(0.5, 4.5, 4.2), (0.5, 4.2, 4.5), (1.5, 5.0, 4.0), (0.2, 4.0, 3.6)]))

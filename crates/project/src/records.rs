@@ -46,8 +46,8 @@ pub use setting::{Setting, Theme};
 pub use sign_off::{RetainedSample, SignOff, SignedAs};
 pub use stock::{LotStatus, Status, StockMovement};
 pub use study::{
-    AttributeReads, ConditionRole, PlannedPull, PullUnit, START, Study, StudyAttribute, StudyBatch, StudyCondition, StudyPack,
-    StudyReading,
+    AttributeReads, ConditionRole, PlannedPull, PullUnit, START, Study, StudyAttribute, StudyBatch,
+    StudyCondition, StudyPack, StudyReading,
 };
 pub use trial::{BatchSize, LotTaken, Method, Observation, Reading, Trial};
 

@@ -10,8 +10,8 @@ use levigate_project::workbench::keeping::KeepError;
 use levigate_project::workbench::studies::{
     PullState, StudyRecords, TypedPull, TypedStudy, TypedStudyAttribute, TypedStudyBatch,
     TypedStudyCondition, TypedStudyPack, TypedValue, Verdict, change_study, correct_study_reading, due_pulls,
-    gather_study, give_up_study, keep_pull, plan_study, samples_needed, study_book, study_losses, study_trend,
-    typed_of,
+    gather_study, give_up_study, keep_pull, plan_study, samples_needed, study_book, study_losses,
+    study_trend, typed_of,
 };
 use levigate_project::workspace::{VersionText, Workspace};
 use levigate_store::SqliteStore;
@@ -160,9 +160,11 @@ async fn keep(workspace: &Workspace, study: &Kept<Study>, typed: &TypedPull) -> 
 
 fn faults(error: KeepError) -> String {
     match error {
-        KeepError::Typed(faults) => {
-            faults.iter().map(|it| format!("{}: {} {}", it.field, it.what, it.what_now)).collect::<Vec<_>>().join("\n")
-        }
+        KeepError::Typed(faults) => faults
+            .iter()
+            .map(|it| format!("{}: {} {}", it.field, it.what, it.what_now))
+            .collect::<Vec<_>>()
+            .join("\n"),
         KeepError::Store(error) => error.to_string(),
     }
 }
@@ -204,9 +206,14 @@ async fn the_packs_needed_are_counted() {
 async fn an_assay_of_three_batches_has_the_line_another_program_finds() {
     let (workspace, study) = begun().await;
     let cases = cases();
-    let pulls = [("start", "start"), (ROOM, "4 weeks"), (ROOM, "2 months"), (ROOM, "13 weeks"), (ROOM, "26 weeks")];
+    let pulls =
+        [("start", "start"), (ROOM, "4 weeks"), (ROOM, "2 months"), (ROOM, "13 weeks"), (ROOM, "26 weeks")];
     for (at, (condition, time)) in pulls.into_iter().enumerate() {
-        let values = cases.assay.read.iter().map(|(batch, read)| value(batch, "Assay of niacinamide", &read[at].to_string()));
+        let values = cases
+            .assay
+            .read
+            .iter()
+            .map(|(batch, read)| value(batch, "Assay of niacinamide", &read[at].to_string()));
         keep(&workspace, &study, &pull(condition, time, &cases.days[at], values.collect())).await;
     }
     let records = records(&workspace, &study).await;
@@ -236,19 +243,22 @@ async fn what_is_judged_against_the_start_is_what_another_program_finds() {
     let cases = cases();
     let three = |numbers: [f64; 3]| numbers.map(|number| number.to_string()).join(" ");
     let values = |at: usize| -> Vec<TypedValue> {
-        let viscosity = cases.percent.iter().map(|(batch, read)| value(batch, "Viscosity", &read[at].to_string()));
-        let colour = cases.colour.iter().map(|(batch, of)| {
-            value(batch, "Colour", &three(if at == 0 { of.start } else { of.now }))
-        });
+        let viscosity =
+            cases.percent.iter().map(|(batch, read)| value(batch, "Viscosity", &read[at].to_string()));
+        let colour = cases
+            .colour
+            .iter()
+            .map(|(batch, of)| value(batch, "Colour", &three(if at == 0 { of.start } else { of.now })));
         viscosity.chain(colour).collect()
     };
     keep(&workspace, &study, &pull("start", "start", &cases.days[0], values(0))).await;
     keep(&workspace, &study, &pull(ROOM, "13 weeks", &cases.days[3], values(1))).await;
     let book = study_book(&records(&workspace, &study).await, TODAY);
     let read = |attribute: &str, batch: &str| {
-        let found = book.readings.iter().find(|it| {
-            it.attribute == attribute && it.batch == batch && it.pull == "13 weeks"
-        });
+        let found = book
+            .readings
+            .iter()
+            .find(|it| it.attribute == attribute && it.batch == batch && it.pull == "13 weeks");
         found.unwrap()
     };
     for (batch, expected) in &cases.percent {
@@ -268,11 +278,17 @@ async fn a_pull_is_kept_whole_or_not_at_all_and_once() {
     let (workspace, study) = begun().await;
     let before = workspace.store().head().await.unwrap().length;
     let by = (WHO, TODAY);
-    let wrong = pull(ROOM, "4 weeks", "", vec![value("A", "pH", "5,50"), value("B", "pH", "550"), value("C", "Odour", "7")]);
+    let wrong = pull(
+        ROOM,
+        "4 weeks",
+        "",
+        vec![value("A", "pH", "5,50"), value("B", "pH", "550"), value("C", "Odour", "7")],
+    );
     let told = faults(keep_pull(&workspace, by, study.id, &wrong).await.unwrap_err());
     assert!(told.contains("B | Glass | pH") && told.contains("C | Glass | Odour"), "{told}");
     assert_eq!(workspace.store().head().await.unwrap().length, before);
-    let right = pull(ROOM, "4 weeks", "2026-06-30", vec![value("A", "pH", "5,50; 5,52"), value("B", "pH", "5.48")]);
+    let right =
+        pull(ROOM, "4 weeks", "2026-06-30", vec![value("A", "pH", "5,50; 5,52"), value("B", "pH", "5.48")]);
     assert_eq!(keep(&workspace, &study, &right).await.len(), 2);
     let told = faults(keep_pull(&workspace, by, study.id, &right).await.unwrap_err());
     assert!(told.contains("is read already"), "{told}");
@@ -302,7 +318,8 @@ async fn a_struck_reading_stays_and_counts_no_more() {
     let by = (WHO, TODAY);
     let instead = TypedValue { value: "5.49".to_owned(), ..TypedValue::default() };
     assert!(correct_study_reading(&workspace, by, kept[0].id, " ", Some(&instead)).await.is_err());
-    let right = correct_study_reading(&workspace, by, kept[0].id, "digits exchanged", Some(&instead)).await.unwrap();
+    let right =
+        correct_study_reading(&workspace, by, kept[0].id, "digits exchanged", Some(&instead)).await.unwrap();
     let book = study_book(&records(&workspace, &study).await, TODAY);
     assert_eq!(book.readings.len(), 2);
     assert_eq!(book.readings[0].struck.as_ref().unwrap().reason, "digits exchanged");
@@ -331,7 +348,10 @@ async fn a_changed_plan_keeps_its_reason_and_what_was_read_keeps_its_place() {
     assert_eq!((book.changes.len(), book.changes[0].reason.as_str()), (1, "one more pull"));
     assert!(book.pulls.iter().any(|pull| pull.pull == "8 weeks") && book.readings.len() == 1);
     for (change, words) in [
-        (Box::new(|plan: &mut TypedStudy| plan.batches.truncate(0)) as Box<dyn Fn(&mut TypedStudy)>, "a batch"),
+        (
+            Box::new(|plan: &mut TypedStudy| plan.batches.truncate(0)) as Box<dyn Fn(&mut TypedStudy)>,
+            "a batch",
+        ),
         (Box::new(|plan: &mut TypedStudy| plan.batches[0].name = "A1".to_owned()), "has readings"),
         (Box::new(|plan: &mut TypedStudy| plan.start = "2026-06-01".to_owned()), "the start is moved"),
         (Box::new(|plan: &mut TypedStudy| plan.attributes[0].unit.clear()), "has no unit"),
@@ -346,9 +366,14 @@ async fn a_changed_plan_keeps_its_reason_and_what_was_read_keeps_its_place() {
     give_up_study(&workspace, WHO, study.id, "formula changed").await.unwrap();
     assert!(due_pulls(&workspace, TODAY, 400).await.unwrap().is_empty());
     let told = faults(
-        keep_pull(&workspace, (WHO, TODAY), study.id, &pull(ROOM, "26 weeks", "", vec![value("A", "pH", "5")]))
-            .await
-            .unwrap_err(),
+        keep_pull(
+            &workspace,
+            (WHO, TODAY),
+            study.id,
+            &pull(ROOM, "26 weeks", "", vec![value("A", "pH", "5")]),
+        )
+        .await
+        .unwrap_err(),
     );
     assert!(told.contains("given up"), "{told}");
 }
@@ -372,7 +397,17 @@ async fn the_calendar_says_what_is_overdue_due_and_coming() {
 async fn what_carries_no_line_says_why() {
     let (workspace, study) = begun().await;
     let by = (WHO, TODAY);
-    keep(&workspace, &study, &pull("start", "start", "2026-05-29", vec![value("A", "Viscosity", "4200"), value("A", "Odour", "0")])).await;
+    keep(
+        &workspace,
+        &study,
+        &pull(
+            "start",
+            "start",
+            "2026-05-29",
+            vec![value("A", "Viscosity", "4200"), value("A", "Odour", "0")],
+        ),
+    )
+    .await;
     let refused = |records: &StudyRecords, attribute: &str| {
         let trend = study_trend(&FACTS, records, (attribute, "Glass", ROOM)).unwrap();
         trend.refused.map(|it| it.what).unwrap_or_default()

@@ -18,8 +18,8 @@ use axum::extract::{Path, Query};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 pub use levigate_project::workbench::studies::{
-    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyTable, StudyTrend, TypedPull, TypedStudy,
-    TypedValue,
+    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyShift, StudyTable, StudyTrend, TypedPull,
+    TypedStudy, TypedValue,
 };
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -52,6 +52,8 @@ pub trait StudyDesk: Send + Sync {
     async fn correct_study_reading(&self, id: &str, correction: &Correction<TypedValue>) -> Answer<Entered>;
     /// An attribute over time at one condition in one kind of pack.
     async fn study_trend(&self, id: &str, of: &TrendAsked) -> Answer<TrendTold>;
+    /// What a pH that moved stands for.
+    async fn study_shift(&self, id: &str, of: &TrendAsked) -> Answer<ShiftTold>;
     /// A content at several temperatures.
     async fn study_losses(&self, id: &str, of: &TrendAsked) -> Answer<LossesTold>;
 }
@@ -135,6 +137,15 @@ pub struct LossesTold {
     pub sources: BTreeMap<String, String>,
 }
 
+/// What a pH that moved stands for.
+#[derive(Clone, Debug, Serialize)]
+pub struct ShiftTold {
+    /// In numbers and causes.
+    pub shift: StudyShift,
+    /// Sources by key.
+    pub sources: BTreeMap<String, String>,
+}
+
 /// The routes.
 pub fn routes() -> Router<Arc<Door>> {
     Router::new()
@@ -150,6 +161,7 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/api/studies/{id}/table/preview", post(look_at_table))
         .route("/api/studies/{id}/trend", get(trend))
         .route("/api/studies/{id}/losses", get(losses))
+        .route("/api/studies/{id}/shift", get(shift))
         .route("/api/study-readings/{id}/correction", post(correct))
         .route("/api/formulas/{id}/studies", post(plan))
         .route("/api/formulas/{id}/study-ground", get(ground))
@@ -338,4 +350,13 @@ pub async fn losses(
     Query(of): Query<TrendAsked>,
 ) -> Told<LossesTold> {
     room.desk.study_losses(identifier(&id)?, &of).await.map(Json)
+}
+
+/// What a pH that moved stands for.
+pub async fn shift(
+    Given(room): Given,
+    Path(id): Path<String>,
+    Query(of): Query<TrendAsked>,
+) -> Told<ShiftTold> {
+    room.desk.study_shift(identifier(&id)?, &of).await.map(Json)
 }

@@ -42,7 +42,7 @@ function row(study) {
   const next = study.given_up ? 'given up' : study.next ? `${study.next.condition === 'start' ? 'start' : `${study.next.pull} at ${study.next.condition}`}: ${study.next.words}` : 'every pull is read';
   return h('li', {}, h('a', { href: `/studies/${study.id}` }, h('span', { class: 'shelf-name' }, study.name), h('span', { class: 'shelf-kind' }, `${study.formula}, version ${study.version}`)),
     h('div', {}, h('p', {}, `${study.batches.join(', ')}`), h('p', { class: 'aside' }, study.conditions.join('; '))),
-    h('div', { class: 'shelf-state' }, `since ${day(study.start)}`, h('br', {}), prose(next), study.outside ? h('span', { class: 'heed' }, mark('stop', 'shape'), ` ${study.outside} ${study.outside === 1 ? 'reading' : 'readings'} outside a limit`) : null));
+    h('div', { class: 'shelf-state' }, h('span', {}, `since ${day(study.start)}`), h('span', {}, prose(next)), study.outside ? h('span', { class: 'heed' }, mark('stop', 'shape'), ` ${study.outside} ${study.outside === 1 ? 'reading' : 'readings'} outside a limit`) : null));
 }
 
 say(byId('first'), firstThing());

@@ -95,13 +95,12 @@ function row(read) {
   const compared = read.judged.value !== null && (read.judged.unit !== read.unit || read.typed.includes(';'));
   return h('tr', { class: read.struck ? 'struck-line' : '', id: `reading-${read.id}`, tabIndex: -1 },
     h('th', { scope: 'row' }, read.condition === 'start' ? 'start' : read.pull || 'beside the plan'),
-    cell('Pulled', h('span', { class: 'nowrap' }, day(read.on)), read.late ? h('span', { class: 'small heed' }, read.late) : null),
+    cell('Pulled', h('span', { class: 'nowrap' }, day(read.on)), h('span', { class: 'small' }, read.who), read.late ? h('span', { class: 'small heed' }, read.late) : null),
     cell('Batch', h('span', { class: 'nowrap' }, read.batch)),
     h('td', { class: 'figure read-value' }, h('span', { class: 'cell-name' }, 'Read '), h('span', { class: 'read-typed' }, echo(read.typed)), read.unit ? ` ${read.unit}` : '', read.step ? h('span', { class: 'small' }, read.step) : null, read.measured_at ? h('span', { class: 'small' }, read.measured_at) : null),
     h('td', { class: 'figure' }, compared ? h('span', {}, h('span', { class: 'cell-name' }, 'Judged '), number(read.judged, `${read.attribute} of ${read.batch}`)) : ''),
     h('td', {}, read.struck ? null : h('span', { class: `gravity gravity-${shape} ${shape === 'know' ? 'calm-word' : ''}` }, mark(shape, 'shape'), words), read.note ? h('span', { class: 'small' }, read.note) : null,
       read.struck ? h('span', { class: 'small' }, h('b', {}, 'Struck out. '), `${read.struck.reason} (${read.struck.who}, ${when(read.struck.when)})`) : null, read.corrects ? h('span', { class: 'small' }, 'Stands in the place of a struck reading.') : null),
-    h('td', {}, read.who),
     h('td', {}, read.struck ? null : h('button', { class: 'verb plain', type: 'button', 'aria-label': `Correct ${read.attribute} of ${read.batch}, ${read.pull || 'beside the plan'}`, onclick: (/** @type {Event} */ event) => correct(read, /** @type {HTMLElement} */ (event.currentTarget)) }, 'Correct')));
 }
 
@@ -109,7 +108,7 @@ const correctPlace = h('div', { class: 'form-place' });
 
 function drawReadings() {
   const shown = study.readings.filter((/** @type {any} */ read) => trend.shows(read));
-  readings.replaceChildren(shown.length ? h('table', { class: 'calm stack readings-table' }, h('thead', {}, h('tr', {}, ...['Pull', 'Pulled on', 'Batch', 'Read', 'Judged by', 'Against the limits', 'By', ''].map((head, at) => h('th', { scope: 'col', class: at === 3 || at === 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...shown.map(row))) : h('p', { class: 'aside' }, 'Nothing is read of this here yet.'), correctPlace);
+  readings.replaceChildren(shown.length ? h('div', { class: 'readings-leaf' }, h('table', { class: 'calm readings-table' }, h('thead', {}, h('tr', {}, ...['Pull', 'Pulled on', 'Batch', 'Read', 'Judged by', 'Against the limits', ''].map((head, at) => h('th', { scope: 'col', class: at === 3 || at === 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...shown.map(row)))) : h('p', { class: 'aside' }, 'Nothing is read of this here yet.'), correctPlace);
 }
 
 /** @param {any} read @param {HTMLElement} opener */

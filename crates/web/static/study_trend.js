@@ -29,15 +29,17 @@ export class TrendView {
     this.rates = new PlateView();
     this.rates.element.hidden = true;
     this.law = h('button', { class: 'verb', type: 'button', onclick: () => this.lossesAsked() }, 'Against temperature');
+    this.shift = h('button', { class: 'verb', type: 'button', onclick: () => this.shiftAsked() }, 'What does the shift stand for');
+    this.shiftTold = h('div', { class: 'shift-told' });
     this.lawTold = h('div', { class: 'trend-told' });
-    this.element = h('div', {}, h('div', { class: 'trend-choice' }, this.attribute.place, this.condition.place, this.pack.place, this.law), h('div', { class: 'trend-leaf' }, this.plate.element, this.told), h('div', { class: 'trend-leaf' }, this.rates.element, this.lawTold));
+    this.element = h('div', {}, h('div', { class: 'trend-choice' }, this.attribute.place, this.condition.place, this.pack.place, this.law, this.shift), h('div', { class: 'trend-leaf' }, this.plate.element, this.told), h('div', { class: 'trend-leaf' }, this.rates.element, this.lawTold), this.shiftTold);
   }
 
   /** @param {string} label */
   select(label) {
     made += 1;
     const id = `trend-${made}`;
-    const field = h('select', { id, onchange: () => { this.law.hidden = !this.isContent(); this.forgetLaw(); this.changed(); this.ask(); } });
+    const field = h('select', { id, onchange: () => { this.verbs(); this.forgetLaw(); this.changed(); this.ask(); } });
     return { field, place: h('div', { class: 'field' }, h('label', { htmlFor: id }, label), field) };
   }
 
@@ -70,6 +72,19 @@ export class TrendView {
   forgetLaw() {
     this.rates.element.hidden = true;
     this.lawTold.replaceChildren();
+    this.shiftTold.replaceChildren();
+  }
+
+  /** Which further questions can be asked of what is chosen. */
+  verbs() {
+    this.law.hidden = !this.isContent();
+    this.shift.hidden = this.attribute.field.value.toLowerCase() !== 'ph';
+  }
+
+  async shiftAsked() {
+    const answer = await ask('GET', `/api/studies/${this.study.id}/shift?${this.query()}`);
+    know({ citations: answer.sources });
+    this.shiftTold.replaceChildren(...shiftSaid(answer.shift));
   }
 
   /** @param {any} study */
@@ -83,7 +98,7 @@ export class TrendView {
       const storage = study.typed.conditions.find((/** @type {any} */ one) => one.role === 'storage');
       if (storage) this.condition.field.value = storage.name;
     }
-    this.law.hidden = !this.isContent();
+    this.verbs();
     this.changed();
     await this.ask();
   }
@@ -119,16 +134,33 @@ export class TrendView {
   }
 }
 
+/** Months as they are said: one month, two months. @param {any} outcome */
+function months(outcome) {
+  return outcome.unit === 'month' && outcome.value !== 1 ? { ...outcome, unit: 'months' } : outcome;
+}
+
 /** @param {any} why */
 function refused(why) {
   return why ? [h('p', { class: 'lead-word' }, 'No line yet.'), h('p', {}, prose(why.what)), h('p', {}, prose(why.what_now))] : [];
 }
 
+/** What a pH that moved stands for. @param {any} told */
+function shiftSaid(told) {
+  if (!told.shift) return refused(told.refused);
+  const { shift } = told;
+  const acid = shift.acid.value !== null && shift.acid.value < 0 ? 'Base' : 'Acid';
+  const amount = shift.acid.value === null ? shift.acid : { ...shift.acid, value: Math.abs(shift.acid.value), low: acid === 'Acid' ? shift.acid.low : -shift.acid.high, high: acid === 'Acid' ? shift.acid.high : -shift.acid.low };
+  return [h('p', { class: 'lead-word' }, `${acid} that would have had to form in ${told.batch} by ${told.pull}: `, number(amount, `${acid} behind the shift`)),
+    h('p', {}, 'pH ', number(shift.from, 'pH at the start'), ' to ', number(shift.to, 'pH at the last pull'), ', with a buffer of ', number(shift.capacity, 'Buffer capacity'), '.'),
+    ...shift.acid.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(`${note.text}.`))),
+    h('table', { class: 'calm causes' }, h('thead', {}, h('tr', {}, ...['What may stand behind it', 'What happens', 'What would tell it apart'].map((head) => h('th', { scope: 'col' }, head)))), h('tbody', {}, ...told.causes.map((/** @type {any} */ cause) => h('tr', {}, h('th', { scope: 'row' }, cause.name, cause.substances.length ? h('span', { class: 'small' }, cause.substances.map((/** @type {string} */ key) => key.replace(/-/g, ' ')).join(', ')) : null), h('td', {}, cause.words), h('td', {}, cause.apart)))))];
+}
+
 /** @param {any} trend */
 function said(trend) {
   const answer = trend.answer;
-  const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, words))) : null);
-  const stated = answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(answer.stated, 'May be stated', { exact: String(answer.stated.value) }));
+  const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(months(outcome), words))) : null);
+  const stated = answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(months(answer.stated), 'May be stated', { exact: String(answer.stated.value) }));
   return [stated,
     answer.wanted ? h('p', {}, `Wanted: ${answer.wanted.words}.`) : null,
     h('p', {}, answer.batches.length > 1 ? MODELS[answer.model] : 'One batch: how batches differ is not in these data.'),
@@ -141,9 +173,9 @@ function said(trend) {
 /** All laws side by side; the figure shows the one of the same share each month, which contents mostly follow. @param {any} answer */
 function lawSaid(answer) {
   const law = answer.laws.find((/** @type {any} */ one) => one.order === 'first') ?? answer.laws[0];
-  const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, words))) : null);
+  const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(months(outcome), words))) : null);
   return [h('p', { class: 'lead-word' }, `If it is lost by ${ORDERS[law.order] ?? law.order}:`),
     h('dl', { class: 'trend-pairs' }, pair('Activation energy', law.energy), pair('A bend such as this: chance', law.bend), ...law.stored.flatMap((/** @type {any} */ one) => [pair(`Time to the limit at ${Math.round(one.temperature.value)} °C`, one.time_to_limit), pair(`Faster by ten kelvin, from ${Math.round(one.temperature.value)} °C`, one.ten_kelvin)])),
-    h('table', { class: 'calm laws-table' }, h('thead', {}, h('tr', {}, ...['Lost by', 'Scatter', 'Energy'].map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))), h('tbody', {}, ...answer.laws.map((/** @type {any} */ one) => h('tr', {}, h('th', { scope: 'row' }, ORDERS[one.order] ?? one.order), h('td', { class: 'figure' }, number(one.scatter, 'Scatter of a reading about the law')), h('td', { class: 'figure' }, number(one.energy, 'Activation energy')))))),
+    h('table', { class: 'calm laws-table' }, h('thead', {}, h('tr', {}, ...['Lost by', `Scatter, ${law.scatter.unit}`, 'Energy'].map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))), h('tbody', {}, ...answer.laws.map((/** @type {any} */ one) => h('tr', {}, h('th', { scope: 'row' }, ORDERS[one.order] ?? one.order), h('td', { class: 'figure' }, number(one.scatter, 'Scatter of a reading about the law')), h('td', { class: 'figure' }, number(one.energy, 'Activation energy')))))),
     ...answer.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(`${note.text}.`)))];
 }

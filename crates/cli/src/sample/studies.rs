@@ -126,7 +126,8 @@ fn plan(start: Date) -> TypedStudy {
     };
     let attribute = |name: &str, lower: &str, upper: &str| {
         let begins = if name.starts_with("Assay") { "Assay" } else { name };
-        let offer = practice.attributes.iter().find(|offer| offer.name == begins).cloned().unwrap_or_default();
+        let offer =
+            practice.attributes.iter().find(|offer| offer.name == begins).cloned().unwrap_or_default();
         let scale = AttributeReads::from_word(&offer.reads) == Some(AttributeReads::Scale);
         let disc = [("spindle", "disc, 30 mm"), ("speed", "12 rpm"), ("temperature", "25 °C")];
         let measured_at = disc.iter().filter(|_| name == "Viscosity");

@@ -119,9 +119,7 @@ impl TrendFigure {
 
     /// When the confidence limit leaves, and what is wanted, as lines upright.
     fn moments(&self, plot: &mut Plot, places: &mut Places) {
-        for (moment, words, dash) in
-            [(self.leaves, "limit reached", "2 4"), (self.wanted, "wanted", "7 4")]
-        {
+        for (moment, words, dash) in [(self.leaves, "limit reached", "2 4"), (self.wanted, "wanted", "7 4")] {
             let Some(months) = moment.filter(|months| *months <= plot.x.span.high && *months >= 0.0) else {
                 continue;
             };
@@ -139,7 +137,8 @@ impl TrendFigure {
 
     fn limits(&self, plot: &mut Plot, places: &mut Places) {
         for (limit, words) in [(self.lower, "least"), (self.upper, "most")] {
-            let Some(limit) = limit.filter(|limit| *limit > plot.y.span.low && *limit < plot.y.span.high) else {
+            let Some(limit) = limit.filter(|limit| *limit > plot.y.span.low && *limit < plot.y.span.high)
+            else {
                 continue;
             };
             let y = plot.at_y(limit);
@@ -204,7 +203,11 @@ impl TrendFigure {
     /// The numbers, times ascending: what was read, and the line.
     #[must_use]
     pub fn table(&self) -> Table {
-        let value = format!("{}{}", self.attribute, if self.unit.is_empty() { String::new() } else { format!(", {}", self.unit) });
+        let value = format!(
+            "{}{}",
+            self.attribute,
+            if self.unit.is_empty() { String::new() } else { format!(", {}", self.unit) }
+        );
         let mut table = Table::new(
             &self.title,
             &["Time, months", "Batch", &value, "Line", "Lower confidence limit", "Upper confidence limit"],
@@ -354,9 +357,7 @@ impl RatesFigure {
     /// The same in words, for those who hear it.
     #[must_use]
     pub fn description(&self) -> String {
-        let said = |rate: &RateAt| {
-            format!("{} at {} \u{b0}C", tabled(rate.rate), degrees(rate.celsius))
-        };
+        let said = |rate: &RateAt| format!("{} at {} \u{b0}C", tabled(rate.rate), degrees(rate.celsius));
         let read: Vec<String> = self.rates.iter().map(said).collect();
         let stored: Vec<String> = self.stored.iter().map(said).collect();
         let mut words = format!("Rates read, {}: {}.", self.unit, read.join(", "));

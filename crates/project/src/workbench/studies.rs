@@ -9,6 +9,7 @@
 //! | `book` | one study as it stands |
 //! | `series` | the readings of one attribute over time, as they are judged |
 //! | `trend` | the lines through them, and the law of temperature |
+//! | `shift` | what a pH that moved stands for |
 //! | `table` | readings from a spreadsheet |
 
 mod book;
@@ -17,6 +18,7 @@ mod entering;
 mod planning;
 mod practice;
 mod series;
+mod shift;
 mod table;
 mod trend;
 
@@ -27,12 +29,11 @@ pub use planning::{
     TypedStudy, TypedStudyAttribute, TypedStudyBatch, TypedStudyCondition, TypedStudyPack, change_study,
     give_up_study, plan_study, samples_needed, typed_of,
 };
-pub use practice::{AttributeOffer, ConditionOffer, ScaleOffer, StudyPractice, Window};
+pub use practice::{AttributeOffer, Cause, ConditionOffer, ScaleOffer, StudyPractice, Window};
 pub use series::Verdict;
+pub use shift::{StudyShift, study_shift};
 pub use table::{StudyTable, TableLine, bring_readings, look_at_readings};
-pub use trend::{
-    StudyLosses, StudyTrend, TrendBatch, TrendPoint, Unanswered, study_losses, study_trend,
-};
+pub use trend::{StudyLosses, StudyTrend, TrendBatch, TrendPoint, Unanswered, study_losses, study_trend};
 
 use crate::records::{Formula, Id, Kept, Study, StudyReading, in_force};
 use crate::store::StoreError;

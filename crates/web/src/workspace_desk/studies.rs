@@ -8,8 +8,8 @@ use super::plates::plate;
 use super::troubles::{diagnosed, not_kept, stored};
 use crate::desk::{Answer, Correction, Entered, MeasuredFile, Plate};
 use crate::studies::{
-    DuePull, LossesTold, PullKept, StudyCard, StudyDesk, StudyGround, StudyOpened, StudyTable, TrendAsked,
-    TrendTold, TrialChoice, TypedPull, TypedStudy, TypedValue,
+    DuePull, LossesTold, PullKept, ShiftTold, StudyCard, StudyDesk, StudyGround, StudyOpened, StudyTable,
+    TrendAsked, TrendTold, TrialChoice, TypedPull, TypedStudy, TypedValue,
 };
 use crate::trouble::Trouble;
 use async_trait::async_trait;
@@ -21,7 +21,7 @@ use levigate_project::workbench::proof::arrhenius::Order;
 use levigate_project::workbench::studies::{
     StudyLosses, StudyRecords, StudyTrend, bring_readings, change_study, correct_study_reading, due_pulls,
     gather_study, give_up_study, keep_pull, look_at_readings, plan_study, study_book, study_cards,
-    study_losses, study_trend,
+    study_losses, study_shift, study_trend,
 };
 
 const CODE: &str = "study";
@@ -54,8 +54,7 @@ impl StudyDesk for WorkspaceDesk {
         let mut choices = Vec::new();
         for trial in trials {
             let made = made_on(&desk.workspace, trial.id).await.map_err(|error| stored(&error))?;
-            let name =
-                made.map_or_else(|| format!("trial {}", trial.number), |(batch, _)| batch.what.code);
+            let name = made.map_or_else(|| format!("trial {}", trial.number), |(batch, _)| batch.what.code);
             choices.push(TrialChoice { id: trial.id.to_string(), name, version: trial.what.version });
         }
         Ok(StudyGround {
@@ -124,10 +123,27 @@ impl StudyDesk for WorkspaceDesk {
         let (records, of) = (records(self, id).await?, of.clone());
         self.work(move |desk| {
             let facts = desk.shelf.facts();
-            let trend =
-                study_trend(&facts, &records, (&of.attribute, &of.pack, &of.condition)).ok_or_else(no_such)?;
+            let trend = study_trend(&facts, &records, (&of.attribute, &of.pack, &of.condition))
+                .ok_or_else(no_such)?;
             let sources = citations_in(&facts, &value(&trend));
             Ok(TrendTold { plate: trend_plate(&trend), trend, sources })
+        })
+        .await?
+    }
+
+    async fn study_shift(&self, id: &str, of: &TrendAsked) -> Answer<ShiftTold> {
+        let (records, of) = (records(self, id).await?, of.clone());
+        let plan = records.plan();
+        let version = self.inner.workspace.version(plan.formula, plan.version).await;
+        let version = version.map_err(|error| stored(&error))?;
+        self.work(move |desk| {
+            let facts = desk.shelf.facts();
+            let of = (of.attribute.as_str(), of.pack.as_str(), of.condition.as_str());
+            let shift = study_shift(&facts, &records, &version, of)
+                .map_err(|problems| diagnosed("formula-file", &problems))?
+                .ok_or_else(no_such)?;
+            let sources = citations_in(&facts, &value(&shift));
+            Ok(ShiftTold { shift, sources })
         })
         .await?
     }
@@ -202,7 +218,8 @@ fn rates_plate(losses: &StudyLosses) -> Option<Plate> {
         })
         .collect();
     let unit = law.rates.first().map(|own| own.rate.unit.to_string()).unwrap_or_default();
-    let energy = law.energy.value.map(|energy| if law.energy.unit == "J/mol" { energy / 1000.0 } else { energy });
+    let energy =
+        law.energy.value.map(|energy| if law.energy.unit == "J/mol" { energy / 1000.0 } else { energy });
     let figure = RatesFigure {
         id: "rates".to_owned(),
         title: format!("How fast {} is lost, against temperature", losses.attribute),

@@ -84,7 +84,8 @@ struct Calendar<'a> {
 fn due(common: &Common, asked: &StudyDue, look: Look) -> Result<Answer, Failure> {
     block_on(async {
         let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
-        let due = due_pulls(&shelf.workspace, day(None), asked.days).await.map_err(|error| refused(&error))?;
+        let due =
+            due_pulls(&shelf.workspace, day(None), asked.days).await.map_err(|error| refused(&error))?;
         if common.json {
             return Answer::json(&Calendar { due: &due });
         }
@@ -158,8 +159,11 @@ fn told(paper: &mut Paper, book: &StudyBook) {
     let heads = [("Due", Lean::Left), ("Pull", Lean::Left), ("Condition", Lean::Left), ("", Lean::Left)];
     paper.columns(&heads, &rows);
     for attribute in &book.typed.attributes {
-        let read: Vec<&StudyRead> =
-            book.readings.iter().filter(|read| read.attribute == attribute.name && read.struck.is_none()).collect();
+        let read: Vec<&StudyRead> = book
+            .readings
+            .iter()
+            .filter(|read| read.attribute == attribute.name && read.struck.is_none())
+            .collect();
         if read.is_empty() {
             continue;
         }

@@ -234,7 +234,9 @@ fn read(records: &StudyRecords, kept: &Kept<StudyReading>) -> StudyRead {
     let reads = attribute.map_or(AttributeReads::Value, |it| it.reads);
     let method = match reads {
         AttributeReads::Value | AttributeReads::Scale => "the mean of what was read",
-        AttributeReads::PercentOfStart => "the mean, in percent of that of the same batch and pack at the start",
+        AttributeReads::PercentOfStart => {
+            "the mean, in percent of that of the same batch and pack at the start"
+        }
         AttributeReads::Colour => "the distance from the colour of the same batch and pack at the start",
     };
     let compared = match judged.value {
@@ -245,13 +247,16 @@ fn read(records: &StudyRecords, kept: &Kept<StudyReading>) -> StudyRead {
                 .input_text("as typed", typed.join("; "));
             match reads {
                 AttributeReads::PercentOfStart => outcome.by("100 y/y_start"),
-                AttributeReads::Colour => outcome
-                    .by("sqrt((L-L0)^2 + (a-a0)^2 + (b-b0)^2)")
-                    .note("colour", "a distance says how far, not in which direction; look at the three numbers"),
+                AttributeReads::Colour => outcome.by("sqrt((L-L0)^2 + (a-a0)^2 + (b-b0)^2)").note(
+                    "colour",
+                    "a distance says how far, not in which direction; look at the three numbers",
+                ),
                 AttributeReads::Value | AttributeReads::Scale => outcome,
             }
         }
-        None => Outcome::refuse("", method, "it is no number, or the start of this batch and pack was not read"),
+        None => {
+            Outcome::refuse("", method, "it is no number, or the start of this batch and pack was not read")
+        }
     };
     let step = attribute.filter(|it| it.reads == AttributeReads::Scale).and_then(|attribute| {
         let step = judged.mean.filter(|mean| mean.fract() == 0.0 && *mean >= 0.0)?;

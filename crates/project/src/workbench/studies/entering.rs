@@ -2,7 +2,8 @@
 
 use super::{StudyRecords, gather_study};
 use crate::records::{
-    AttributeReads, FromDevice, Id, Kept, PlannedPull, START, Study, StudyAttribute, StudyReading, TypedNumber,
+    AttributeReads, FromDevice, Id, Kept, PlannedPull, START, Study, StudyAttribute, StudyReading,
+    TypedNumber,
 };
 use crate::store::StoreError;
 use crate::workbench::keeping::{Form, KeepError, short};
@@ -96,7 +97,8 @@ pub async fn correct_study_reading(
             let attribute = attribute_named(&mut form, records.plan(), &struck.attribute);
             let on = form.day("on", &typed.on).unwrap_or(struck.on);
             day_fits(&mut form, records.plan(), on, today);
-            let values = attribute.map(|attribute| read_values(&mut form, ("value", attribute), &typed.value));
+            let values =
+                attribute.map(|attribute| read_values(&mut form, ("value", attribute), &typed.value));
             let measured_at =
                 if typed.measured_at.is_empty() { struck.measured_at } else { cleaned(&typed.measured_at) };
             form.done(StudyReading {
@@ -124,7 +126,12 @@ pub(super) fn read_pull(
     let plan = records.plan();
     let mut form = Form::default();
     if plan.withdrawn {
-        form.fault("condition", "the study was given up", "nothing is read on it any more", "plan another study");
+        form.fault(
+            "condition",
+            "the study was given up",
+            "nothing is read on it any more",
+            "plan another study",
+        );
     }
     let (condition, pull) = place(&mut form, plan, typed);
     let on = form.day("on", &typed.on).unwrap_or(today);
@@ -150,7 +157,8 @@ pub(super) fn read_pull(
             from: FromDevice::default(),
             withdrawn: false,
         };
-        let there = records.counted().map(|kept| &kept.what).chain(&readings).any(|it| same_place(it, &reading));
+        let there =
+            records.counted().map(|kept| &kept.what).chain(&readings).any(|it| same_place(it, &reading));
         if there {
             form.fault(
                 &field,
@@ -162,7 +170,12 @@ pub(super) fn read_pull(
         readings.push(reading);
     }
     if readings.is_empty() {
-        form.fault("values", "nothing is typed yet", "a pull is what was read", "type one reading at the least");
+        form.fault(
+            "values",
+            "nothing is typed yet",
+            "a pull is what was read",
+            "type one reading at the least",
+        );
     }
     form.done(readings)
 }
@@ -205,7 +218,10 @@ fn place(form: &mut Form, plan: &Study, typed: &TypedPull) -> (String, Option<Pl
             "pull",
             &format!("\"{}\" is not a pull planned at {}", short(words), planned.name),
             "what is read is told apart by its pull",
-            &format!("write {}, or leave it empty for a pull beside the plan", super::planning::pulls_text(&planned.pulls)),
+            &format!(
+                "write {}, or leave it empty for a pull beside the plan",
+                super::planning::pulls_text(&planned.pulls)
+            ),
         );
     }
     (planned.name.clone(), pull)
@@ -221,7 +237,12 @@ fn day_fits(form: &mut Form, plan: &Study, on: Date, today: Date) {
         );
     }
     if on > today {
-        form.fault("on", &format!("{on} has not come yet"), "a pull is entered when it was pulled", "look at the day");
+        form.fault(
+            "on",
+            &format!("{on} has not come yet"),
+            "a pull is entered when it was pulled",
+            "look at the day",
+        );
     }
 }
 
@@ -272,7 +293,11 @@ fn read_values(
     let replicates: Vec<&str> = typed.split(';').map(str::trim).filter(|text| !text.is_empty()).collect();
     let name = &attribute.name;
     if replicates.is_empty() {
-        fault(format!("{name} is empty"), "the reading itself is missing", "type it as the instrument shows it");
+        fault(
+            format!("{name} is empty"),
+            "the reading itself is missing",
+            "type it as the instrument shows it",
+        );
     }
     let mut values = Vec::new();
     for replicate in replicates {
@@ -305,7 +330,11 @@ fn read_values(
             AttributeReads::Value | AttributeReads::PercentOfStart => {
                 let number = TypedNumber::read_either(replicate);
                 let ph = levigate_formula::names::folded(name) == "ph";
-                if ph && number.value.is_none_or(|ph| !(Decimal::NEGATIVE_ONE..=Decimal::from(15)).contains(&ph)) {
+                if ph
+                    && number
+                        .value
+                        .is_none_or(|ph| !(Decimal::NEGATIVE_ONE..=Decimal::from(15)).contains(&ph))
+                {
                     fault(
                         format!("\"{}\" is not a pH", short(replicate)),
                         "a pH meter reads from about 0 to 14",

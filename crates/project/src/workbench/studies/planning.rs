@@ -375,7 +375,14 @@ fn read_condition(form: &mut Form, typed: &TypedStudyCondition) -> StudyConditio
             "give it another name",
         );
     }
-    StudyCondition { name, temperature_c, humidity_percent, role, words: typed.words.trim().to_owned(), pulls }
+    StudyCondition {
+        name,
+        temperature_c,
+        humidity_percent,
+        role,
+        words: typed.words.trim().to_owned(),
+        pulls,
+    }
 }
 
 /// Reads times of pulls, earliest first: `4, 8, 13 weeks, 6, 12 months`. A number without a unit takes the next unit behind it.
@@ -587,7 +594,10 @@ pub fn samples_needed(study: &Study) -> Outcome {
     .term("at the start", f64::from(each), "packs")
     .term("at pulls", f64::from(each.saturating_mul(pulls)), "packs")
     .term("reserve", reserve, "packs")
-    .note("weighed-again", "packs that are only weighed and put back serve again, so fewer may do; packs that are opened do not")
+    .note(
+        "weighed-again",
+        "packs that are only weighed and put back serve again, so fewer may do; packs that are opened do not",
+    )
 }
 
 #[cfg(test)]

@@ -20,6 +20,11 @@ pub struct StudyPractice {
     pub reserve: Reserve,
     /// When the accelerated condition has shown a change.
     pub significant: Significant,
+    /// How well a pH repeats.
+    pub shift: ShiftPractice,
+    /// What may stand behind a pH that moved.
+    #[serde(rename(deserialize = "cause"))]
+    pub causes: Vec<Cause>,
     /// Scales.
     #[serde(rename(deserialize = "scale"))]
     pub scales: Vec<ScaleOffer>,
@@ -80,6 +85,36 @@ pub struct Significant {
     pub assay_percent: f64,
     /// Months without a change.
     pub months: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// How well a pH repeats from pull to pull.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShiftPractice {
+    /// Standard uncertainty of a reading.
+    pub reading_ph: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// What may stand behind a pH that moved.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Cause {
+    /// Key.
+    pub key: String,
+    /// Name.
+    pub name: String,
+    /// `acid` where it brings the pH down, `base` where up, `either`.
+    pub way: String,
+    /// Only where one of these is in the product; none: in any.
+    pub substances: Vec<String>,
+    /// What happens.
+    pub words: String,
+    /// What would tell it apart.
+    pub apart: String,
     /// Source key.
     pub source: String,
 }
@@ -158,6 +193,13 @@ mod tests {
             assert!(AttributeReads::from_word(&attribute.reads).is_some(), "{}", attribute.name);
             let known = |key: &str| practice.scales.iter().any(|scale| scale.key == key);
             assert!(attribute.scale.is_empty() || known(&attribute.scale));
+        }
+        let library = crate::facts::shipped().unwrap().library;
+        for cause in &practice.causes {
+            assert!(["acid", "base", "either"].contains(&cause.way.as_str()), "{}", cause.key);
+            for key in &cause.substances {
+                assert!(library.substances.contains_key(key), "{}: {key}", cause.key);
+            }
         }
         let days: Vec<u32> = practice.windows.iter().map(|window| window.up_to_days).collect();
         assert!(days.is_sorted());

@@ -143,7 +143,8 @@ fn read(
     let mut table = StudyTable::default();
     let columns: Vec<Column> =
         heads.iter().map(|head| column(records.plan(), head, &mut table.wrong)).collect();
-    table.columns = heads.iter().zip(&columns).map(|(head, column)| (head.clone(), meaning(column))).collect();
+    table.columns =
+        heads.iter().zip(&columns).map(|(head, column)| (head.clone(), meaning(column))).collect();
     if !columns.iter().any(|column| matches!(column, Column::Attribute(_))) {
         table.wrong.push(
             "No column has the name of an attribute of the plan; the first row names the columns.".to_owned(),
@@ -160,7 +161,12 @@ fn read(
             "{}, {}: {}",
             if typed.condition.is_empty() { "no condition" } else { &typed.condition },
             if typed.pull.is_empty() { &typed.on } else { &typed.pull },
-            typed.values.iter().map(|it| format!("{} {}", it.attribute, it.value)).collect::<Vec<_>>().join(", ")
+            typed
+                .values
+                .iter()
+                .map(|it| format!("{} {}", it.attribute, it.value))
+                .collect::<Vec<_>>()
+                .join(", ")
         );
         let mut made = Vec::new();
         if wrong.is_empty() {
@@ -234,7 +240,11 @@ fn column(plan: &Study, head: &str, wrong: &mut Vec<String>) -> Column {
         return Column::Attribute(attribute.name.clone());
     }
     let known: Vec<&str> = plan.attributes.iter().map(|it| it.name.as_str()).collect();
-    wrong.push(format!("The column \"{}\" is not understood; the plan reads {}.", short(head), known.join(", ")));
+    wrong.push(format!(
+        "The column \"{}\" is not understood; the plan reads {}.",
+        short(head),
+        known.join(", ")
+    ));
     Column::Unknown
 }
 

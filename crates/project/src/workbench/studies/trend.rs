@@ -15,6 +15,10 @@ use levigate_rules::extrapolation::{Harsher, Kept, Seen};
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
+/// Unit of an assay whose change from the start is told.
+const OF_LABEL: &str = "% of label";
+/// A pull within its window counts as at its time, months.
+const WINDOW_MONTHS: f64 = 0.25;
 /// Confidence of a limit.
 const CONFIDENCE: f64 = 0.95;
 
@@ -46,7 +50,7 @@ pub struct Unanswered {
 }
 
 impl Unanswered {
-    fn new(what: &str, what_now: &str) -> Self {
+    pub(super) fn new(what: &str, what_now: &str) -> Self {
         Self { what: sentence(what), what_now: sentence(what_now) }
     }
 }
@@ -141,9 +145,10 @@ pub fn study_trend(facts: &Facts, records: &StudyRecords, of: (&str, &str, &str)
     }
     let harsher = harsher(records, condition, &mut trend.notes);
     let drawn = |batch: &TrendBatch| {
-        let points = batch.points.iter().filter(|point| {
-            attribute.reads != AttributeReads::Colour || point.months > 0.0
-        });
+        let points = batch
+            .points
+            .iter()
+            .filter(|point| attribute.reads != AttributeReads::Colour || point.months > 0.0);
         (batch.name.clone(), points.map(|point| (point.months, point.value)).collect::<Vec<_>>())
     };
     let lines = Lines {
@@ -269,23 +274,25 @@ fn seen(records: &StudyRecords, role: ConditionRole) -> Seen {
         .collect();
     let moved = |judged: &Judged<'_>| {
         let read = &judged.kept.what;
-        let assay = plan.attributes.iter().any(|it| it.name == read.attribute && it.unit == "% of label");
-        let start = records.counted().map(|kept| judge(records, kept)).find(|other| {
-            let start = &other.kept.what;
+        if !plan.attributes.iter().any(|it| it.name == read.attribute && it.unit == OF_LABEL) {
+            return false;
+        }
+        let start = records.counted().find(|kept| {
+            let start = &kept.what;
             start.condition == START
                 && start.attribute == read.attribute
                 && start.batch == read.batch
                 && start.pack == read.pack
         });
-        let values = start.and_then(|start| Some((start.value?, judged.value?)));
-        assay && values.is_some_and(|(start, now)| (now - start).abs() > significant.assay_percent)
+        let start = start.and_then(|kept| judge(records, kept).value);
+        let values = start.zip(judged.value);
+        values.is_some_and(|(start, now)| (now - start).abs() >= significant.assay_percent)
     };
     let outside = |judged: &Judged<'_>| matches!(judged.verdict, Verdict::Below | Verdict::Above);
     let last = judged.iter().map(|judged| judged.months).fold(0.0, f64::max);
     if judged.iter().any(|judged| outside(judged) || moved(judged)) {
         Seen::Changed
-    } else if last + 0.25 >= significant.months {
-        // A pull within its window counts as at its time.
+    } else if last + WINDOW_MONTHS >= significant.months {
         Seen::Unchanged
     } else {
         Seen::NotTested
