@@ -1,9 +1,10 @@
 //! Figures: they say what their numbers say, nothing a person typed becomes markup, and no input breaks them.
 
 use levigate_documents::figure::{
-    Along, FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow,
-    RecoveryFigure, RecoveryPoint, Rendition, Residual, ResidualFigure, Scope, Settled, ShareCurve,
-    SharePoint, ShearSpan, Span, TitrationFigure, TitrationPoint, Upright, WindowsFigure, WorkingShareFigure,
+    Along, FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Mark, PhWindow, RateAt,
+    RatesFigure, RecoveryFigure, RecoveryPoint, Rendition, Residual, ResidualFigure, Scope, Settled,
+    ShareCurve, SharePoint, ShearSpan, Span, TitrationFigure, TitrationPoint, TrendFigure, TrendPoint,
+    TrendSeries, Upright, WindowsFigure, WorkingShareFigure,
 };
 use proptest::prelude::*;
 
@@ -408,4 +409,76 @@ proptest! {
         let _ = (recovery.table(), recovery.description());
         let _ = (figure.table(), figure.description());
     }
+}
+
+fn trend(points: Vec<(f64, f64)>) -> TrendFigure {
+    let batch =
+        |name: &str| TrendSeries { name: name.to_owned(), points: points.clone(), line: Some((5.5, -0.02)) };
+    TrendFigure {
+        id: "t".to_owned(),
+        title: "pH over time".to_owned(),
+        attribute: "pH".to_owned(),
+        unit: String::new(),
+        batches: vec![batch("QL-1"), batch(HOSTILE)],
+        band: (0..5)
+            .map(|month| {
+                let (months, value) = (f64::from(month), 5.5 - 0.02 * f64::from(month));
+                TrendPoint { months, value, low: value - 0.01, high: value + 0.01 }
+            })
+            .collect(),
+        lower: Some(5.2),
+        upper: None,
+        leaves: Some(12.3),
+        wanted: Some(24.0),
+    }
+}
+
+#[test]
+fn a_trend_shows_points_line_limit_and_when_it_is_reached() {
+    let figure = trend(vec![(0.0, 5.5), (1.0, 5.48), (3.0, 5.44)]);
+    let svg = figure.svg(Rendition::Print);
+    assert!(
+        svg.contains("limit reached: 12.3 months")
+            && svg.contains("wanted: 24.0 months")
+            && svg.contains("least 5.20")
+    );
+    assert!(!svg.contains("<script") && !svg.contains("onload='x'"));
+    let table = figure.table();
+    assert_eq!(table.rows.len(), 2 * 3 + 5);
+    assert!(table.rows.iter().any(|row| row[0] == "3.00" && row[2] == "5.4400"));
+    assert!(figure.description().contains("6 readings of 2 batches"));
+}
+
+#[test]
+fn a_trend_or_rates_without_numbers_still_draw() {
+    let mut figure = trend(vec![(f64::NAN, 5.0), (1.0, f64::INFINITY)]);
+    figure.band.clear();
+    figure.leaves = Some(f64::NAN);
+    assert!(figure.svg(Rendition::Screen).starts_with("<svg"));
+    let rates = RatesFigure {
+        id: "r".to_owned(),
+        title: "Rates".to_owned(),
+        unit: "per month".to_owned(),
+        rates: vec![RateAt { celsius: f64::NAN, rate: 0.0, low: None, high: None }],
+        stored: Vec::new(),
+        law: None,
+    };
+    assert!(rates.svg(Rendition::Screen).starts_with("<svg"));
+}
+
+#[test]
+fn the_law_goes_through_its_rates() {
+    // k = k25 exp(-E/R (1/T - 1/T25)): 70 kJ/mol makes 40 C 3.87 times as fast as 25 C.
+    let at = |celsius: f64, rate: f64| RateAt { celsius, rate, low: None, high: None };
+    let figure = RatesFigure {
+        id: "r".to_owned(),
+        title: "Rates".to_owned(),
+        unit: "per month".to_owned(),
+        rates: vec![at(40.0, 0.0387), at(25.0, 0.01)],
+        stored: vec![at(25.0, 0.01)],
+        law: Some((70.0, at(25.0, 0.01))),
+    };
+    let svg = figure.svg(Rendition::Print);
+    assert!(svg.contains("40 \u{b0}C") && svg.contains("25 \u{b0}C, by the law"));
+    assert_eq!(figure.table().rows[0][1], "40");
 }

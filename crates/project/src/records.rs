@@ -105,8 +105,7 @@ pub enum Kind {
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 17] = [
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 19] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,

@@ -9,9 +9,9 @@ use levigate_project::records::{Formula, Id, Kept, PlannedPull, PullUnit, Study,
 use levigate_project::workbench::keeping::KeepError;
 use levigate_project::workbench::studies::{
     PullState, StudyRecords, TypedPull, TypedStudy, TypedStudyAttribute, TypedStudyBatch,
-    TypedStudyCondition, TypedStudyPack, TypedValue, Verdict, change_study, correct_study_reading, due_pulls,
-    gather_study, give_up_study, keep_pull, plan_study, samples_needed, study_book, study_losses,
-    study_trend, typed_of,
+    TypedStudyCondition, TypedStudyPack, TypedValue, Verdict, bring_readings, change_study,
+    correct_study_reading, due_pulls, gather_study, give_up_study, keep_pull, look_at_readings, plan_study,
+    samples_needed, study_book, study_losses, study_trend, typed_of,
 };
 use levigate_project::workspace::{VersionText, Workspace};
 use levigate_store::SqliteStore;
@@ -424,4 +424,37 @@ async fn what_carries_no_line_says_why() {
     let now = records(&workspace, &study).await;
     assert!(refused(&now, "Viscosity").contains("different ways"), "{}", refused(&now, "Viscosity"));
     assert!(study_trend(&FACTS, &now, ("Taste", "Glass", ROOM)).is_none());
+}
+
+#[tokio::test]
+async fn a_table_is_kept_whole_or_not_at_all() {
+    let (workspace, study) = begun().await;
+    let by = (WHO, TODAY);
+    let before = workspace.store().head().await.unwrap().length;
+    let right = "condition;weeks;day;batch;pH;Viscosity (mPa·s)\n;0;2026-05-29;A;5,50; 4200\n25/60;4;2026-06-26;A;5.48;4180\n\
+        40 °C;13;;B;5,31;\n";
+    for (from, to, words) in [
+        ("mPa·s", "Pa·s", "convert it there"),
+        ("pH", "acidity", "is not understood"),
+        (";4;2026-06-26", ";5;2026-06-26", "not a pull planned"),
+        ("40 °C", "sauna", "not a condition"),
+        (";B;5,31", ";A;5,31\n40 °C;13;;A;5,32", "stands in the table twice"),
+        ("2026-06-26", "2026-05-01", "before the start"),
+        ("weeks", "pulse", "says when"),
+    ] {
+        let wrong = right.replacen(from, to, 1);
+        let table = ("list.csv", wrong.as_bytes());
+        let told = faults(bring_readings(&workspace, by, study.id, table).await.unwrap_err());
+        assert!(told.to_lowercase().contains(words), "{words}: {told}");
+        assert!(!look_at_readings(&records(&workspace, &study).await, TODAY, table).unwrap().ready);
+    }
+    assert_eq!(workspace.store().head().await.unwrap().length, before);
+    let kept = bring_readings(&workspace, by, study.id, ("list.csv", right.as_bytes())).await.unwrap();
+    assert_eq!(kept.len(), 5);
+    let guessed = kept.iter().find(|reading| reading.what.batch == "B").unwrap();
+    assert_eq!((guessed.what.on, guessed.what.condition.as_str()), (date(2026, 8, 28), "40 °C"));
+    assert!(guessed.what.note.contains("no day in the table"));
+    let told =
+        faults(bring_readings(&workspace, by, study.id, ("list.csv", right.as_bytes())).await.unwrap_err());
+    assert!(told.contains("is read already"), "{told}");
 }

@@ -108,7 +108,7 @@ const correctPlace = h('div', { class: 'form-place' });
 
 function drawReadings() {
   const shown = study.readings.filter((/** @type {any} */ read) => trend.shows(read));
-  readings.replaceChildren(shown.length ? h('div', { class: 'readings-leaf' }, h('table', { class: 'calm readings-table' }, h('thead', {}, h('tr', {}, ...['Pull', 'Pulled on', 'Batch', 'Read', 'Judged by', 'Against the limits', ''].map((head, at) => h('th', { scope: 'col', class: at === 3 || at === 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...shown.map(row)))) : h('p', { class: 'aside' }, 'Nothing is read of this here yet.'), correctPlace);
+  readings.replaceChildren(shown.length ? h('div', { class: 'readings-leaf' }, h('table', { class: 'calm readings-table' }, h('thead', {}, h('tr', {}, ...['Pull', 'Pulled on', 'Batch', 'Read', 'Judged', 'Against the limits', ''].map((head, at) => h('th', { scope: 'col', class: at === 3 || at === 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...shown.map(row)))) : h('p', { class: 'aside' }, 'Nothing is read of this here yet.'), correctPlace);
 }
 
 /** @param {any} read @param {HTMLElement} opener */

@@ -160,11 +160,11 @@ function shiftSaid(told) {
 function said(trend) {
   const answer = trend.answer;
   const pair = (/** @type {string} */ words, /** @type {any} */ outcome) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(months(outcome), words))) : null);
-  const stated = answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(months(answer.stated), 'May be stated', { exact: String(answer.stated.value) }));
+  const stated = !trend.sold ? h('p', { class: 'lead-word' }, 'At this condition a limit is reached after: ', number(months(answer.leaves), 'A limit is reached')) : answer.stated.value === null ? h('p', { class: 'lead-word' }, 'Nothing may be stated by these data.') : h('p', { class: 'lead-word' }, 'May be stated by these data: ', number(months(answer.stated), 'May be stated', { exact: String(answer.stated.value) }));
   return [stated,
     answer.wanted ? h('p', {}, `Wanted: ${answer.wanted.words}.`) : null,
     h('p', {}, answer.batches.length > 1 ? MODELS[answer.model] : 'One batch: how batches differ is not in these data.'),
-    h('dl', { class: 'trend-pairs' }, pair('Confidence limit reaches a limit', answer.leaves), pair('Data may be stretched to', answer.reach), ...answer.batches.map((/** @type {any} */ one) => pair(answer.batches.length > 1 && answer.model === 'own_lines' ? `Change of ${one.batch}` : 'Change', one.slope)).filter((/** @type {any} */ _, /** @type {number} */ at) => at === 0 || answer.model === 'own_lines'), pair('Scatter of a reading', answer.scatter),
+    h('dl', { class: 'trend-pairs' }, trend.sold ? pair('Confidence limit reaches a limit', answer.leaves) : null, trend.sold ? pair('Data may be stretched to', answer.reach) : null, ...answer.batches.map((/** @type {any} */ one) => pair(answer.batches.length > 1 && answer.model === 'own_lines' ? `Change of ${one.batch}` : 'Change', one.slope)).filter((/** @type {any} */ _, /** @type {number} */ at) => at === 0 || answer.model === 'own_lines'), pair('Scatter of a reading', answer.scatter),
       pair('Slopes differ: chance', answer.slopes?.beyond), pair('Heights differ: chance', answer.heights?.beyond), answer.lack_of_fit.value === null ? null : pair('Off a straight line: chance', answer.lack_of_fit)),
     answer.furthest?.apart ? h('p', { class: 'heed' }, `One reading of ${answer.furthest.batch} stands apart from its line; look whether it was read right before anything is concluded.`) : null,
     ...answer.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(`${note.text}.`)))].filter((one) => one);

@@ -12,7 +12,6 @@ use levigate_process::stability::decay::{Asked, DecayReading, decay};
 use levigate_process::stability::pooling::CUSTOMARY_LEVEL;
 use levigate_process::stability::{Limits, Loss, PoolingError};
 use levigate_rules::extrapolation::{Harsher, Kept, Seen};
-use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
 /// Unit of an assay whose change from the start is told.
@@ -66,6 +65,8 @@ pub struct StudyTrend {
     pub pack: String,
     /// Condition.
     pub condition: String,
+    /// It is kept and sold like that; of a harsher condition no shelf life follows.
+    pub sold: bool,
     /// Least that is within.
     pub lower: Option<f64>,
     /// Most that is within.
@@ -132,6 +133,7 @@ pub fn study_trend(facts: &Facts, records: &StudyRecords, of: (&str, &str, &str)
         unit: judged_unit(attribute),
         pack: pack.to_owned(),
         condition: condition.name.clone(),
+        sold: matches!(condition.role, ConditionRole::Storage | ConditionRole::Cold),
         lower: limit(attribute.lower.as_ref()),
         upper: limit(attribute.upper.as_ref()),
         batches,
@@ -143,7 +145,15 @@ pub fn study_trend(facts: &Facts, records: &StudyRecords, of: (&str, &str, &str)
         trend.refused = Some(refused);
         return Some(trend);
     }
-    let harsher = harsher(records, condition, &mut trend.notes);
+    let harsher = if trend.sold {
+        harsher(records, condition, &mut trend.notes)
+    } else {
+        trend.notes.push(
+            "It is not kept and sold like this, so no shelf life follows: it shows early what may come."
+                .to_owned(),
+        );
+        Harsher::default()
+    };
     let drawn = |batch: &TrendBatch| {
         let points = batch
             .points
@@ -162,7 +172,7 @@ pub fn study_trend(facts: &Facts, records: &StudyRecords, of: (&str, &str, &str)
         confidence: CONFIDENCE,
         level: CUSTOMARY_LEVEL,
         harsher,
-        wanted_months: records.plan().wanted_months.as_ref().and_then(|it| it.value?.to_f64()),
+        wanted_months: limit(records.plan().wanted_months.as_ref()).filter(|_| trend.sold),
     };
     match shelf_life(&lines, facts.rules.extrapolation.values()) {
         Ok(answer) => trend.answer = Some(answer),
