@@ -467,8 +467,7 @@ fn a_trend_or_rates_without_numbers_still_draw() {
 }
 
 #[test]
-fn the_law_goes_through_its_rates() {
-    // k = k25 exp(-E/R (1/T - 1/T25)): 70 kJ/mol makes 40 C 3.87 times as fast as 25 C.
+fn rates_stand_at_their_temperatures() {
     let at = |celsius: f64, rate: f64| RateAt { celsius, rate, low: None, high: None };
     let figure = RatesFigure {
         id: "r".to_owned(),
