@@ -123,7 +123,7 @@ pub(super) fn pulls_of(records: &StudyRecords, today: Date) -> Vec<StudyPull> {
             StudyPull { condition, pull, due, from, to, weekend, state, words, wanted, read }
         })
         .collect();
-    pulls.sort_by(|one, other| one.due.cmp(&other.due));
+    pulls.sort_by_key(|pull| pull.due);
     pulls
 }
 
