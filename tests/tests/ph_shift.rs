@@ -1,5 +1,7 @@
 //! What a pH that moved stands for: a lactate buffer against another program, and the laws it obeys in a formula with several buffers.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use levigate_assess::ph_shift::{PhShift, ph_shift};
 use levigate_facts::shipped;
 use levigate_project::formula_file;
