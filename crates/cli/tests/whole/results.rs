@@ -139,6 +139,7 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("advice.step", "position"),
     ("advice.entries", "count"),
     ("advice.buffers.called", "identity of the buffer"),
+    ("readings.corrects", "position"),
     ("wanted", "count"),
     ("read", "count"),
     ("outside", "count"),

@@ -3,7 +3,6 @@
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, StudyDue, StudyEnter, StudyShow, StudyVerb, Where};
 use crate::input::InputBytes;
-use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, not_kept, refused, who};
 use crate::verbs::day;
@@ -139,7 +138,7 @@ fn told(paper: &mut Paper, book: &StudyBook) {
             card.version,
             card.start,
             card.batches.join(", "),
-            numbers::result(&book.samples, true),
+            book.samples.value.map(|packs| format!("{packs:.0} packs")).unwrap_or_default(),
         ),
     );
     paper.paragraph(0, &book.first);
