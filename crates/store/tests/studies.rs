@@ -440,7 +440,7 @@ async fn a_table_is_kept_whole_or_not_at_all() {
         ("40 °C", "sauna", "not a condition"),
         (";B;5,31", ";A;5,31\n40 °C;13;;A;5,32", "stands in the table twice"),
         ("2026-06-26", "2026-05-01", "before the start"),
-        ("weeks", "pulse", "says when"),
+        ("weeks", "pulse", "is not understood"),
     ] {
         let wrong = right.replacen(from, to, 1);
         let table = ("list.csv", wrong.as_bytes());
