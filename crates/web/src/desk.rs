@@ -50,8 +50,15 @@ pub type Answer<T> = Result<T, Trouble>;
 /// The questions the pages ask.
 #[async_trait]
 pub trait Desk:
-    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + ChallengeDesk + MakingDesk + PaperDesk + 'static
-    PeopleDesk + BatchDesk + BeakerDesk + BringingDesk + MakingDesk + PaperDesk + StudyDesk + 'static
+    PeopleDesk
+    + BatchDesk
+    + BeakerDesk
+    + BringingDesk
+    + ChallengeDesk
+    + MakingDesk
+    + PaperDesk
+    + StudyDesk
+    + 'static
 {
     /// Who works here and with which facts.
     async fn studio(&self) -> Answer<Studio>;

@@ -10,9 +10,7 @@ use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
     adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, guard, instruments, lot_pages,
-    making, measured, measurement, pages, papers,
-    adjusting, api, assets, batch_pages, batches, bench, bringing, guard, instruments, lot_pages, making,
-    measured, measurement, pages, papers, studies,
+    making, measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
