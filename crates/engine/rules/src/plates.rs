@@ -14,11 +14,13 @@
 //! Plates count where their colonies lie within a range; of plates at two dilutions all that count are taken together, each with its
 //! dilution. With fewer colonies than the range the count is an estimate; without any it lies below one colony on the plate with most
 //! product; with more on every plate it is at least what the end of the range gives on the most dilute one. Limits are those of a number of
-//! independent events (from chi-square: `C F(2C, inf)`), so that they leave out clumps, dilution errors and the operator. Plates that
+//! independent events (Poisson), so that they leave out clumps, dilution errors and the operator. Plates that
 //! scatter more than such events do are told, by chi-square. Sources: the ranges are data (`data/rules/microbial.toml`); the sum over dilutions as
 //! standards of plate counting have it, from memory. Case: `tests/cross/plates.toml`, `tests/published/plates.toml`.
 
-use levigate_measure::distribution::{fisher_beyond, fisher_quantile};
+use levigate_measure::distribution::fisher_beyond;
+use levigate_measure::elementary::Elementary as _;
+use levigate_measure::root::bracketed;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -174,10 +176,34 @@ fn summed(plates: &[Plate], plated_ml: f64, worth: Worth) -> PlateCount {
     }
 }
 
-/// Limits of the mean of a number of independent events.
+/// Limits of the mean of a number of independent events: the means that make so many, or more, and so many, or fewer, just unlikely.
 fn limits(events: u32) -> (f64, f64) {
-    let tail = 0.5 * (1.0 - COVERAGE);
+    let tail = (0.5 * (1.0 - COVERAGE)).log_e();
     let count = f64::from(events);
-    let low = if events == 0 { 0.0 } else { count * fisher_quantile(1.0 - tail, 2.0 * count, ENDLESS) };
-    (low, (count + 1.0) * fisher_quantile(tail, 2.0 * count + 2.0, ENDLESS))
+    let ln_factorial: f64 = (1..=events).map(|one| f64::from(one).log_e()).sum();
+    let at = |ln_mean: f64| (count * ln_mean - ln_mean.exp_e() - ln_factorial).exp_e();
+    // Sums of the terms of Poisson's distribution, from the largest on.
+    let or_more = |ln_mean: f64| {
+        let (mut term, mut sum, mut next) = (1.0, 1.0, count + 1.0);
+        while term > 1e-17 * sum {
+            term *= ln_mean.exp_e() / next;
+            sum += term;
+            next += 1.0;
+        }
+        (at(ln_mean) * sum).max(1e-300).log_e() - tail
+    };
+    let or_fewer = |ln_mean: f64| {
+        let (mut term, mut sum) = (1.0, 1.0);
+        for one in (1..=events).rev() {
+            term *= f64::from(one) / ln_mean.exp_e();
+            sum += term;
+        }
+        (at(ln_mean) * sum).max(1e-300).log_e() - tail
+    };
+    let solved = |ln_low: f64, ln_high: f64, miss: &dyn Fn(f64) -> f64| {
+        bracketed(miss, ln_low, ln_high, 1e-13, 200).map_or(f64::NAN, f64::exp_e)
+    };
+    let low = if events == 0 { 0.0 } else { solved(count.log_e() - 30.0, count.log_e(), &or_more) };
+    let most = (count + 10.0 * (count + 1.0).sqrt() + 20.0).log_e();
+    (low, solved(count.max(1e-9).log_e(), most, &or_fewer))
 }
