@@ -8,7 +8,7 @@
 //! A count below its floor says only that it lies below: it enters with the probability of that, not as a number (maximum likelihood,
 //! found by Newton's steps; the covariance is the curvature of ln L at the top). Where none lies below it is the plain straight line.
 //! Two counts found give D without an interval, fewer give none. Range: dying by one mechanism; where the curve bends (a tail, a shoulder)
-//! the line misleads: the largest distance from it is told, and [`bent`] lays a line with one bend beside it. Source: Orth, J. Soc. Cosmet. Chem. 44 (1993) 333 (use), from memory for the
+//! the line misleads: the largest distance from it is told, and [`bent()`] lays a line with one bend beside it. Source: Orth, J. Soc. Cosmet. Chem. 44 (1993) 333 (use), from memory for the
 //! likelihood of censored numbers (Tobin, Econometrica 26 (1958) 24). Case: `tests/cross/killing.toml`.
 
 mod bent;
