@@ -46,6 +46,9 @@ pub fn better(
         ..Effort::default()
     };
     let ended = |error| BetterError::Search(error);
+    // One count over all that is sought: each search counts for itself.
+    let mut counted = |_: usize, best: Option<f64>| watch(pot.count(), best);
+    let watch: &mut Watch<'_> = &mut counted;
     if asked.aims.len() > 1 {
         let rungs = asked.rungs.unwrap_or(RUNGS[usize::from(asked.aims.len() > 2)]);
         let effort = Effort { choices: 4, starts: 1, ..effort };
