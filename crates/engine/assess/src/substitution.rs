@@ -1,6 +1,6 @@
 //! A raw material is gone or dear: what could stand in its place, and what that does to each formula that uses it.
 //!
-//! What could stand in its place shares its main function; how near it is, is told property by property ([`nearness`]). Each is put into
+//! What could stand in its place shares its main function; how near it is, is told property by property (`nearness`). Each is put into
 //! the formula and the whole is assessed anew. How much of it goes in follows a rule where there is one: a preservative in the amount that
 //! gives the same working form where that is least, a thickener in the amount that gives the same viscosity, an acid or base in the amount
 //! that gives the same pH; anything else in the same percent as supplied, and that is said. Nothing is called equal.

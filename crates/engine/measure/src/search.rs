@@ -3,8 +3,8 @@
 //! A [`Space`] says how far each part may move, in which steps, and which may be left out; a [`Problem`] says what is aimed at and what is
 //! wished. Nothing is known of the readings but their values: [`Oracle::readings`] is asked. About a point the readings are taken as
 //! straight (differences), the best point of the straight problem is sought by a mixed-integer linear solver, and it is kept only where
-//! the true readings are better ([`climb`]). Which parts are in is chosen by the same solver, each choice once ([`answers`]); the answer
-//! is then brought onto the steps and bettered there by trying its neighbours ([`grid`]).
+//! the true readings are better (`climb`). Which parts are in is chosen by the same solver, each choice once (`answers`); the answer
+//! is then brought onto the steps and bettered there by trying its neighbours (`grid`).
 //!
 //! ```text
 //! merit = aim/s_a + mu * sum of max(0, r - high, low - r)/s_r        accepted where the true gain is a tenth of the gain expected
