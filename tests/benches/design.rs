@@ -1,6 +1,6 @@
 //! Speed of choosing runs: five parts within bounds, 2370 blends of a grid, twenty runs for a quadratic model, ten starts.
 
-#![expect(clippy::unwrap_used, missing_docs, reason = "a bench stops at the first surprise")]
+#![expect(clippy::unwrap_used, reason = "a bench stops at the first surprise")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use levigate_measure::experiment::{Bounds, Choice, Goal, Model, choose_by, within};
