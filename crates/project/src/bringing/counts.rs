@@ -74,6 +74,10 @@ pub fn count_table(file: &str, bytes: &[u8]) -> Result<CountTable, Vec<Diagnosti
             problems.push(told(file, head.line, "no-column", what, what_now));
         }
     }
+    // Without its columns a row says nothing that could be complained about.
+    if !problems.is_empty() {
+        return Err(problems);
+    }
     let mut read_rows = Vec::new();
     for row in rows {
         let mut one = CountTableRow { counts: vec![String::new(); days.len()], ..CountTableRow::default() };
