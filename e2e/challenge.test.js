@@ -32,6 +32,8 @@ async function openTests(name) {
   await page.locator('.shelf li', { hasText: name }).locator('.shelf-trials').click();
   await page.getByRole('link', { name: 'Challenge tests' }).click();
   await page.getByRole('heading', { name: 'Challenge tests' }).waitFor();
+  // The page is there before its script has drawn what it holds.
+  await page.locator('#first', { hasText: /\S/ }).waitFor();
 }
 
 const cell = (/** @type {string} */ name) => page.locator(`.count-grid [name="${name}"], .count-grid [aria-label="${name}"]`);

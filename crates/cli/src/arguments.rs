@@ -600,6 +600,8 @@ pub(crate) enum SchemaOf {
     Microbes,
     /// The file of shelf-life, as JSON Schema
     ShelfLife,
+    /// The file of pack, as JSON Schema
+    Pack,
     /// The file of arrhenius, as JSON Schema
     Arrhenius,
     /// The file of design, as JSON Schema

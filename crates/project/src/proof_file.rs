@@ -6,6 +6,7 @@ pub mod challenge;
 pub mod design;
 pub mod microbes;
 pub mod optimise;
+pub mod pack;
 pub mod shelf_life;
 
 use crate::diagnostic::Diagnostic;

@@ -28,6 +28,9 @@ pub(crate) enum ProofVerb {
     /// What runs say: a model of blends and settings with its limits, the best blend by wishes; or an equation fitted to data
     #[command(after_help = ANALYSE_HELP)]
     Analyse(AnalyseFile),
+    /// What a pack lets in and out: oxygen and what it can take, water that leaves and when that is too much
+    #[command(after_help = PACK_HELP)]
+    Pack(MakingFile),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
     Arrhenius(MakingFile),
@@ -310,3 +313,27 @@ const ARRHENIUS_HELP: &str =
   [[condition]]
   temperature_c = 40
   readings = [[0, 101.3], [4, 97.8], [8, 94.9], [12, 91.6]]";
+
+/// Example of `pack`.
+const PACK_HELP: &str =
+    "A file with what lets air in or what water was lost (levigate schema pack describes all of it):
+
+  fill_g = 31.5
+  water_percent = 65
+  [oxygen]
+  headspace_ml = 5
+  doses = 60
+  air_per_dose_ml = [0.0, 1.0]
+  ingress_ul_day = 4
+  months = 12
+  [[takes_up]]
+  name = \"ascorbic acid\"
+  percent = 15.2
+  molar_mass_g_mol = 176.12
+  per_oxygen = [1, 2]
+  [water]
+  loss_g = [0.20, 0.26]
+  over_days = 84
+  tested = { temperature_c = 40, humidity_percent = 20 }
+  stored = { temperature_c = 25, humidity_percent = 50 }
+  limit_percent = 3";

@@ -6,6 +6,7 @@ mod challenge;
 mod design;
 mod microbes;
 mod optimise;
+mod pack;
 mod shelf_life;
 mod substitute;
 
@@ -21,6 +22,7 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
         ProofVerb::Microbes(asked) => microbes::microbes(common, asked, look),
         ProofVerb::Design(asked) => design::design(common, asked, look),
         ProofVerb::Optimise(asked) => optimise::optimise(common, asked, look),
+        ProofVerb::Pack(asked) => pack::pack(common, asked, look),
         ProofVerb::Substitute(asked) => substitute::substitute(common, asked, look),
         ProofVerb::Analyse(asked) => analyse::analyse(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),

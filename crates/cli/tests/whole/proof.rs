@@ -541,9 +541,46 @@ fn the_weaker_edge_is_what_is_sent() {
     assert!(std::fs::metadata(&out).unwrap().len() > 1000);
 }
 
+/// A serum with ascorbic acid in a dropper bottle.
+pub(crate) const BOTTLE: &str = "fill_g = 31.68\nwater_percent = 65\n[oxygen]\nheadspace_ml = 5\ndoses = 60\nair_per_dose_ml = 1\n\
+    [[takes_up]]\nname = \"ascorbic acid\"\npercent = 15.2\nmolar_mass_g_mol = 176.12\nper_oxygen = [1, 2]\n[water]\nloss_g = 0.25\n\
+    over_days = 84\ntested = { temperature_c = 40, humidity_percent = 20 }\nstored = { temperature_c = 25, humidity_percent = 50 }\n\
+    limit_percent = 3\n";
+
+#[test]
+fn what_a_pack_lets_in_and_out_is_told_with_what_is_not_known() {
+    let said = answer("pack", BOTTLE);
+    assert_eq!(said["oxygen"].as_array().unwrap().len(), 3);
+    assert!(
+        said["water"]["until"]["low"].as_f64().unwrap() < said["water"]["until"]["high"].as_f64().unwrap()
+    );
+    let text = run_with(&["pack", "-"], BOTTLE.as_bytes()).out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in
+        ["with the doses", "air over the fill", "No pack stops that", "until the limit", "weigh several"]
+    {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    for (text, words) in [
+        ("fill_g = 30\n", "write [oxygen]"),
+        ("[oxygen]\nheadspace_ml = 5\n", "fill_g = 30"),
+        ("fill_g = 30\n[oxygen]\ndoses = 60\n", "write air_per_dose_ml beside doses"),
+        ("fill_g = 30\n[oxygen]\nheadspace_ml = [5, 2]\n", "headspace_ml"),
+        (
+            "fill_g = 30\n[water]\nloss_g = 1\nover_days = 9\nwater_activity = 0.7\ntested = { temperature_c = 40, humidity_percent = 75 }\n\
+             stored = { temperature_c = 25, humidity_percent = 50 }\n",
+            "drier than the product",
+        ),
+    ] {
+        let said = run_with(&["pack", "-"], text.as_bytes());
+        assert_eq!(said.code, 2, "{text}{}", said.out);
+        assert!(said.err.contains(words), "{text}{}", said.err);
+    }
+}
+
 #[test]
 fn the_examples_of_the_help_are_answered_and_the_schemas_shown() {
-    for verb in ["challenge", "microbes", "shelf-life", "arrhenius", "design", "optimise"] {
+    for verb in ["challenge", "microbes", "shelf-life", "arrhenius", "design", "optimise", "pack"] {
         let help = run(&[verb, "--help"]).out;
         let example: String = help
             .lines()

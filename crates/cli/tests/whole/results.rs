@@ -268,6 +268,7 @@ fn every_number_is_a_result_that_explains_itself() {
         ("microbes", crate::proof::PLATES),
         ("shelf-life", crate::proof::STUDY),
         ("arrhenius", crate::proof::WARM),
+        ("pack", crate::proof::BOTTLE),
         ("design", crate::proof::PARTS),
         ("optimise", crate::proof::BETTER),
         ("optimise", &format!("{}{}", crate::proof::BETTER, crate::proof::AGAINST)),

@@ -8,6 +8,7 @@ pub mod hydration;
 pub mod impeller;
 pub mod killing;
 pub mod mixing;
+pub mod pack;
 pub mod properties;
 pub mod repeated;
 pub mod scale_up;

@@ -6,5 +6,6 @@ pub mod challenge;
 pub mod design;
 pub mod microbes;
 pub mod optimise;
+pub mod pack;
 pub mod shelf_life;
 pub mod substitute;

@@ -9,6 +9,7 @@ use crate::verbs::making::Written;
 use crate::verbs::tables::{notes, results};
 use crate::verbs::{USUAL_MARKET, day};
 use levigate_measure::Outcome;
+use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::proof::microbes::{self as of, LowRiskReading, MicrobesReading, Stands};
 
 /// Answers.
@@ -39,7 +40,7 @@ pub(crate) fn microbes(common: &Common, asked: &Microbes, look: Look) -> Result<
 fn page(paper: &mut Paper, reading: &MicrobesReading) {
     let title = if reading.title.is_empty() { String::new() } else { format!(": {}", reading.title) };
     paper.title(&format!("Microbes{title}"));
-    paper.hanging(2, &format!("{}:", word(reading.says)), &reading.verdict);
+    paper.paragraph(0, &sentence(&reading.verdict));
     paper.heading("Counts", &reading.class);
     let rows: Vec<Vec<String>> = reading
         .counts
