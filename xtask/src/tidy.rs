@@ -72,7 +72,7 @@ fn check_file(name: &str, text: &str, complaints: &mut Vec<String>) {
         if rust && unfinished.iter().any(|word| line.contains(word)) {
             say("an unfinished place is not committed");
         }
-        if rust && line.contains("#[ignore") {
+        if rust && line.contains(concat!("#[ig", "nore")) {
             say("evidence is never ignored");
         }
         if machine.iter().any(|word| line.contains(word)) {

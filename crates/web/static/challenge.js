@@ -2,8 +2,9 @@
 /** Challenge tests of a formula: what was counted on the sheet, what follows from it in the margin, criteria side by side, and how each organism dies. */
 
 import { ask } from './api.js';
-import { announce, byId, h, pageData } from './dom.js';
+import { byId, h, pageData } from './dom.js';
 import { know, listen } from './derivation.js';
+import { oneForm } from './entry_form.js';
 import { number } from './number.js';
 import { PlateView } from './plate.js';
 import { when } from './saving.js';
@@ -11,44 +12,16 @@ import { day } from './trial_view.js';
 import { challengeCorrection, challengeForm } from './challenge_form.js';
 
 let book = pageData();
-/** @type {{form: import('./entry_form.js').EntryForm, opener: HTMLElement|null}|null} */
-let open = null;
 
 /** Words and shapes of what a cell says. @type {Record<string, [string, string]>} */
 const SAYS = { met: ['met', '✓'], not_counted: ['not counted', '·'], undecided: ['cannot decide', '?'], not_shown: ['not shown', '?'], not_met: ['not met', '✕'], not_valid: ['not valid', '✕'] };
 
 listen();
 
-function leave() {
-  const { form, opener } = open ?? {};
-  open = null;
-  form?.element.remove();
-  opener?.focus();
-}
-
-/** @param {string} said @param {string} where */
-async function done(said, where) {
-  leave();
+const { leave, done, show } = oneForm(async () => {
   book = await ask('GET', `/api/formulas/${book.formula}/challenge`);
   draw();
-  announce(said);
-  const kept = document.getElementById(where);
-  kept?.scrollIntoView({ block: 'start' });
-  kept?.focus({ preventScroll: true });
-}
-
-/** @param {Element|null|undefined} place @param {() => import('./entry_form.js').EntryForm} make */
-function show(place, make) {
-  if (!place) return;
-  const opener = document.activeElement instanceof HTMLElement ? document.activeElement : null;
-  if (open) leave();
-  const form = make();
-  open = { form, opener };
-  place.replaceChildren(form.element);
-  form.element.scrollIntoView({ block: 'nearest' });
-  form.element.querySelector('input:not([type=file]), select, textarea')?.focus();
-}
-
+}, 'start');
 const after = { done, leave };
 
 /** @param {string} says */

@@ -2,7 +2,7 @@
 /** A form that keeps one entry: fields with their labels above, what is wrong told beside the field, what was typed stays. */
 
 import { Trouble } from './api.js';
-import { h } from './dom.js';
+import { announce, h } from './dom.js';
 
 /**
  * @typedef {HTMLInputElement|HTMLSelectElement|HTMLTextAreaElement} Field
@@ -116,4 +116,41 @@ export class EntryForm {
     }
     wrong.scrollIntoView({ block: 'nearest' });
   }
+}
+
+/**
+ * The one form that is open on a page.
+ * @param {() => Promise<void>} redraw asks anew and draws what is kept
+ * @param {ScrollLogicalPosition} block where what was kept comes to stand
+ */
+export function oneForm(redraw, block) {
+  /** @type {{form: EntryForm, opener: HTMLElement|null}|null} */ let open = null;
+  /** Closes it and gives the focus back. */
+  const leave = () => {
+    const { form, opener } = open ?? {};
+    open = null;
+    form?.element.remove();
+    opener?.focus();
+  };
+  /** Closes it and shows what was kept. @param {string} said @param {string} where */
+  const done = async (said, where) => {
+    leave();
+    await redraw();
+    announce(said);
+    const kept = document.getElementById(where);
+    kept?.scrollIntoView({ block });
+    kept?.focus({ preventScroll: true });
+  };
+  /** Opens it in a place, in the place of the one that was open. @param {Element|null|undefined} place @param {() => EntryForm} make */
+  const show = (place, make) => {
+    if (!place) return;
+    const opener = document.activeElement instanceof HTMLElement ? document.activeElement : null;
+    if (open) leave();
+    const form = make();
+    open = { form, opener };
+    place.replaceChildren(form.element);
+    form.element.scrollIntoView({ block: 'nearest' });
+    /** @type {HTMLElement|null} */ (form.element.querySelector('input:not([type=file]), select, textarea'))?.focus();
+  };
+  return { leave, done, show };
 }

@@ -2,48 +2,20 @@
 /** The trials of a formula: the pages of a notebook, with what is predicted in the margin. */
 
 import { ask } from './api.js';
-import { announce, byId, h, pageData } from './dom.js';
+import { byId, h, pageData } from './dom.js';
 import { know, listen } from './derivation.js';
+import { oneForm } from './entry_form.js';
 import { STANDS, day, trialView } from './trial_view.js';
 import { curveCorrection, observationCorrection, observationForm, readingCorrection, readingForm, trialForm } from './trial_forms.js';
 
 let book = pageData();
-/** @type {{form: import('./entry_form.js').EntryForm, opener: HTMLElement|null}|null} */
-let open = null;
 
 listen();
 
-/** Closes the form that is open and gives the focus back. */
-function leave() {
-  const { form, opener } = open ?? {};
-  open = null;
-  form?.element.remove();
-  opener?.focus();
-}
-
-/** @param {string} said @param {string} where */
-async function done(said, where) {
-  leave();
+const { leave, done, show } = oneForm(async () => {
   book = await ask('GET', `/api/formulas/${book.formula}/trials`);
   draw();
-  announce(said);
-  const kept = document.getElementById(where);
-  kept?.scrollIntoView({ block: 'center' });
-  kept?.focus({ preventScroll: true });
-}
-
-/** Shows a form in a place; only one is open at a time, and one with something typed in it stays. @param {Element|null|undefined} place @param {() => import('./entry_form.js').EntryForm} make */
-function show(place, make) {
-  if (!place) return;
-  const opener = document.activeElement instanceof HTMLElement ? document.activeElement : null;
-  if (open) leave();
-  const form = make();
-  open = { form, opener };
-  place.replaceChildren(form.element);
-  form.element.scrollIntoView({ block: 'nearest' });
-  form.element.querySelector('input:not([type=file]), select, textarea')?.focus();
-}
-
+}, 'center');
 const after = { done, leave };
 const placeIn = (/** @type {string} */ id) => document.getElementById(id)?.querySelector('.form-place');
 const footOf = (/** @type {any} */ trial) => document.querySelector(`#trial-${trial.number} .trial-foot .form-place`);

@@ -21,7 +21,7 @@ use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// A line weighed nearer than this, relative, to the same line of the other trial was meant to be the same.
+/// A line weighed nearer than this, relative, to the same line of the other trial was meant to be the same. A judgement, no source.
 const WEIGHED_ALIKE: f64 = 0.01;
 const WIDTH_95: f64 = 1.96;
 const PROOF: &str = "tests/tests/effects.rs";
