@@ -50,6 +50,7 @@ const pages = () => [
   ['own material', '/materials/new?from=mandelic-acid'],
   ['measurement', '/measurement', (page) => page.getByRole('button', { name: 'Try it with an example' }).click().then(() => page.locator('.fits-table').first().waitFor())],
   ['a sheet brought in', '/bring-in?what=lot', (page) => page.locator('#pasted').fill('Raw material\tLot\tReceived\nPropanediol\tA\t03/04/2026\nUnheard of\tB\tsoon\n').then(() => page.locator('.fate-not-understood').first().waitFor())],
+  ['counts', `${formula}/microbes`, (page) => page.locator('[name="counts.0.rows.0.colonies"]').fill('144 138').then(() => page.locator('table.counted').waitFor())],
   ['studies', '/studies'],
   ['a study', '/studies', async (page) => { await page.locator('.studies-shelf a').first().click(); await page.locator('button.pull-due').first().click(); await page.locator('.pull-form').waitFor(); await page.getByRole('button', { name: 'What does the shift' }).click(); await page.locator('.causes').waitFor(); await page.locator('#change-plan').click(); await page.locator('.plan-form').waitFor(); }],
   ['settings', '/settings'],

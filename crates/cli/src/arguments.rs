@@ -17,11 +17,14 @@ pub(crate) use making::{
 };
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
-pub(crate) use proof::{AnalyseFile, DesignFile, Microbes, Optimise, ProofVerb, Substitute};
+pub(crate) use proof::{
+    AnalyseFile, ChallengeAsked, DesignFile, Microbes, Optimise, ProofVerb, QuestionOrTable, Substitute,
+};
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
-    BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore,
-    StudyDue, StudyEnter, StudyShow, StudyVerb, TraceAsked,
+    BatchSign, BatchTypeBack, BatchVerb, EnterChallenge, EnterLot, ExportForm, LotShow, RecordsVerb,
+    RecordsWhat, Restore, StudyDue, StudyEnter, StudyLossesAsked, StudyShow, StudyTrendAsked, StudyVerb,
+    TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -216,6 +219,9 @@ pub(crate) enum Entry {
     Observation(EnterObservation),
     /// A measured flow curve on a trial
     Curve(Box<EnterCurve>),
+    /// A challenge test, from a table of its counts (CSV, .xlsx): all of it or nothing
+    #[command(after_long_help = records::CHALLENGE_TABLE_HELP)]
+    Challenge(Box<EnterChallenge>),
     /// A lot of a raw material
     Lot(EnterLot),
 }

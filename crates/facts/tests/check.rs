@@ -324,6 +324,14 @@ fn sizes_of_use_that_cannot_be_are_refused_with_their_place() {
 }
 
 #[test]
+fn neutralisers_of_nothing() {
+    finds(
+        "[[neutraliser]]\nkey = \"own\"\nwords = \"dilution\"\nsubstances = [\"nothing\"]\nsource = \"from-memory\"",
+        |flaw| matches!(flaw, Flaw::UnknownSubstance { .. }),
+    );
+}
+
+#[test]
 fn flow_of_solvents_and_thickeners() {
     let solvent = |substance: &str, law: &str| {
         format!(

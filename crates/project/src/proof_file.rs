@@ -6,6 +6,7 @@ pub mod challenge;
 pub mod design;
 pub mod microbes;
 pub mod optimise;
+mod over_time;
 pub mod pack;
 pub mod shelf_life;
 
@@ -70,6 +71,82 @@ fn temperatures(reader: &mut Reader<'_>, top: &DeTable<'_>, key: &str) -> Vec<f6
         reader.wrong(top, "", key, format!("a temperature of {wrong} C"), "it lies between -30 and 100 C");
     }
     found
+}
+
+/// Name by which what stands beside a table is spoken of.
+pub const OPTIONS: &str = "--with";
+
+/// What stands beside a table, each `key = value`, as the text of a file: a value that is nothing else is a text.
+///
+/// # Errors
+/// The one that has no key and value.
+fn options_text(options: &[String]) -> Result<String, Vec<Diagnostic>> {
+    let mut text = String::new();
+    for (place, option) in options.iter().enumerate() {
+        let parts = option.split_once('=').map(|(key, value)| (key.trim(), value.trim()));
+        let known = |key: &str| {
+            !key.is_empty() && key.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.'))
+        };
+        let Some((key, value)) = parts.filter(|(key, _)| known(key)) else {
+            return Err(vec![Diagnostic {
+                code: "not-an-option".to_owned(),
+                file: OPTIONS.to_owned(),
+                line: place + 1,
+                column: 0,
+                field: option.chars().take(40).collect(),
+                what: "this is no key and value".to_owned(),
+                what_now: "write it like --with lower=90".to_owned(),
+                sheet_line: None,
+            }]);
+        };
+        let plain =
+            toml::from_str::<toml::Table>(&format!("value = {value}")).is_ok_and(|table| table.len() == 1);
+        let quoted = toml::Value::String(value.to_owned()).to_string();
+        text.push_str(&format!("{key} = {}\n", if plain { value } else { &quoted }));
+    }
+    Ok(text)
+}
+
+/// What was handed in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Handed<'b> {
+    /// TOML that says everything.
+    Whole(&'b str),
+    /// A table, and the text of what stands beside it.
+    Table(&'b [u8], String),
+}
+
+/// Tells a file from a table.
+///
+/// # Errors
+/// Something stands beside a file, or is no key and value.
+pub fn handed<'b>(
+    (file, bytes): (&str, &'b [u8]),
+    options: &[String],
+) -> Result<Handed<'b>, Vec<Diagnostic>> {
+    match std::str::from_utf8(bytes).ok().filter(|text| is_toml(text)) {
+        Some(text) if options.is_empty() => Ok(Handed::Whole(text)),
+        Some(text) => Err(as_a_whole(
+            (file, text),
+            OPTIONS,
+            "this file says by itself what stands beside a table".to_owned(),
+            "write it into the file, or hand a table in",
+        )),
+        None => options_text(options).map(|text| Handed::Table(bytes, text)),
+    }
+}
+
+/// Whether a text is TOML and not a table: a table has no sign of equality and no heading in its first line.
+fn is_toml(text: &str) -> bool {
+    let mut lines = text.trim_start_matches('\u{feff}').lines().map(str::trim);
+    lines.find(|line| !line.is_empty() && !line.starts_with('#')).is_none_or(|line| {
+        let key = line.split_once('=').map(|(key, _)| key.trim());
+        line.starts_with('[')
+            || key.is_some_and(|key| {
+                !key.is_empty()
+                    && key.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.' | '"'))
+            })
+    })
 }
 
 /// What is wrong with a text as a whole.

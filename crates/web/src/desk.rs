@@ -27,6 +27,7 @@ use crate::bringing::BringingDesk;
 use crate::challenge::ChallengeDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
+use crate::microbes::MicrobesDesk;
 use crate::papers::PaperDesk;
 use crate::studies::StudyDesk;
 use crate::trouble::Trouble;
@@ -56,6 +57,7 @@ pub trait Desk:
     + BringingDesk
     + ChallengeDesk
     + MakingDesk
+    + MicrobesDesk
     + PaperDesk
     + StudyDesk
     + 'static

@@ -17,6 +17,7 @@
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
 //! | [`bringing`] | a table brought in: page and JSON routes |
 //! | [`challenge`] | challenge tests of a formula: page and JSON routes |
+//! | [`microbes`] | counts of a finished product beside its formula: page and JSON routes |
 //! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
@@ -45,6 +46,7 @@ pub mod lot_pages;
 pub mod making;
 pub mod measured;
 pub mod measurement;
+pub mod microbes;
 pub mod pages;
 pub mod papers;
 pub mod people;

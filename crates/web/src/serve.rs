@@ -10,7 +10,7 @@ use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
     adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, guard, instruments, lot_pages,
-    making, measured, measurement, pages, papers, studies,
+    making, measured, measurement, microbes, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -187,6 +187,7 @@ fn routes(door: Door) -> Router {
         .route("/formulas/{id}/difference", get(pages::difference))
         .route("/formulas/{id}/trials", get(pages::trials))
         .route("/formulas/{id}/challenge", get(challenge::show))
+        .route("/formulas/{id}/microbes", get(microbes::show))
         .route("/formulas/{id}/batch-sheet", get(pages::batch_sheet))
         .route("/formulas/{id}/batch-sheet.pdf", get(pages::batch_sheet_pdf))
         .route("/formulas/{id}/formula.toml", get(pages::formula_toml))
@@ -230,6 +231,7 @@ fn routes(door: Door) -> Router {
         .route("/api/readings/{id}/correction", post(bench::correct_reading))
         .route("/api/observations/{id}/correction", post(bench::correct_observation))
         .route("/api/formulas/{id}/challenge", get(challenge::tests).post(challenge::keep))
+        .route("/api/formulas/{id}/microbes", get(microbes::bare).post(microbes::answered))
         .route("/api/challenges/{id}/correction", post(challenge::correct))
         .route("/api/challenge/table", post(challenge::table))
         .route("/api/instruments", get(instruments::shown))

@@ -38,6 +38,7 @@ mod making;
 mod materials;
 mod measured;
 mod measuring;
+mod microbes;
 mod paper;
 mod papers;
 pub(crate) mod people;

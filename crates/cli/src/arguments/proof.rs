@@ -1,6 +1,6 @@
 //! What the verbs of proof take: each one TOML file, or `-`.
 
-use super::MakingFile;
+use super::{MakingFile, Where};
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -9,13 +9,13 @@ use std::path::PathBuf;
 pub(crate) enum ProofVerb {
     /// A challenge test held against the criteria of standards, side by side; how fast each organism dies
     #[command(after_help = CHALLENGE_HELP)]
-    Challenge(MakingFile),
+    Challenge(ChallengeAsked),
     /// Counts of a finished product held against its limit, organisms that must not be there, what water and raw materials bring, low-risk properties
     #[command(after_help = MICROBES_HELP)]
     Microbes(Microbes),
     /// How long an attribute stays within its limits, from readings over time in one batch or several
     #[command(after_help = SHELF_LIFE_HELP)]
-    ShelfLife(MakingFile),
+    ShelfLife(QuestionOrTable),
     /// Which blends of parts to make, so that a model of them is settled best by so many runs, in random order
     #[command(after_help = DESIGN_HELP)]
     Design(DesignFile),
@@ -33,7 +33,38 @@ pub(crate) enum ProofVerb {
     Pack(MakingFile),
     /// How fast a content is lost at several temperatures, and what that says of storage
     #[command(after_help = ARRHENIUS_HELP)]
-    Arrhenius(MakingFile),
+    Arrhenius(QuestionOrTable),
+}
+
+/// A verb that takes a file, or a table and what stands beside it.
+#[derive(Debug, Args)]
+pub(crate) struct QuestionOrTable {
+    /// TOML file with the question, or a table of the readings (CSV, .xlsx); - for standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// What a file would say beside a table of readings: lower=90; may be given more than once
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub(crate) with: Vec<String>,
+}
+
+/// `challenge`
+#[derive(Debug, Args)]
+pub(crate) struct ChallengeAsked {
+    /// TOML file with the question, or a table of the counts (CSV, .xlsx); - for standard input
+    #[arg(value_name = "FILE", required_unless_present = "kept")]
+    pub(crate) file: Option<PathBuf>,
+    /// What a file would say beside a table of counts: neutraliser.recovered_percent=82; may be given more than once
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub(crate) with: Vec<String>,
+    /// The tests kept with a formula of a workspace, by its name or part of it
+    #[arg(long, value_name = "FORMULA", conflicts_with_all = ["file", "with"])]
+    pub(crate) kept: Option<String>,
+    /// One of them, by its number
+    #[arg(long, value_name = "N", requires = "kept")]
+    pub(crate) test: Option<u32>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
 }
 
 /// `optimise`
@@ -261,7 +292,13 @@ const DESIGN_HELP: &str = "A file with the parts of a mixture (levigate schema d
   low_percent = 0.2
   high_percent = 1.2";
 /// Example of `challenge`.
-const CHALLENGE_HELP: &str = "A file with counts (levigate schema challenge describes all of it):
+const CHALLENGE_HELP: &str =
+    "A table of counts: levigate challenge counts.csv --with neutraliser.recovered_percent=82 --with neutraliser.alone_percent=95
+
+  organism;kind;initial;day 7;day 14;day 28
+  Pseudomonas aeruginosa;bacteria;4.7e5;240 260;<10;<10
+
+Or a file with counts (levigate schema challenge describes all of it):
 
   title = \"serum, trial 4, pH 5.4\"
   [neutraliser]
@@ -286,7 +323,13 @@ const CHALLENGE_HELP: &str = "A file with counts (levigate schema challenge desc
   counts = [[7, 2.9e4], [14, 2.1e4], [28, 2.6e3]]";
 /// Example of `shelf-life`.
 const SHELF_LIFE_HELP: &str =
-    "A file with readings over time (levigate schema shelf-life describes all of it):
+    "A table of readings, with what else must be known beside it: levigate shelf-life readings.csv --with lower=90
+
+  batch;weeks;ascorbic acid (% of label)
+  trial 3;0;101.3
+  trial 3;4;100.2
+
+Or a file with readings over time (levigate schema shelf-life describes all of it):
 
   attribute = \"ascorbic acid\"
   unit = \"% of label\"
@@ -299,7 +342,13 @@ const SHELF_LIFE_HELP: &str =
   readings = [[0, 101.3], [4, 100.2], [8, 99.6], [12, 98.3], [16, 97.9], [20, 96.6], [24, 96.1]]";
 /// Example of `arrhenius`.
 const ARRHENIUS_HELP: &str =
-    "A file with readings at two temperatures or more (levigate schema arrhenius describes all of it):
+    "A table of readings, with what else must be known beside it: levigate arrhenius warm.csv --with lower=90
+
+  temperature;weeks;ascorbic acid (% of label)
+  25;0;101.3
+  40;4;97.8
+
+Or a file with readings at two temperatures or more (levigate schema arrhenius describes all of it):
 
   attribute = \"ascorbic acid\"
   unit = \"% of label\"

@@ -308,6 +308,10 @@ pub(crate) enum StudyVerb {
     Show(StudyShow),
     /// What is to be pulled: overdue, now, and in the days to come
     Due(StudyDue),
+    /// How long an attribute keeps at a condition: lines, limits, what may be stated; of a pH also what its shift stands for
+    Trend(StudyTrendAsked),
+    /// How fast a content is lost at the temperatures of a study, and what that says of storage
+    Losses(StudyLossesAsked),
     /// Bring readings in from a table (CSV, .xlsx): all of it or nothing
     #[command(after_long_help = STUDY_ENTER_HELP)]
     Enter(StudyEnter),
@@ -340,6 +344,34 @@ pub(crate) struct StudyDue {
     /// Days to look ahead
     #[arg(long, value_name = "DAYS", default_value_t = 42, value_parser = clap::value_parser!(i64).range(0..=3660))]
     pub(crate) days: i64,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `study trend`
+#[derive(Debug, Args)]
+pub(crate) struct StudyTrendAsked {
+    /// What is read of which study.
+    #[command(flatten)]
+    pub(crate) of: StudyLossesAsked,
+    /// Condition, by its name or the beginning of it [default: the first at which it is kept and sold]
+    #[arg(long, value_name = "CONDITION")]
+    pub(crate) condition: Option<String>,
+}
+
+/// `study losses`
+#[derive(Debug, Args)]
+pub(crate) struct StudyLossesAsked {
+    /// Number of the study, words of its name, or its identity
+    #[arg(value_name = "STUDY")]
+    pub(crate) study: String,
+    /// What is read, by its name
+    #[arg(value_name = "ATTRIBUTE")]
+    pub(crate) attribute: String,
+    /// Kind of pack [default: the first of the plan]
+    #[arg(long, value_name = "PACK")]
+    pub(crate) pack: Option<String>,
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,
@@ -397,6 +429,67 @@ pub(crate) struct Restore {
     /// New folder of the workspace; it must not be there yet, or be empty
     #[arg(value_name = "DIR")]
     pub(crate) folder: PathBuf,
+}
+
+/// Example of `enter challenge`.
+pub(super) const CHALLENGE_TABLE_HELP: &str =
+    "A table with one row for each organism and one column for each day; the first row names the columns:
+
+  organism;kind;initial;day 7;day 14;day 28
+  Pseudomonas aeruginosa;bacteria;4.7e5;240;<10;<10
+  Candida albicans;yeast;6.1e4;3000;420;<10
+  Aspergillus brasiliensis;mould;3.2e4;29000;21000;2600
+
+Several plates stand in one cell with a space between; <10 says nothing was found above ten.";
+
+/// `enter challenge`
+#[derive(Debug, Args)]
+pub(crate) struct EnterChallenge {
+    /// Name of the formula or part of it, or a formula file with its name
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: String,
+    /// Table with the counts, or - for standard input
+    #[arg(value_name = "FILE", default_value = "-")]
+    pub(crate) file: PathBuf,
+    /// Saved version that was made [default: the newest]
+    #[arg(long = "of-version", value_name = "N")]
+    pub(crate) version: Option<u32>,
+    /// Trial the sample came from, by its number
+    #[arg(long, value_name = "N")]
+    pub(crate) trial: Option<u32>,
+    /// The sample, as the laboratory calls it
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) sample: String,
+    /// Who tested it
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) laboratory: String,
+    /// The day it was inoculated
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "")]
+    pub(crate) started: String,
+    /// By which method
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) method: String,
+    /// pH of the sample
+    #[arg(long, value_name = "PH", default_value = "")]
+    pub(crate) ph: String,
+    /// Age of the sample: 24h, 3d
+    #[arg(long, value_name = "TIME", default_value = "")]
+    pub(crate) age: String,
+    /// CFU/g or CFU/mL [default: CFU/g]
+    #[arg(long, value_name = "UNIT", default_value = "")]
+    pub(crate) unit: String,
+    /// Recovered with product and neutraliser, in percent of the control
+    #[arg(long, value_name = "PERCENT", default_value = "")]
+    pub(crate) recovered: String,
+    /// Recovered with the neutraliser alone, in percent of the control
+    #[arg(long, value_name = "PERCENT", default_value = "")]
+    pub(crate) alone: String,
+    /// Remark
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(crate) note: String,
+    /// Who and where.
+    #[command(flatten)]
+    pub(crate) by: By,
 }
 
 /// `enter lot`

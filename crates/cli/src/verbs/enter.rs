@@ -1,14 +1,20 @@
-//! `enter`: a trial, a reading, an observation, a flow curve or a lot written into a workspace.
+//! `enter`: a trial, a reading, an observation, a flow curve, a challenge test or a lot written into a workspace.
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{
-    By, Common, Enter, EnterCurve, EnterLot, EnterObservation, EnterReading, EnterTrial, Entry,
+    By, Common, Enter, EnterChallenge, EnterCurve, EnterLot, EnterObservation, EnterReading, EnterTrial,
+    Entry,
 };
 use crate::input::InputBytes;
 use crate::shelf::{Shelf, Want, block_on, not_kept, refused, who};
 use crate::verbs::flow::fit::question;
-use levigate_project::records::{FormulaVersion, Kept, PHOTO_LIMIT_BYTES};
+use levigate_project::bringing::count_table;
+use levigate_project::records::{Formula, FormulaVersion, Kept, PHOTO_LIMIT_BYTES};
+use levigate_project::workbench::challenge_tests::{
+    TypedChallenge, faults_of_table, keep_challenge, typed_of_table,
+};
 use levigate_project::workbench::curves::{MeasuredFile, TypedCurve, keep_curve};
+use levigate_project::workbench::keeping::KeepError;
 use levigate_project::workbench::lots::{TypedCoaValue, TypedLot, keep_lot};
 use levigate_project::workbench::readings::{TypedObservation, TypedReading, add_reading, observe};
 use levigate_project::workbench::trials::{TypedLotTaken, TypedTrial, begin_trial, trial_numbered};
@@ -33,6 +39,7 @@ pub(crate) fn enter(common: &Common, asked: &Enter) -> Result<Answer, Failure> {
             Entry::Reading(asked) => reading(common, asked).await,
             Entry::Observation(asked) => observation(common, asked).await,
             Entry::Curve(asked) => curve(common, asked).await,
+            Entry::Challenge(asked) => challenge(common, asked).await,
             Entry::Lot(asked) => lot(common, asked).await,
         }
     })
@@ -54,9 +61,7 @@ async fn at(common: &Common, by: &By) -> Result<(Shelf, String), Failure> {
 async fn trial(common: &Common, asked: &EnterTrial) -> Result<Answer, Failure> {
     let (shelf, who) = at(common, &asked.by).await?;
     let formula = shelf.formula(&asked.formula).await?;
-    let versions: Vec<Kept<FormulaVersion>> =
-        shelf.workspace.of(formula.id).await.map_err(|error| refused(&error))?;
-    let newest = versions.last().map_or(0, |version| version.number);
+    let newest = newest(&shelf, &formula).await?;
     let unit_at = asked.size.find(|sign: char| sign.is_alphabetic()).unwrap_or(asked.size.len());
     let (size, unit) = asked.size.split_at(unit_at);
     let mut typed = TypedTrial {
@@ -195,6 +200,56 @@ fn photo_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
         Failure::could_not("unreadable-file", what, "check the name")
     })?;
     Ok(bytes)
+}
+
+async fn challenge(common: &Common, asked: &EnterChallenge) -> Result<Answer, Failure> {
+    let input = InputBytes::measured(&asked.file)?;
+    let table = count_table(&input.name, &input.bytes).map_err(|problems| {
+        let text = std::str::from_utf8(&input.bytes).ok();
+        Failure::bad_input(problems, text.map(|text| (input.name.as_str(), text)))
+    })?;
+    let (shelf, who) = at(common, &asked.by).await?;
+    let formula = shelf.formula(&asked.formula).await?;
+    let mut typed = TypedChallenge {
+        version: asked.version.unwrap_or(newest(&shelf, &formula).await?),
+        sample: asked.sample.clone(),
+        laboratory: asked.laboratory.clone(),
+        started: asked.started.clone(),
+        method: asked.method.clone(),
+        ph: asked.ph.clone(),
+        age: asked.age.clone(),
+        unit: asked.unit.clone(),
+        recovered_percent: asked.recovered.clone(),
+        alone_percent: asked.alone.clone(),
+        note: asked.note.clone(),
+        ..typed_of_table(&table)
+    };
+    if let Some(number) = asked.trial {
+        let trial = trial_numbered(&shelf.workspace, formula.id, number).await;
+        typed.trial = trial.map_err(|error| refused(&error))?.id.to_string();
+    }
+    let kept =
+        keep_challenge(&shelf.workspace, &who, formula.id, &typed).await.map_err(|error| match error {
+            KeepError::Typed(_) => Failure::bad_input(faults_of_table(&input.name, &table, error), None),
+            KeepError::Store(error) => refused(&error),
+        })?;
+    let kept = kept.kept;
+    let words = format!(
+        "Challenge test {} of {}, version {}: {} organisms on {} days.",
+        kept.number,
+        formula.what.name,
+        kept.what.version,
+        kept.what.organisms.len(),
+        kept.what.days.len()
+    );
+    told(common, "challenge-test", &kept, &words)
+}
+
+/// Number of the newest saved version; none is zero.
+async fn newest(shelf: &Shelf, formula: &Kept<Formula>) -> Result<u32, Failure> {
+    let versions: Vec<Kept<FormulaVersion>> =
+        shelf.workspace.of(formula.id).await.map_err(|error| refused(&error))?;
+    Ok(versions.last().map_or(0, |version| version.number))
 }
 
 async fn lot(common: &Common, asked: &EnterLot) -> Result<Answer, Failure> {

@@ -1,18 +1,24 @@
 //! The verbs of proof, one module each.
 
 mod analyse;
-mod arrhenius;
+pub(crate) mod arrhenius;
 mod challenge;
 mod design;
 mod microbes;
 mod optimise;
 mod pack;
-mod shelf_life;
+pub(crate) mod shelf_life;
 mod substitute;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, ProofVerb};
-use crate::paper::Look;
+use crate::input::{self, InputBytes};
+use crate::paper::{Look, Paper};
+use crate::verbs::making::Written;
+use levigate_facts::Facts;
+use levigate_project::diagnostic::Diagnostic;
+use serde::Serialize;
+use std::path::Path;
 
 /// Answers a question about proof.
 pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<Answer, Failure> {
@@ -27,4 +33,31 @@ pub(crate) fn proof(common: &Common, asked: &ProofVerb, look: Look) -> Result<An
         ProofVerb::Analyse(asked) => analyse::analyse(common, asked, look),
         ProofVerb::Arrhenius(asked) => arrhenius::arrhenius(common, asked, look),
     }
+}
+
+/// Reads a file or a table with what stands beside it, asks, and writes the answer as JSON or as a page.
+fn answer_of<R: Serialize>(
+    common: &Common,
+    (path, with): (&Path, &[String]),
+    look: Look,
+    ask: impl Fn(&Facts, (&str, &[u8]), &[String]) -> Result<R, Vec<Diagnostic>>,
+    page: impl Fn(&mut Paper, &R),
+) -> Result<Answer, Failure> {
+    let (facts, used) = input::facts(&common.facts)?;
+    let input = InputBytes::measured(path)?;
+    let reading = ask(&facts, (&input.name, &input.bytes), with).map_err(|problems| {
+        // A complaint about what stands beside the table shows none of it.
+        let of_file = problems.iter().all(|problem| problem.file == input.name);
+        let text = std::str::from_utf8(&input.bytes).ok().filter(|_| of_file);
+        Failure::bad_input(problems, text.map(|text| (input.name.as_str(), text)))
+    })?;
+    if common.json {
+        return Answer::json(&Written { reading: &reading, facts: &used });
+    }
+    let mut paper = Paper::new(look);
+    page(&mut paper, &reading);
+    if let Some(remark) = used.remark() {
+        paper.heading("", &remark);
+    }
+    Ok(Answer::text(paper.finish()))
 }

@@ -6,6 +6,7 @@ mod copies;
 mod deviations;
 mod lot;
 mod study;
+mod study_lines;
 mod trace;
 mod type_back;
 

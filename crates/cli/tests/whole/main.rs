@@ -13,6 +13,7 @@ mod flow_read;
 mod flow_taught;
 mod flow_use;
 mod instruments;
+mod kept_proof;
 mod making;
 mod measured;
 mod papers;

@@ -28,6 +28,9 @@ pub(crate) fn answers() -> Vec<Said> {
         &["study", "list", "--json"],
         &["study", "due", "--days", "400", "--json"],
         &["study", "show", "zinc serum", "--json"],
+        &["study", "trend", "1", "pH", "--json"],
+        &["study", "losses", "1", "assay", "--json"],
+        &["challenge", "--kept", "toner", "--json"],
         &["records", "check", "--json"],
         &["backup", "--json"],
     ];

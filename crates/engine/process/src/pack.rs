@@ -16,7 +16,7 @@
 //! | J, E | water lost a day, energy of permeation of the wall | g/day, J/mol |
 //!
 //! It says how much oxygen there is to be taken up, not how fast, and nothing of routes that need none. Numbers are taken as ranges and their ends
-//! carried through. Range: 0 to 60 C. Sources: share of oxygen in air and energies of permeation from memory; solubility R. Sander, Atmos. Chem. Phys. 15 (2015)
+//! carried through. Range: 0 to 60 C. Sources: share of oxygen in air from memory; solubility R. Sander, Atmos. Chem. Phys. 15 (2015)
 //! 4399, from memory. Cases: `tests/published/pack.toml`.
 
 use crate::properties::water;
@@ -34,14 +34,21 @@ const SOLUBLE: [f64; 2] = [1.2e-3, 1.3e-3];
 const SOLUBLE_K: f64 = 1500.0;
 /// Temperature at which what passes a wall is told as a volume, C.
 const TOLD_AT_C: f64 = 23.0;
-/// Energies of permeation of water through the plastics of packs, J/mol, where nobody says one.
-const PERMEATION_J_MOL: [f64; 2] = [0.0, 40_000.0];
 const DAYS_OF_A_MONTH: f64 = 30.4375;
 const PROOF: &str = "tests/published/pack.toml";
 const SOURCE: &str = "sander-2015";
 
 /// From and to.
 pub type Range = [f64; 2];
+
+/// How much more water a wall lets through when it is warmer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Permeation {
+    /// Energy of permeation, J/mol, from and to.
+    pub j_mol: Range,
+    /// Somebody said it; otherwise it is the usual range.
+    pub stated: bool,
+}
 
 /// A question about a pack.
 #[derive(Clone, Debug, PartialEq)]
@@ -114,8 +121,8 @@ pub struct WaterAsked {
     pub stored: Place,
     /// Water activity of the fill.
     pub water_activity: f64,
-    /// Energy of permeation, J/mol.
-    pub permeation_j_mol: Option<Range>,
+    /// How a warmer wall lets more through.
+    pub permeation: Permeation,
     /// Most that may be lost, % of the fill.
     pub limit_percent: Option<f64>,
 }
@@ -299,13 +306,17 @@ fn taken(fill_g: f64, of: &TakesUp, [low, high]: Range) -> Taken {
 
 fn water_of(fill_g: f64, of: &WaterAsked, notes: &mut Vec<Note>) -> WaterReading {
     let tested = times(of.loss_g, DAYS_OF_A_MONTH / of.over_days / fill_g * 100.0);
-    let energies = of.permeation_j_mol.unwrap_or(PERMEATION_J_MOL);
+    let energies = of.permeation.j_mol;
     let [slow, fast] = water_factor(&of.tested, &of.stored, of.water_activity, energies);
     let stored = [tested[0] * slow, tested[1] * fast];
-    if of.permeation_j_mol.is_none() && of.tested.temperature_c != of.stored.temperature_c {
+    if !of.permeation.stated && of.tested.temperature_c != of.stored.temperature_c {
         notes.push(Note::new(
             "permeation",
-            "How a wall lets more water through when warm is not said: 0 to 40 kJ/mol is taken, from memory. A second pack tested where it will stand tells.",
+            format!(
+                "How a wall lets more water through when warm is not said: {} to {} kJ/mol is taken, as published for packs of plastic. A second pack tested where it will stand tells.",
+                energies[0] / 1000.0,
+                energies[1] / 1000.0
+            ),
         ));
     }
     notes.push(Note::new(

@@ -1,4 +1,4 @@
-//! Written rules: CAS numbers of members, masses that agree with the substances, thresholds in order. That every rule has dates is
+//! Written rules: CAS numbers of members, masses that agree with the substances, thresholds in order, neutralisers for substances that there are. That every rule has dates is
 //! seen to when it is read.
 
 use levigate_rules::book::Member;
@@ -19,6 +19,12 @@ pub(super) fn look(desk: &mut Desk<'_>) {
         .filter_map(|substance| substance.molar_mass_g_mol.as_ref().map(|mass| (substance, mass.value)))
         .flat_map(|(substance, mass)| substance.cas.iter().map(move |number| (number.as_str(), mass)))
         .collect();
+    for (key, hint) in &facts.rules.neutralisers {
+        for substance in hint.substances.iter().filter(|key| !facts.library.substances.contains_key(*key)) {
+            let flaw = Flaw::UnknownSubstance { substance: substance.clone() };
+            desk.report("neutraliser", key, "substances", flaw);
+        }
+    }
     for market in facts.rules.markets.values() {
         for (key, limit) in &market.limits {
             members(desk, "limit", key, &limit.members, &masses);

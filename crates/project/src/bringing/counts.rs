@@ -28,6 +28,8 @@ pub struct CountTableRow {
     pub initial: String,
     /// Counts, one text per day.
     pub counts: Vec<String>,
+    /// Line it stands on.
+    pub line: usize,
 }
 
 /// What a column holds.
@@ -80,7 +82,11 @@ pub fn count_table(file: &str, bytes: &[u8]) -> Result<CountTable, Vec<Diagnosti
     }
     let mut read_rows = Vec::new();
     for row in rows {
-        let mut one = CountTableRow { counts: vec![String::new(); days.len()], ..CountTableRow::default() };
+        let mut one = CountTableRow {
+            counts: vec![String::new(); days.len()],
+            line: row.line,
+            ..CountTableRow::default()
+        };
         for (column, hold) in holds.iter().enumerate() {
             let text = row.text(column).trim();
             match hold {

@@ -32,6 +32,7 @@ pub(super) mod question;
 mod settled;
 mod table;
 
+use super::is_toml;
 use crate::diagnostic::{Diagnostic, place};
 use levigate_assess::analysis::AnalysisError;
 use levigate_assess::equation::Asked as EquationAsked;
@@ -119,19 +120,6 @@ pub fn read((file, bytes): (&str, &[u8]), said: &Said) -> Result<Question, Vec<D
         None => (question::Asked::plain(), table::read(file, bytes)?),
     };
     settled::settled(file, question.with(said), data)
-}
-
-/// A table has no sign of equality and no heading in its first line.
-fn is_toml(text: &str) -> bool {
-    let mut lines = text.trim_start_matches('\u{feff}').lines().map(str::trim);
-    lines.find(|line| !line.is_empty() && !line.starts_with('#')).is_some_and(|line| {
-        let key = line.split_once('=').map(|(key, _)| key.trim());
-        line.starts_with('[')
-            || key.is_some_and(|key| {
-                !key.is_empty()
-                    && key.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.' | '"'))
-            })
-    })
 }
 
 fn complaint(

@@ -16,6 +16,7 @@
 //! below = [[28, 10]]              # day and detection floor
 //! ```
 
+use super::OPTIONS;
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::number;
 use crate::making_file::finished;
@@ -60,6 +61,29 @@ pub fn read(
     let top = table.get_ref();
     let mut reader = Reader::new(file, text);
     reader.known_fields(top, "", &["title", "unit", "criteria", "neutraliser", "organism"]);
+    let mut question = beside(&mut reader, top, known);
+    question.test.series = organisms(&mut reader, top);
+    finished(reader, Some(question))
+}
+
+/// Reads what stands beside a table of counts.
+///
+/// # Errors
+/// All that is wrong with it.
+pub fn read_beside(
+    options: &str,
+    known: &BTreeMap<String, Criterion>,
+) -> Result<ChallengeFile, Vec<Diagnostic>> {
+    let table = parsed(OPTIONS, options)?;
+    let top = table.get_ref();
+    let mut reader = Reader::new(OPTIONS, options);
+    reader.known_fields(top, "", &["title", "unit", "criteria", "neutraliser"]);
+    let question = beside(&mut reader, top, known);
+    finished(reader, Some(question))
+}
+
+/// Everything but the counts.
+fn beside(reader: &mut Reader<'_>, top: &DeTable<'_>, known: &BTreeMap<String, Criterion>) -> ChallengeFile {
     let title = reader.string(top, "", "title").unwrap_or_default();
     let unit = reader.choice(top, "", "unit", &["CFU/g", "CFU/mL"]).unwrap_or_else(|| "CFU/g".to_owned());
     let criteria = reader.strings(top, "", "criteria");
@@ -73,10 +97,8 @@ pub fn read(
             &format!("use {}", all.join(", ")),
         );
     }
-    let neutraliser =
-        reader.table(top, "", "neutraliser").and_then(|(table, _)| neutraliser(&mut reader, table));
-    let series = organisms(&mut reader, top);
-    finished(reader, Some(ChallengeFile { test: Test { title, unit, series, neutraliser }, criteria }))
+    let neutraliser = reader.table(top, "", "neutraliser").and_then(|(table, _)| neutraliser(reader, table));
+    ChallengeFile { test: Test { title, unit, series: Vec::new(), neutraliser }, criteria }
 }
 
 fn neutraliser(reader: &mut Reader<'_>, table: &DeTable<'_>) -> Option<Neutraliser> {

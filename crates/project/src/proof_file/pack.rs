@@ -27,7 +27,8 @@ use crate::diagnostic::Diagnostic;
 use crate::flow_file::number;
 use crate::making_file::finished;
 use crate::toml_reader::{Reader, parsed};
-use levigate_process::pack::{Asked, OxygenAsked, Place, Range, TakesUp, WaterAsked};
+use crate::workbench::studies::StudyPractice;
+use levigate_process::pack::{Asked, OxygenAsked, Permeation, Place, Range, TakesUp, WaterAsked};
 use rust_decimal::prelude::ToPrimitive;
 use toml::de::DeTable;
 
@@ -229,7 +230,12 @@ fn water(reader: &mut Reader<'_>, table: &DeTable<'_>, span: &std::ops::Range<us
         tested: tested?,
         stored: stored?,
         water_activity,
-        permeation_j_mol: energies.map(|energies| energies.map(|energy| 1000.0 * energy)),
+        permeation: Permeation {
+            j_mol: energies
+                .unwrap_or(StudyPractice::shipped().permeation.kj_mol)
+                .map(|energy| 1000.0 * energy),
+            stated: energies.is_some(),
+        },
         limit_percent,
     })
 }

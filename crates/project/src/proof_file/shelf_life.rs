@@ -18,8 +18,11 @@
 //! name = "QL-2611-03"
 //! readings = [[0, 101.3], [4, 100.2], [8, 99.6]]
 //! ```
+//!
+//! A table of readings may stand in the place of the batches (`over_time`), with the other fields beside it.
 
-use super::{as_a_whole, confidence, readings, time_unit};
+use super::over_time::{Belongs, read as read_table};
+use super::{OPTIONS, as_a_whole, confidence, readings, time_unit};
 use crate::diagnostic::Diagnostic;
 use crate::flow_file::number;
 use crate::making_file::finished;
@@ -63,16 +66,55 @@ pub fn read(file: &str, text: &str) -> Result<Study, Vec<Diagnostic>> {
     let top = table.get_ref();
     let mut reader = Reader::new(file, text);
     reader.known_fields(top, "", &FIELDS);
+    let (mut study, months) = beside(&mut reader, top);
+    study.batches = batches(&mut reader, top, months.unwrap_or(1.0), study.scale);
+    finished(reader, Some(study))
+}
+
+/// Reads a table of readings; `options` hold the other fields of a file.
+///
+/// # Errors
+/// All that is wrong with either, each with its place.
+pub fn read_readings(table: (&str, &[u8]), options: &str) -> Result<Study, Vec<Diagnostic>> {
+    let parsed = parsed(OPTIONS, options)?;
+    let top = parsed.get_ref();
+    let mut reader = Reader::new(OPTIONS, options);
+    let fields: Vec<&str> = FIELDS.into_iter().filter(|field| *field != "batch").collect();
+    reader.known_fields(top, "", &fields);
+    let (mut study, months) = beside(&mut reader, top);
+    let found = read_table(table, Belongs::Batch, months)?;
+    for (place, group) in found.groups.into_iter().enumerate() {
+        if let Some((_, value)) = group.readings.iter().find(|(_, value)| !fits(study.scale, *value)) {
+            let what = format!("{value} in {} has no place in this scale", named(&group.name, place));
+            reader.wrong(top, "", "scale", what, "take scale = \"plain\", or look at the reading");
+        }
+        study.batches.push((named(&group.name, place), group.readings));
+    }
+    if !top.contains_key("attribute") && !found.attribute.is_empty() {
+        study.attribute = found.attribute;
+    }
+    if !top.contains_key("unit") {
+        study.unit = found.unit;
+    }
+    finished(reader, Some(study))
+}
+
+fn named(name: &str, place: usize) -> String {
+    if name.is_empty() { format!("batch {}", place + 1) } else { name.to_owned() }
+}
+
+/// Everything but the batches, and months of one unit of time where it is said.
+fn beside(reader: &mut Reader<'_>, top: &DeTable<'_>) -> (Study, Option<f64>) {
     let attribute = reader.string(top, "", "attribute").unwrap_or_else(|| "what was measured".to_owned());
     let unit = reader.string(top, "", "unit").unwrap_or_default();
     let condition = reader.string(top, "", "condition").unwrap_or_default();
-    let months = time_unit(&mut reader, top);
+    let months = top.contains_key("time_unit").then(|| time_unit(reader, top));
     let scale =
         reader.choice(top, "", "scale", &Scale::WORDS).and_then(|word| Scale::of(&word)).unwrap_or_default();
-    let limits = limits(&mut reader, top, scale);
+    let limits = limits(reader, top, scale);
     let either_way = reader.bool(top, "", "either_way").unwrap_or(false);
-    let confidence = confidence(&mut reader, top);
-    let level = number(&mut reader, top, "", "level", [0.001, 0.999]).unwrap_or(CUSTOMARY_LEVEL);
+    let confidence = confidence(reader, top);
+    let level = number(reader, top, "", "level", [0.001, 0.999]).unwrap_or(CUSTOMARY_LEVEL);
     let kept = match reader.choice(top, "", "kept", &["room", "cold"]).as_deref() {
         Some("cold") => Kept::Cold,
         _ => Kept::Room,
@@ -83,24 +125,21 @@ pub fn read(file: &str, text: &str) -> Result<Study, Vec<Diagnostic>> {
             .find(|(known, _)| word.as_deref() == Some(*known))
             .map_or(Seen::NotTested, |(_, seen)| *seen)
     });
-    let wanted_months = number(&mut reader, top, "", "wanted_months", [0.1, 240.0]);
-    let batches = batches(&mut reader, top, months, scale);
-    finished(
-        reader,
-        Some(Study {
-            attribute,
-            unit,
-            condition,
-            batches,
-            limits,
-            scale,
-            either_way,
-            confidence,
-            level,
-            harsher: Harsher { kept, accelerated, intermediate },
-            wanted_months,
-        }),
-    )
+    let wanted_months = number(reader, top, "", "wanted_months", [0.1, 240.0]);
+    let study = Study {
+        attribute,
+        unit,
+        condition,
+        batches: Vec::new(),
+        limits,
+        scale,
+        either_way,
+        confidence,
+        level,
+        harsher: Harsher { kept, accelerated, intermediate },
+        wanted_months,
+    };
+    (study, months)
 }
 
 fn limits(reader: &mut Reader<'_>, top: &DeTable<'_>, scale: Scale) -> Limits {

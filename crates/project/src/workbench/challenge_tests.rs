@@ -1,8 +1,10 @@
 //! Challenge tests of a formula: kept as they were typed, corrected, taken back, and judged anew each time they are shown.
 
 use super::citations::citations_in;
-use super::keeping::{Form, KeepError, Struck, TypedDevice, corrects, keep_sent, short, struck};
+use super::keeping::{FieldFault, Form, KeepError, Struck, TypedDevice, corrects, keep_sent, short, struck};
 use super::readings::{age, reasoned};
+use crate::bringing::{CountTable, CountTableRow, count_table};
+use crate::diagnostic::Diagnostic;
 use crate::formula_file;
 use crate::records::{
     ChallengeTest, Formula, FormulaVersion, FromDevice, Id, Inoculated, Kept, MOST_DAYS, MOST_ORGANISMS,
@@ -301,6 +303,71 @@ pub fn read_challenge(formula: Id<Formula>, typed: &TypedChallenge) -> Result<Ch
     form.done(test)
 }
 
+/// The form of a table of counts, as a person would have typed it.
+#[must_use]
+pub fn typed_of_table(table: &CountTable) -> TypedChallenge {
+    let row = |row: &CountTableRow| TypedOrganism {
+        organism: row.organism.clone(),
+        kind: row.kind.clone(),
+        initial: row.initial.clone(),
+        counts: row.counts.clone(),
+    };
+    TypedChallenge {
+        days: table.days.iter().map(u16::to_string).collect(),
+        rows: table.rows.iter().map(row).collect(),
+        ..TypedChallenge::default()
+    }
+}
+
+/// The counts of a table, where nothing is kept of it.
+///
+/// # Errors
+/// All that is wrong with it, each with its line.
+pub fn series_of_table((file, bytes): (&str, &[u8])) -> Result<Vec<Series>, Vec<Diagnostic>> {
+    let table = count_table(file, bytes)?;
+    let typed = typed_of_table(&table);
+    let mut form = Form::default();
+    let (days, order) = days(&mut form, &typed.days);
+    let organisms = organisms(&mut form, &typed, &order);
+    match form.done(()) {
+        Ok(()) => Ok(series(&days, &organisms)),
+        Err(faults) => Err(faults_of_table(file, &table, faults)),
+    }
+}
+
+/// Faults of a form, told of the table it came from.
+#[must_use]
+pub fn faults_of_table(file: &str, table: &CountTable, error: KeepError) -> Vec<Diagnostic> {
+    let faults = match error {
+        KeepError::Typed(faults) => faults,
+        KeepError::Store(error) => vec![FieldFault::new("", &error.to_string(), "", "")],
+    };
+    let of = |fault: FieldFault| {
+        let place = fault.field.strip_prefix("rows.").and_then(|rest| rest.split_once('.'));
+        let row = place.and_then(|(row, name)| Some((table.rows.get(row.parse::<usize>().ok()?)?, name)));
+        let field = match row {
+            Some((row, name)) => {
+                let at =
+                    name.strip_prefix("counts.").and_then(|at| table.days.get(at.parse::<usize>().ok()?));
+                let name = at.map_or_else(|| name.to_owned(), |day| format!("day {day}"));
+                format!("{}, {name}", short(&row.organism))
+            }
+            None => fault.field.clone(),
+        };
+        Diagnostic {
+            code: "not-a-count".to_owned(),
+            file: file.to_owned(),
+            line: row.map_or(0, |(row, _)| row.line),
+            column: 0,
+            field,
+            what: fault.what.trim_end_matches('.').to_owned(),
+            what_now: fault.what_now,
+            sheet_line: None,
+        }
+    };
+    faults.into_iter().map(of).collect()
+}
+
 /// Days in ascending order, and the place each had as typed.
 fn days(form: &mut Form, typed: &[String]) -> (Vec<u16>, Vec<usize>) {
     let mut read: Vec<(u16, usize)> = Vec::new();
@@ -440,25 +507,29 @@ fn counts_of(text: &str) -> Result<Option<Count>, String> {
     Ok(Count::mean(&plates))
 }
 
-/// The question behind a kept test.
-fn test_of(kept: &ChallengeTest) -> Test {
-    let percent = |number: &Option<TypedNumber>| {
-        number.as_ref().and_then(|number| number.value).and_then(|value| value.to_f64())
-    };
-    let series = kept.organisms.iter().filter_map(|one| {
+fn series(days: &[u16], organisms: &[Inoculated]) -> Vec<Series> {
+    let one = |one: &Inoculated| {
         let Ok(Some(Count::Found(initial))) = counts_of(&one.initial) else { return None };
-        let counts = kept.days.iter().zip(&one.counts);
+        let counts = days.iter().zip(&one.counts);
         Some(Series {
             organism: one.organism.clone(),
             kind: one.kind,
             initial,
             counts: counts.filter_map(|(day, text)| Some((*day, counts_of(text).ok()??))).collect(),
         })
-    });
+    };
+    organisms.iter().filter_map(one).collect()
+}
+
+/// The question behind a kept test.
+fn test_of(kept: &ChallengeTest) -> Test {
+    let percent = |number: &Option<TypedNumber>| {
+        number.as_ref().and_then(|number| number.value).and_then(|value| value.to_f64())
+    };
     Test {
         title: kept.sample.clone(),
         unit: kept.unit.clone(),
-        series: series.collect(),
+        series: series(&kept.days, &kept.organisms),
         neutraliser: percent(&kept.recovered_percent).zip(percent(&kept.alone_percent)).map(
             |(recovered_percent, alone_percent)| Neutraliser {
                 recovered_percent,

@@ -1,19 +1,20 @@
 //! `arrhenius`: how fast a content is lost at several temperatures.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile};
+use crate::arguments::{Common, QuestionOrTable};
 use crate::paper::{Look, Paper};
-use crate::verbs::making::answer;
+use crate::verbs::proof::answer_of;
 use crate::verbs::tables::{notes, results};
 use levigate_measure::Outcome;
 use levigate_project::workbench::proof::arrhenius::{self as of, DecayReading, LawReading, Order};
 
 /// Answers.
-pub(crate) fn arrhenius(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    answer(common, asked, look, |_, input| of::arrhenius(input.pair()), page)
+pub(crate) fn arrhenius(common: &Common, asked: &QuestionOrTable, look: Look) -> Result<Answer, Failure> {
+    let question = (asked.file.as_path(), asked.with.as_slice());
+    answer_of(common, question, look, |_, input, with| of::arrhenius(input, with), page)
 }
 
-fn page(paper: &mut Paper, reading: &DecayReading) {
+pub(crate) fn page(paper: &mut Paper, reading: &DecayReading) {
     paper.title(&format!("How fast it is lost: {}", reading.attribute));
     for law in &reading.laws {
         one(paper, law);

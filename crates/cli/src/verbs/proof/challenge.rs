@@ -1,19 +1,117 @@
-//! `challenge`: a challenge test held against the criteria of standards.
+//! `challenge`: a challenge test held against the criteria of standards, handed in or kept with a formula.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile};
+use crate::arguments::{ChallengeAsked, Common};
+use crate::input::FactsUsed;
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
-use crate::verbs::making::answer;
+use crate::shelf::{Shelf, Want, block_on, refused};
+use crate::verbs::proof::answer_of;
 use crate::verbs::tables::{notes, results};
 use levigate_measure::Outcome;
+use levigate_project::workbench::challenge_tests::{
+    ChallengeBook, ChallengeRead, challenge_book, gather_challenge,
+};
 use levigate_project::workbench::proof::challenge::{
     self as of, Cell, ChallengeReading, Dying, Judged, Says,
 };
+use serde::Serialize;
 
 /// Answers.
-pub(crate) fn challenge(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    answer(common, asked, look, |facts, input| of::challenge(facts, input.pair()), page)
+pub(crate) fn challenge(common: &Common, asked: &ChallengeAsked, look: Look) -> Result<Answer, Failure> {
+    match (&asked.kept, &asked.file) {
+        (Some(formula), _) => kept(common, asked, formula, look),
+        (None, Some(file)) => answer_of(common, (file, &asked.with), look, of::challenge, page),
+        (None, None) => Err(Failure::bad_option(
+            "no-counts",
+            "FILE",
+            "there are no counts".to_owned(),
+            "name a file, or --kept with a formula",
+        )),
+    }
+}
+
+#[derive(Serialize)]
+struct Kept<'a> {
+    #[serde(flatten)]
+    book: &'a ChallengeBook,
+    facts: &'a FactsUsed,
+}
+
+fn kept(common: &Common, asked: &ChallengeAsked, formula: &str, look: Look) -> Result<Answer, Failure> {
+    block_on(async {
+        let shelf = Shelf::open(common, &asked.place, Want::Read).await?;
+        let formula = shelf.formula(formula).await?;
+        let records =
+            gather_challenge(&shelf.workspace, formula.id).await.map_err(|error| refused(&error))?;
+        let mut book = challenge_book(&shelf.facts, &records);
+        if let Some(number) = asked.test {
+            book.tests.retain(|test| test.number == number);
+            if book.tests.is_empty() {
+                return Err(Failure::bad_option(
+                    "not-in-workspace",
+                    "--test",
+                    format!("{} has no challenge test {number}", book.name),
+                    "leave --test out to see all of them",
+                ));
+            }
+        }
+        if common.json {
+            return Answer::json(&Kept { book: &book, facts: &shelf.used });
+        }
+        let mut paper = Paper::new(look);
+        match book.tests.as_slice() {
+            [test] if asked.test.is_some() => one_kept(&mut paper, test),
+            tests => list(&mut paper, &book.name, tests),
+        }
+        Ok(Answer::text(paper.finish()))
+    })
+}
+
+fn list(paper: &mut Paper, name: &str, tests: &[ChallengeRead]) {
+    paper.title(&format!("Challenge tests of {name}"));
+    if tests.is_empty() {
+        paper.paragraph(0, "None yet. levigate enter challenge keeps one, or the page of the formula.");
+    }
+    for test in tests {
+        paper.heading(&format!("{}  {}", test.number, test.test.sample), "");
+        paper.paragraph(2, &of_test(test));
+        match &test.reading {
+            Some(reading) => {
+                for judged in &reading.criteria {
+                    paper.hanging(2, &format!("{}:", word(judged.says)), &judged.verdict);
+                }
+            }
+            None => paper.paragraph(2, &struck(test)),
+        }
+    }
+}
+
+/// Version, trial, day and laboratory.
+fn of_test(test: &ChallengeRead) -> String {
+    let mut words = vec![format!("version {}", test.test.version)];
+    words.extend(test.trial_number.map(|number| format!("trial {number}")));
+    words.extend(test.test.started.map(|day| format!("inoculated {day}")));
+    words.extend(Some(test.test.laboratory.clone()).filter(|text| !text.is_empty()));
+    words.join(", ")
+}
+
+fn struck(test: &ChallengeRead) -> String {
+    match &test.struck {
+        Some(struck) => format!("struck out: {}", struck.reason),
+        None => "taken back".to_owned(),
+    }
+}
+
+fn one_kept(paper: &mut Paper, test: &ChallengeRead) {
+    match &test.reading {
+        Some(reading) => page(paper, reading),
+        None => {
+            paper.title(&test.test.sample);
+            paper.paragraph(0, &struck(test));
+        }
+    }
+    paper.paragraph(0, &of_test(test));
 }
 
 const HEADS: [(&str, Lean); 5] = [

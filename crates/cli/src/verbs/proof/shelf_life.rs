@@ -1,18 +1,19 @@
 //! `shelf-life`: how long an attribute stays within its limits.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{Common, MakingFile};
+use crate::arguments::{Common, QuestionOrTable};
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
-use crate::verbs::making::answer;
+use crate::verbs::proof::answer_of;
 use crate::verbs::tables::{notes, results};
 use levigate_measure::Outcome;
 use levigate_measure::distribution::Sides;
 use levigate_project::workbench::proof::shelf_life::{self as of, Model, ShelfLifeReading, TestReading};
 
 /// Answers.
-pub(crate) fn shelf_life(common: &Common, asked: &MakingFile, look: Look) -> Result<Answer, Failure> {
-    answer(common, asked, look, |facts, input| of::shelf_life(facts, input.pair()), page)
+pub(crate) fn shelf_life(common: &Common, asked: &QuestionOrTable, look: Look) -> Result<Answer, Failure> {
+    let question = (asked.file.as_path(), asked.with.as_slice());
+    answer_of(common, question, look, of::shelf_life, page)
 }
 
 const HEADS: [(&str, Lean); 6] = [
@@ -24,7 +25,7 @@ const HEADS: [(&str, Lean); 6] = [
     ("alone", Lean::Right),
 ];
 
-fn page(paper: &mut Paper, reading: &ShelfLifeReading) {
+pub(crate) fn page(paper: &mut Paper, reading: &ShelfLifeReading) {
     paper.title(&format!("How long it keeps: {}", reading.attribute));
     if !reading.condition.is_empty() {
         paper.paragraph(2, &format!("kept at {}", reading.condition));

@@ -1,5 +1,6 @@
 //! `study`: stability studies as they stand, what is due, and readings from a table.
 
+use super::study_lines;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, StudyDue, StudyEnter, StudyShow, StudyVerb, Where};
 use crate::input::InputBytes;
@@ -17,6 +18,8 @@ pub(super) fn study(common: &Common, asked: &StudyVerb, look: Look) -> Result<An
         StudyVerb::List(place) => list(common, place, look),
         StudyVerb::Show(asked) => show(common, asked, look),
         StudyVerb::Due(asked) => due(common, asked, look),
+        StudyVerb::Trend(asked) => study_lines::trend(common, asked, look),
+        StudyVerb::Losses(asked) => study_lines::losses(common, asked, look),
         StudyVerb::Enter(asked) => enter(common, asked, look),
     }
 }

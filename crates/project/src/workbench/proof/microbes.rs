@@ -1,5 +1,7 @@
 //! Microbes of a finished product, with the formula beside them where one is named.
 
+mod typed;
+
 use crate::diagnostic::Diagnostic;
 use crate::proof_file::microbes::{LowRisk, MicrobesFile, Water, read};
 use crate::workbench::assess::assess;
@@ -11,6 +13,7 @@ pub use levigate_assess::microbes::{
 };
 use levigate_facts::Facts;
 use levigate_formula::preservation::{Hurdle, HurdleReading, HurdleTrait};
+pub use typed::{TypedCount, TypedLooked, TypedMicrobes, TypedPlates, read_typed};
 
 /// Answers a question; of a formula, its class, water, pH and contents count.
 ///
@@ -24,7 +27,29 @@ pub fn microbes(
 ) -> Result<MicrobesReading, Vec<Diagnostic>> {
     let asked = read(file, text, &facts.rules, formula.is_some())?;
     let assessed = formula.map(|(file, text)| assess(facts, day, market, file, text)).transpose()?;
-    let assessment = assessed.as_ref().map(|assessed| &assessed.assessment);
+    answer(facts, file, &asked, assessed.as_ref().map(|assessed| &assessed.assessment))
+}
+
+/// Answers what was typed beside a formula; its class, water, pH and contents count.
+///
+/// # Errors
+/// All that is wrong with the formula.
+pub fn microbes_typed(
+    facts: &Facts,
+    (day, market): (Date, &str),
+    asked: &MicrobesFile,
+    (file, text): (&str, &str),
+) -> Result<MicrobesReading, Vec<Diagnostic>> {
+    let assessed = assess(facts, day, market, file, text)?;
+    answer(facts, file, asked, Some(&assessed.assessment))
+}
+
+fn answer(
+    facts: &Facts,
+    file: &str,
+    asked: &MicrobesFile,
+    assessment: Option<&Assessment>,
+) -> Result<MicrobesReading, Vec<Diagnostic>> {
     let of_formula = assessment.and_then(|one| one.rules.microbial.as_ref()).map(|one| &one.key);
     let class = asked.class.as_ref().or(of_formula).and_then(|key| facts.rules.microbial.get(key));
     let Some(class) = class else {
@@ -48,7 +73,7 @@ pub fn microbes(
         class,
         counts,
         looked: asked.looked.clone(),
-        brings: brings(&asked, assessment),
+        brings: brings(asked, assessment),
         low_risk: low_risk(facts, asked.low_risk, assessment),
     };
     answered(&question).map_err(|error| vec![said(file, "count", &error.to_string(), "correct the plates")])

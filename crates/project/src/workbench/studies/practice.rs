@@ -25,6 +25,8 @@ pub struct StudyPractice {
     /// What may stand behind a pH that moved.
     #[serde(rename(deserialize = "cause"))]
     pub causes: Vec<Cause>,
+    /// How a warmer wall of a pack lets more water through, where nobody measured it.
+    pub permeation: PermeationPractice,
     /// Scales.
     #[serde(rename(deserialize = "scale"))]
     pub scales: Vec<ScaleOffer>,
@@ -95,6 +97,18 @@ pub struct Significant {
 pub struct ShiftPractice {
     /// Standard uncertainty of a reading.
     pub reading_ph: f64,
+    /// Source key.
+    pub source: String,
+}
+
+/// How a warmer wall of a pack lets more water through.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PermeationPractice {
+    /// Energy of permeation of water through plastics, kJ/mol, from and to.
+    pub kj_mol: [f64; 2],
+    /// What was published.
+    pub words: String,
     /// Source key.
     pub source: String,
 }
