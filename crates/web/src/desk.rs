@@ -23,6 +23,7 @@ pub use making::{BatchMaking, Made, Way};
 pub use people::PeopleDesk;
 
 use crate::adjusting::BeakerDesk;
+use crate::better::BetterDesk;
 use crate::bringing::BringingDesk;
 use crate::challenge::ChallengeDesk;
 use crate::making::MakingDesk;
@@ -54,6 +55,7 @@ pub trait Desk:
     PeopleDesk
     + BatchDesk
     + BeakerDesk
+    + BetterDesk
     + BringingDesk
     + ChallengeDesk
     + MakingDesk

@@ -15,6 +15,7 @@
 //! | [`mod@bench`] | JSON routes of trials, readings, observations, photos and lots |
 //! | [`lot_pages`] | the lots on the shelf, and one lot |
 //! | [`batches`] | JSON routes of batches, lots on the shelf, and where a lot went |
+//! | [`better`] | the better formula: page and JSON routes |
 //! | [`bringing`] | a table brought in: page and JSON routes |
 //! | [`challenge`] | challenge tests of a formula: page and JSON routes |
 //! | [`microbes`] | counts of a finished product beside its formula: page and JSON routes |
@@ -34,6 +35,7 @@ pub mod assets;
 pub mod batch_pages;
 pub mod batches;
 pub mod bench;
+pub mod better;
 pub mod bringing;
 pub mod challenge;
 pub mod desk;

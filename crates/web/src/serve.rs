@@ -11,6 +11,8 @@ use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
     adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, guard, instruments, lot_pages,
     making, measured, measurement, microbes, pages, papers, studies,
+    adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, guard, instruments,
+    lot_pages, making, measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -255,6 +257,7 @@ fn routes(door: Door) -> Router {
         .route("/api/people/first", post(people::first))
         .route("/api/people/{id}", post(people::change))
         .merge(batches::routes())
+        .merge(better::routes())
         .merge(papers::routes())
         .merge(studies::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))

@@ -8,6 +8,7 @@
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
 //! | `plates` | figures under the sheet |
 //! | `flow_plate` | the flow curve among them |
+//! | `better` | the better formula, searched for beside the page |
 //! | `batches` | batches, stock, where a lot went |
 //! | `beaker` | the pH at the bench |
 //! | `bench` | trials, readings, observations, photos, lots |
@@ -20,6 +21,7 @@
 //! | `paper` | the batch sheet |
 //! | `papers` | records, specifications, labels, deviations |
 //! | `people` | people who log in |
+//! | `searches` | searches under way: how many, how long |
 //! | `troubles` | errors from below, in words |
 //!
 //! Whatever computes runs beside the threads that answer, so that a long titration holds no page up.
@@ -27,6 +29,7 @@
 mod batches;
 mod beaker;
 mod bench;
+mod better;
 mod bringing;
 mod challenge;
 mod course;
@@ -43,6 +46,7 @@ mod paper;
 mod papers;
 pub(crate) mod people;
 mod plates;
+mod searches;
 mod shelf;
 mod studies;
 mod troubles;
@@ -103,6 +107,7 @@ struct Inner {
     summaries: Arc<Mutex<list::Summaries>>,
     flow: Arc<Mutex<bench::FlowKnown>>,
     last_edit: Arc<AtomicU64>,
+    searches: Arc<searches::Searches>,
     /// One draft is looked at and written at a time.
     drafting: Arc<tokio::sync::Mutex<()>>,
 }
@@ -131,6 +136,7 @@ impl WorkspaceDesk {
             summaries: Arc::default(),
             flow: Arc::default(),
             last_edit: Arc::default(),
+            searches: Arc::default(),
             drafting: Arc::default(),
         };
         Ok(Self { inner: Arc::new(inner) })
@@ -155,6 +161,7 @@ impl Inner {
             summaries: Arc::clone(&self.summaries),
             flow: Arc::clone(&self.flow),
             last_edit: Arc::clone(&self.last_edit),
+            searches: Arc::clone(&self.searches),
             drafting: Arc::clone(&self.drafting),
         }
     }

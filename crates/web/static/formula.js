@@ -13,6 +13,8 @@ import { MakingView } from './making.js';
 import { sections } from './readings.js';
 import { ScaledView } from './scaled.js';
 import { SureView } from './sure.js';
+import { completed } from './draft.js';
+import { takenFor } from './taken.js';
 
 const PLATES_AFTER_MS = 120;
 
@@ -128,7 +130,11 @@ sheet.newStep();
 readingsNow();
 platesSoon();
 document.documentElement.dataset.judged = '0';
-if (forgotten) {
+const taken = data.looking_back ? null : takenFor(data.id);
+if (taken) {
+  session.change(taken.what, '', (draft) => { Object.assign(draft, completed(taken.draft)); });
+  notice(`On the sheet stands ${taken.what}; it is kept as your draft. Undo brings back what stood here before.`, []);
+} else if (forgotten) {
   session.assess();
   notice('A new formula that was never saved is back on the sheet.', [['Begin with an empty sheet', () => { localStorage.removeItem('levigate-new-draft'); location.reload(); }]]);
 } else if (data.kept) {

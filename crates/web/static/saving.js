@@ -18,6 +18,7 @@ export class SavingView {
     byId('verbs').replaceChildren(
       h('div', {}, this.undo, this.redo, this.kept),
       h('div', {}, id ? h('a', { class: 'verb', href: `/formulas/${id}/batch-sheet`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/batch-sheet`) }, 'Batch sheet') : null, id ? h('a', { class: 'verb', href: `/formulas/${id}/batch-sheet#papers`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/batch-sheet#papers`) }, 'Specification, label') : null,
+        id ? h('a', { class: 'verb', href: `/formulas/${id}/better`, onclick: (/** @type {Event} */ event) => this.leaveFor(event, `/formulas/${id}/better`) }, 'Find a better one') : null,
         id ? h('a', { class: 'verb', href: `/formulas/${id}/trials` }, 'Trials') : null,
         h('button', { class: 'verb', type: 'button', onclick: () => this.takeFile() }, 'Formula file'),
         id ? this.versionsVerb : null, session.lookingBack ? null : this.save));

@@ -8,6 +8,7 @@ mod asked;
 mod pot;
 mod quantity;
 mod telling;
+mod usual;
 
 pub use asked::{AimAsked, Asked, BetterError, Move, WishAsked, WishOn};
 pub(crate) use quantity::Solved;
@@ -17,17 +18,21 @@ pub use telling::{
     Step, WishReading,
 };
 pub(crate) use telling::{beside, findings as weighty};
+pub use usual::NamedReading;
+pub(crate) use usual::usual;
 
-use crate::assess::Inquiry;
+use crate::assess::{Inquiry, solved};
 use asked::laid;
-use levigate_measure::search::{Effort, Watch, answers, conflict::conflict, front, relax::bindings};
+use levigate_measure::search::{Aim, Effort, Watch, answers, conflict::conflict, front, relax::bindings};
 use pot::Pot;
+use std::cell::Cell;
 use telling::Teller;
 
 /// Limits held between the ends of a front of two aims; fewer of each where there are three.
 const RUNGS: [usize; 2] = [7, 3];
 
-/// Finds the better formula. `watch` is told how many formulas were read and how good the best is, and ends the search by answering false.
+/// Finds the better formula. `watch` is told how many formulas were read and, of one aim, the best value so far that keeps all wishes; it
+/// ends the search by answering false.
 ///
 /// # Errors
 /// [`BetterError`]; wishes that cannot be had are an answer, not an error.
@@ -46,8 +51,17 @@ pub fn better(
         ..Effort::default()
     };
     let ended = |error| BetterError::Search(error);
+    // What a limit gives way for is no answer to what was asked: the best stands once it is found.
+    let stands: Cell<Option<f64>> = Cell::new(None);
+    let valued = |aim: f64| match &laid.problem.aim {
+        Aim::Reading { most, scale, .. } if laid.aims.len() == 1 => {
+            Some(asked.aims[0].of.outer(if *most { -aim * scale } else { aim * scale }))
+        }
+        _ => None,
+    };
     // One count over all that is sought: each search counts for itself.
-    let mut counted = |_: usize, best: Option<f64>| watch(pot.count(), best);
+    let mut counted =
+        |_: usize, best: Option<f64>| watch(pot.count(), stands.get().or(best).and_then(valued));
     let watch: &mut Watch<'_> = &mut counted;
     if asked.aims.len() > 1 {
         let rungs = asked.rungs.unwrap_or(RUNGS[usize::from(asked.aims.len() > 2)]);
@@ -62,10 +76,21 @@ pub fn better(
     }
     let found = answers(&laid.problem, &pot, &laid.start, &effort, watch).map_err(ended)?;
     if found.best.keeps() {
+        stands.set(Some(found.best.aim));
         let (binds, _) = bindings(&laid.problem, &pot, &found.best, &effort, watch).map_err(ended)?;
         return teller.answers(found, binds);
     }
     let effort = Effort { choices: 4, starts: 1, ..effort };
     let against = conflict(&laid.problem, &pot, &found.best.at, &effort, watch).map_err(ended)?;
     teller.against(found, against)
+}
+
+/// The values of quantities in a formula as it is typed, in their order; nothing where it cannot be solved. A quantity that only a whole
+/// assessment tells has none.
+#[must_use]
+pub fn values(inquiry: &Inquiry<'_>, quantities: &[Quantity]) -> Option<Vec<Option<f64>>> {
+    let (settled, composition, mixture) = solved(inquiry.sheet, &inquiry.known).ok()?;
+    let lines: Vec<usize> = (0..settled.lines.len()).collect();
+    let own = Solved::new(inquiry.sheet, (&settled, &composition, &mixture), &lines);
+    Some(quantities.iter().map(|of| of.of(inquiry, &own)).collect())
 }

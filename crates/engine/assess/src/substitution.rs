@@ -10,7 +10,7 @@ mod nearness;
 pub use nearness::{PropertyReading, nearness};
 
 use crate::assess::{AssessError, Assessed, Inquiry, Known, assess, solved};
-use crate::better::{FindingBrief, Quantity, Solved, beside, weighty};
+use crate::better::{FindingBrief, Quantity, Solved, beside, usual, weighty};
 use crate::flow::level::{LevelAsk, level};
 use jiff::civil::Date;
 use levigate_formula::composition::Composition;
@@ -221,29 +221,15 @@ fn consequence(
     reading.amount =
         percent(after.settled.lines[line].percent, "as the formula then has it").proved_by("exact decimal");
     let (one, two) = (&before.assessment, &after.assessment);
-    reading.changes = vec![
-        ChangeReading { name: "pH", before: one.ph.neat.clone(), after: two.ph.neat.clone() },
-        ChangeReading {
-            name: "viscosity",
-            before: one.flow.at_brief.clone(),
-            after: two.flow.at_brief.clone(),
-        },
-        ChangeReading {
-            name: "cost",
-            before: one.rules.cost.per_kg.clone(),
-            after: two.rules.cost.per_kg.clone(),
-        },
-        ChangeReading {
-            name: "natural origin",
-            before: one.rules.natural.with_water.clone(),
-            after: two.rules.natural.with_water.clone(),
-        },
-        ChangeReading {
-            name: "osmolality",
-            before: one.ph.osmolality.clone(),
-            after: two.ph.osmolality.clone(),
-        },
-    ];
+    reading.changes = usual(one)
+        .into_iter()
+        .zip(usual(two))
+        .map(|(before, after)| ChangeReading {
+            name: before.name,
+            before: before.reading,
+            after: after.reading,
+        })
+        .collect();
     let label =
         |assessment: &crate::Assessment| assessment.rules.label.as_ref().map(|label| label.text.clone());
     reading.label = label(two).filter(|text| Some(text) != label(one).as_ref());

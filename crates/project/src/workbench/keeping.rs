@@ -28,7 +28,7 @@ pub struct FieldFault {
 }
 
 impl FieldFault {
-    pub(super) fn new(field: &str, what: &str, why: &str, what_now: &str) -> Self {
+    pub(crate) fn new(field: &str, what: &str, why: &str, what_now: &str) -> Self {
         Self {
             field: field.to_owned(),
             what: sentence(what),

@@ -2,6 +2,7 @@
 
 pub mod analyse;
 pub mod arrhenius;
+pub mod better_form;
 pub mod challenge;
 pub mod design;
 pub mod microbes;

@@ -8,6 +8,7 @@ use crate::desk::{
 };
 use crate::draft_sheet;
 use crate::trouble::{Kind, Trouble};
+use jiff::Timestamp;
 use levigate_project::formula_file::{self, FormulaFile};
 use levigate_project::records::{Draft as Stored, Formula, FormulaVersion, Id, Kept};
 use levigate_project::store::{DraftKey, StoreError};
@@ -119,6 +120,19 @@ pub(super) async fn kept(desk: &Inner, id: Id<Formula>) -> Answer<Option<KeptDra
     }))
 }
 
+/// Now, and the number of an edit made now: edits are counted by the clock, and by one where two fall into one millisecond or the clock is
+/// set back.
+pub(super) fn edit(desk: &Inner) -> (Timestamp, u64) {
+    let when = desk.workspace.clock().now();
+    let now = u64::try_from(when.as_millisecond()).unwrap_or(0);
+    let mut edit = now;
+    let _ = desk.last_edit.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |last| {
+        edit = now.max(last + 1);
+        Some(edit)
+    });
+    (when, edit)
+}
+
 pub(super) async fn keep_draft(desk: &Inner, id: &str, keep: &KeepDraft) -> Answer<DraftOutcome> {
     let id = id_of(id)?;
     newest(desk, id).await?;
@@ -130,14 +144,7 @@ pub(super) async fn keep_draft(desk: &Inner, id: &str, keep: &KeepDraft) -> Answ
     {
         return Ok(DraftOutcome::Elsewhere { kept_at: there.kept_at });
     }
-    let when = desk.workspace.clock().now();
-    // Edits are counted by the clock, and by one where two fall into one millisecond or the clock is set back.
-    let now = u64::try_from(when.as_millisecond()).unwrap_or(0);
-    let mut edit = now;
-    let _ = desk.last_edit.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |last| {
-        edit = now.max(last + 1);
-        Some(edit)
-    });
+    let (when, edit) = edit(desk);
     // What stands in the fields is kept as it stands: half a number is no formula file yet.
     let text = serde_json::to_string(&keep.draft).map_err(|_| Trouble::broken())?;
     let draft = Stored {

@@ -4,6 +4,7 @@ use super::BetterError;
 use super::asked::{Asked, Laid};
 use super::pot::Pot;
 use super::quantity::Quantity;
+use super::usual::{NamedReading, usual};
 use crate::assess::{Assessed, Inquiry, assess};
 use crate::finding::{Concerns, Finding, Gravity};
 use crate::findings::digits;
@@ -57,6 +58,8 @@ pub struct AnswerReading {
     pub aims: Vec<Outcome>,
     /// Wishes.
     pub wishes: Vec<WishReading>,
+    /// pH, viscosity, cost and others, whatever is asked.
+    pub readings: Vec<NamedReading>,
     /// Lines in the order of the formula, also those that are out.
     pub lines: Vec<AnswerLine>,
     /// Findings that the formula as typed has not.
@@ -363,6 +366,7 @@ impl Teller<'_, '_> {
             words,
             aims,
             wishes: wishes.collect(),
+            readings: usual(&assessed.assessment),
             lines: lines.collect(),
             gained: Vec::new(),
             lost: Vec::new(),

@@ -1,14 +1,15 @@
 //! The better formula.
 
 use crate::diagnostic::Diagnostic;
-use crate::formula_file;
+use crate::formula_file::{self, FormulaFile};
 use crate::proof_file::optimise::read;
-use crate::workbench::assess::{diagnose, facts_for, known};
+use crate::workbench::assess::{Bench, diagnose, facts_for, known};
 use jiff::civil::Date;
 use levigate_assess::Inquiry;
+pub use levigate_assess::better::Asked;
 pub use levigate_assess::better::{
     AnswerLine, AnswerReading, BetterReading, BindingReading, ConflictReading, FindingBrief, FrontReading,
-    Step, WishReading,
+    Step, WORDS, WishReading,
 };
 use levigate_assess::better::{BetterError, better};
 use levigate_facts::Facts;
@@ -36,20 +37,37 @@ pub fn optimise(
     let formula_file = formula_file::read(formula.0, formula.1)?;
     let facts = facts_for(facts, formula.0, &formula_file)?;
     let asked = read(question.0, question.1, &formula_file, &facts)?;
-    let inquiry = Inquiry { sheet: &formula_file.sheet, known: known(&facts), day, market };
-    let reading = better(&inquiry, &asked, watch).map_err(|error| match &error {
-        BetterError::Assess(error) => diagnose(&formula_file, error),
-        BetterError::Line { line, .. } => vec![formula_file.diagnose_line(
+    optimise_file((&facts, None), (day, market), &formula_file, &asked, watch)
+}
+
+/// Finds the better formula for a question that is read, with what the bench of the workspace has taught where there is one. The facts are
+/// those with what the formula brings along laid over them.
+///
+/// # Errors
+/// All that is wrong with the formula or the question, each with its place.
+pub fn optimise_file(
+    (facts, bench): (&Facts, Option<Bench<'_>>),
+    (day, market): (Date, &str),
+    formula: &FormulaFile,
+    asked: &Asked,
+    watch: &mut dyn FnMut(usize, Option<f64>) -> bool,
+) -> Result<Optimised, Vec<Diagnostic>> {
+    let mut known = known(facts);
+    known.flow.bench = bench;
+    let inquiry = Inquiry { sheet: &formula.sheet, known, day, market };
+    let reading = better(&inquiry, asked, watch).map_err(|error| match &error {
+        BetterError::Assess(error) => diagnose(formula, error),
+        BetterError::Line { line, .. } => vec![formula.diagnose_line(
             Some(*line),
             "cannot-move",
             error.to_string(),
             error.hint().to_owned(),
         )],
-        _ => vec![formula_file.diagnose_line(None, "no-answer", error.to_string(), error.hint().to_owned())],
+        _ => vec![formula.diagnose_line(None, "no-answer", error.to_string(), error.hint().to_owned())],
     })?;
-    let formula = reading
+    let best = reading
         .sheets
         .first()
-        .and_then(|sheet| formula_file::write(sheet, formula_file.own_facts.as_deref()).ok());
-    Ok(Optimised { reading, formula })
+        .and_then(|sheet| formula_file::write(sheet, formula.own_facts.as_deref()).ok());
+    Ok(Optimised { reading, formula: best })
 }
