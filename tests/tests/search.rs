@@ -239,7 +239,7 @@ fn what_contradicts_cannot_be_had_and_without_any_one_of_it_the_rest_can() {
     for case in read::<Linear>("cross/search.toml").case.iter().filter(|case| case.least.is_none()) {
         let (problem, oracle) = case.asked();
         let said = conflict(&problem, &oracle, &case.start(), &effort, &mut |_, _| true).unwrap().unwrap();
-        assert!(!said.wishes.is_empty() && !said.nearest.keeps());
+        assert!(!said.wishes.is_empty() && !said.nearest.keeps() && said.whole && said.smallest);
         let with = |kept: Vec<Wish>| {
             let only = Problem { wishes: kept, ..problem.clone() };
             answers(&only, &oracle, &case.start(), &effort, &mut |_, _| true).unwrap().best.keeps()
@@ -250,6 +250,88 @@ fn what_contradicts_cannot_be_had_and_without_any_one_of_it_the_rest_can() {
             let rest: Vec<usize> = said.wishes.iter().copied().filter(|place| place != left_out).collect();
             assert!(with(of(&rest)), "{:?} without {left_out}", said.wishes);
         }
+    }
+}
+
+/// Fewest wishes that no point of the grid keeps together, by looking at every point for every set.
+fn fewest(problem: &Problem, oracle: &dyn Oracle) -> usize {
+    let [across, upright] = [0, 1].map(|place| {
+        let part = &problem.space.parts[place];
+        let step = part.step.unwrap();
+        let count = ((part.high - part.low) / step).round() as usize;
+        (0..=count).map(move |at| part.low + step * at as f64).collect::<Vec<_>>()
+    });
+    let kept: Vec<u32> = across
+        .iter()
+        .flat_map(|x| upright.iter().map(move |y| [*x, *y]))
+        .map(|at| {
+            let readings = oracle.readings(&at).unwrap();
+            let kept = problem
+                .wishes
+                .iter()
+                .enumerate()
+                .filter(|(_, wish)| wish.missed(readings[wish.reading]) <= 1e-6);
+            kept.fold(0, |bits, (place, _)| bits | (1 << place))
+        })
+        .collect();
+    let sets = 1..(1_u32 << problem.wishes.len());
+    let contradicts = sets.filter(|set| kept.iter().all(|kept| kept & set != *set));
+    contradicts.map(u32::count_ones).min().unwrap() as usize
+}
+
+#[test]
+fn no_fewer_wishes_contradict_than_are_named() {
+    // Seven wishes on a grid of 21 by 21 whole steps, straight readings with whole slopes: two or more contradictions beside each other, so
+    // that the one the order of wishes leads to is often not the smallest.
+    let mut larger = 0;
+    let mut looked = 0;
+    for case in 0..60_u64 {
+        let mut state = 977 + case;
+        let mut draw = |most: u64| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) % most
+        };
+        let slopes: Vec<Vec<f64>> =
+            (0..7).map(|_| vec![draw(7) as f64 - 3.0, draw(7) as f64 - 3.0]).collect();
+        let wishes = (0..7)
+            .map(|reading| {
+                let limit = draw(60) as f64 - 20.0;
+                if draw(2) == 0 { wish(reading, Some(limit), None) } else { wish(reading, None, Some(limit)) }
+            })
+            .collect();
+        let whole = |_| Part { low: 0.0, high: 20.0, step: Some(1.0), may_be_off: false };
+        let space = Space { parts: (0..2).map(whole).collect(), ..Space::default() };
+        let problem = Problem { space, aim: Aim::Nothing, wishes };
+        let oracle = Sums(slopes);
+        let Some(said) =
+            conflict(&problem, &oracle, &[10.0, 10.0], &Effort::default(), &mut |_, _| true).unwrap()
+        else {
+            continue;
+        };
+        looked += 1;
+        assert!(said.straight && said.whole && said.smallest, "case {case}: {said:?}");
+        assert_eq!(said.wishes.len(), fewest(&problem, &oracle), "case {case}: {said:?}");
+        let first_two = said.wishes.len() >= 2;
+        larger += usize::from(first_two);
+    }
+    assert!(looked >= 30 && larger >= 10, "{looked} contradictions, {larger} of two wishes or more");
+}
+
+#[test]
+fn an_ended_search_names_no_contradiction_as_whole() {
+    let space = Space { parts: vec![part(0.0, 3.0), part(0.0, 9.0)], ..Space::default() };
+    let wishes = vec![wish(0, Some(40.0), None), wish(1, None, Some(1.0)), wish(1, Some(2.0), None)];
+    let problem = Problem { space, aim: Aim::Nothing, wishes };
+    let oracle = Sums(vec![vec![2.0, 3.0], vec![1.0, 1.0]]);
+    let whole =
+        conflict(&problem, &oracle, &[1.0, 1.0], &Effort::default(), &mut |_, _| true).unwrap().unwrap();
+    assert!(whole.whole && whole.smallest);
+    // 2 a + 3 b reaches 33 at most: one wish alone.
+    assert_eq!(whole.wishes, [0]);
+    if let Ok(Some(cut)) =
+        conflict(&problem, &oracle, &[1.0, 1.0], &Effort::default(), &mut |read, _| read < 12)
+    {
+        assert!(!cut.whole && !cut.smallest, "{cut:?}");
     }
 }
 
@@ -292,6 +374,49 @@ fn a_front_of_two_straight_aims_is_the_line_between_its_ends() {
     assert!(found.points.len() >= 6);
     for (_, aims) in &found.points {
         assert!((aims[0] * aims[0] + aims[1] * aims[1] - 1.0).abs() < 1e-4, "{aims:?}");
+    }
+}
+
+#[test]
+fn a_front_of_three_aims_is_on_the_front_of_the_whole_grid() {
+    // Three bent aims over a grid of 13 by 13 by 13 points: what is found is beaten by no point of the grid, and every corner of the grid's
+    // own front (the best in one aim) is found.
+    let bent = |at: &[f64]| {
+        let [a, b, c] = [at[0] - 2.0, at[1] - 9.0, at[2] - 6.0];
+        vec![
+            a * a + 0.5 * at[1] + 0.2 * at[2],
+            b * b + 0.3 * at[0] * at[2],
+            c * c + 0.5 * (at[0] - at[1]).abs() + 0.2 * at[0],
+            at[0] + at[1] + at[2],
+        ]
+    };
+    let whole = |_| Part { low: 0.0, high: 12.0, step: Some(1.0), may_be_off: false };
+    let space = Space { parts: (0..3).map(whole).collect(), ..Space::default() };
+    let problem = Problem { space, aim: Aim::Nothing, wishes: vec![wish(3, Some(10.0), Some(24.0))] };
+    let aims: Vec<Aim> = (0..3).map(|reading| Aim::Reading { reading, most: false, scale: 10.0 }).collect();
+    let oracle = By(bent);
+    let effort = Effort { others: 0, ..Effort::default() };
+    let found = front(&problem, &aims, 3, &oracle, &[6.0, 6.0, 6.0], &effort, &mut |_, _| true).unwrap();
+    let grid: Vec<Vec<f64>> = (0..13_u32.pow(3))
+        .map(|place| [place % 13, place / 13 % 13, place / 169].map(f64::from))
+        .map(|at| bent(&at))
+        .filter(|readings| (10.0..=24.0).contains(&readings[3]))
+        .map(|readings| readings[..3].to_vec())
+        .collect();
+    assert!(found.points.len() >= 8, "{}", found.points.len());
+    for (point, _) in &found.points {
+        assert!(point.keeps());
+        let own = &point.readings[..3];
+        let beaten = grid.iter().find(|other| {
+            other.iter().zip(own).all(|(other, own)| other <= &(own + 1e-9))
+                && other.iter().zip(own).any(|(other, own)| other < &(own - 1e-6))
+        });
+        assert!(beaten.is_none(), "{own:?} is beaten by {beaten:?}");
+    }
+    for aim in 0..3 {
+        let best = grid.iter().map(|one| one[aim]).fold(f64::INFINITY, f64::min);
+        let reached = found.points.iter().map(|(point, _)| point.readings[aim]).fold(f64::INFINITY, f64::min);
+        assert!((best - reached).abs() < 1e-9, "aim {aim}: {reached} for {best}");
     }
 }
 

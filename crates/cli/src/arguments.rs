@@ -614,6 +614,8 @@ pub(crate) enum SchemaOf {
     Design,
     /// The file of optimise, as JSON Schema
     Optimise,
+    /// The file of substitute, as JSON Schema
+    Substitute,
     /// The file of analyse, as JSON Schema
     Analyse,
     /// The file of instruments, as JSON Schema

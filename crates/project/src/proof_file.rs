@@ -9,6 +9,7 @@ pub mod optimise;
 mod over_time;
 pub mod pack;
 pub mod shelf_life;
+pub mod substitute;
 
 use crate::diagnostic::Diagnostic;
 use crate::toml_reader::Reader;

@@ -26,6 +26,7 @@ use crate::adjusting::BeakerDesk;
 use crate::better::BetterDesk;
 use crate::bringing::BringingDesk;
 use crate::challenge::ChallengeDesk;
+use crate::instead::InsteadDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::microbes::MicrobesDesk;
@@ -58,6 +59,7 @@ pub trait Desk:
     + BetterDesk
     + BringingDesk
     + ChallengeDesk
+    + InsteadDesk
     + MakingDesk
     + MicrobesDesk
     + PaperDesk

@@ -13,6 +13,8 @@ use crate::{
     making, measured, measurement, microbes, pages, papers, studies,
     adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, guard, instruments,
     lot_pages, making, measured, measurement, pages, papers, studies,
+    adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, guard, instead,
+    instruments, lot_pages, making, measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -258,6 +260,7 @@ fn routes(door: Door) -> Router {
         .route("/api/people/{id}", post(people::change))
         .merge(batches::routes())
         .merge(better::routes())
+        .merge(instead::routes())
         .merge(papers::routes())
         .merge(studies::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))

@@ -14,6 +14,7 @@
 //! | `bench` | trials, readings, observations, photos, lots |
 //! | `bringing` | tables brought in |
 //! | `folders` | formulas, versions, drafts |
+//! | `instead` | what could stand in the place of a raw material |
 //! | `making` | how a draft is made |
 //! | `list` | the list of formulas, with a summary kept for each version |
 //! | `materials` | raw materials, shipped and own |
@@ -35,6 +36,7 @@ mod challenge;
 mod course;
 mod flow_plate;
 mod folders;
+mod instead;
 mod judging;
 mod list;
 mod making;

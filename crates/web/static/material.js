@@ -36,7 +36,7 @@ const facts = [
 
 const lots = new LotsView(card);
 byId('material').append(
-  h('div', { class: 'verbs' }, h('a', { class: 'verb main-verb', href: `/materials/new?from=${card.hit.key}` }, card.own ? 'Edit' : 'Make an own grade of it')),
+  h('div', { class: 'verbs' }, h('a', { class: 'verb main-verb', href: `/materials/new?from=${card.hit.key}` }, card.own ? 'Edit' : 'Make an own grade of it'), h('a', { class: 'verb', href: `/materials/${card.hit.key}/instead` }, 'It is gone, or dear')),
   lots.element,
   h('div', { class: 'material-facts' },
     h('div', {},

@@ -88,18 +88,24 @@ pub(crate) struct Optimise {
 #[derive(Debug, Args)]
 pub(crate) struct Substitute {
     /// Raw material that is gone, by any of its names
-    #[arg(value_name = "MATERIAL")]
-    pub(crate) material: String,
+    #[arg(value_name = "MATERIAL", required_unless_present = "question")]
+    pub(crate) material: Option<String>,
     /// Formula files; - reads one from standard input
-    #[arg(value_name = "FORMULA", required = true)]
+    #[arg(value_name = "FORMULA", required_unless_present_any = ["question", "workspace"])]
     pub(crate) formulas: Vec<PathBuf>,
+    /// A TOML file that says all of it, instead of MATERIAL and FORMULA (levigate schema substitute); - reads it from standard input
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["material", "formulas", "with", "most"])]
+    pub(crate) question: Option<PathBuf>,
+    /// Every formula of the workspace in this folder that uses it, in its newest version
+    #[arg(long, value_name = "DIR", conflicts_with = "formulas")]
+    pub(crate) workspace: Option<PathBuf>,
     /// Put this raw material in its place; may be given more than once [default: the nearest ones]
     #[arg(long, value_name = "MATERIAL")]
     pub(crate) with: Vec<String>,
-    /// How many of the nearest
-    #[arg(long, value_name = "N", default_value_t = 5)]
-    pub(crate) most: usize,
-    /// Market whose limits count [default: eu]
+    /// How many of the nearest [default: 5]
+    #[arg(long, value_name = "N")]
+    pub(crate) most: Option<usize>,
+    /// Market whose limits count, where a formula of a workspace names none [default: eu]
     #[arg(long, value_name = "MARKET")]
     pub(crate) market: Option<String>,
 }
@@ -108,7 +114,15 @@ pub(crate) struct Substitute {
 const SUBSTITUTE_HELP: &str = "Each formula that uses it is assessed anew with each candidate; the amount follows the function where a rule is known.
 
   levigate substitute \"Xanthan gum\" toner.toml gel.toml
-  levigate substitute \"Sodium benzoate\" toner.toml --with \"Potassium sorbate\"";
+  levigate substitute \"Sodium benzoate\" toner.toml --with \"Potassium sorbate\"
+  levigate substitute \"Xanthan gum\" --workspace DIR
+
+As a file (--question), which levigate schema substitute describes:
+
+  [substitute]
+  material = \"Xanthan gum\"
+  with = [\"Sclerotium gum\"]
+  formulas = [\"toner.toml\"]";
 
 /// Example of `optimise`.
 const OPTIMISE_HELP: &str =

@@ -28,6 +28,7 @@ pub(crate) fn schema(of: SchemaOf) -> Answer {
         SchemaOf::Analyse => Answer::text(proof_file::analyse::SCHEMA),
         SchemaOf::Design => Answer::text(proof_file::design::SCHEMA),
         SchemaOf::Optimise => Answer::text(proof_file::optimise::SCHEMA),
+        SchemaOf::Substitute => Answer::text(proof_file::substitute::SCHEMA),
         SchemaOf::Pack => Answer::text(proof_file::pack::SCHEMA),
         SchemaOf::Arrhenius => Answer::text(proof_file::arrhenius::SCHEMA),
         SchemaOf::Instruments => Answer::text(instrument::SCHEMA),

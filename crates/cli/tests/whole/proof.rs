@@ -357,6 +357,45 @@ fn a_substitute_goes_in_by_its_function_and_tells_what_changes() {
 }
 
 #[test]
+fn a_substitute_is_looked_at_in_every_formula_of_a_workspace_or_as_a_file_says() {
+    let home = tempfile::tempdir().unwrap();
+    drop(crate::serving::Server::start(home.path(), &[]));
+    let workspace = home.path().join("levigate/sample").display().to_string();
+    let asked = ["substitute", "Xanthan gum", "--with", "Sclerotium gum", "--workspace", &workspace, "--json"];
+    let said = run(&asked).json();
+    let own = said["candidates"][0]["formulas"].as_array().unwrap();
+    let products: Vec<&str> = own.iter().map(|one| one["product"].as_str().unwrap()).collect();
+    assert!(products.iter().any(|product| product.starts_with("Night toner") && product.contains(", version ")));
+    assert!(own.iter().all(|one| one["rule"].as_str().unwrap().contains("same viscosity")), "{products:?}");
+    // Every formula of the workspace is either one that uses it or one that does not.
+    let uses = products.len() + said["without"].as_array().unwrap().len() + said["unread"].as_array().unwrap().len();
+    assert!(uses >= 3, "{said}");
+    // One formula asked alone as a file says the same of itself, but for what the trials of the workspace taught about its flow.
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("toner.toml"), toner()).unwrap();
+    let question = folder.path().join("question.toml");
+    let text = "[substitute]\nmaterial = \"Sodium benzoate\"\nwith = [\"Potassium sorbate\"]\nformulas = [\"toner.toml\"]\n";
+    std::fs::write(&question, text).unwrap();
+    let question = question.display().to_string();
+    let by_file = run(&["substitute", "--question", &question, "--json"]).json();
+    let by_words = run_with(
+        &["substitute", "Sodium benzoate", "-", "--with", "Potassium sorbate", "--json"],
+        toner().as_bytes(),
+    );
+    assert_eq!(by_file["candidates"], by_words.json()["candidates"]);
+    assert!(run(&["schema", "substitute"]).json()["properties"]["substitute"].is_object());
+    for (text, words) in [
+        ("[substitute]\nmost = 3\n", "name the raw material"),
+        ("[substitute]\nmaterial = \"Xanthan gum\"\nmost = 0\n", "most"),
+        ("[substitute]\nmaterial = \"Xanthan gum\"\nwidth = 1\n", "width"),
+        ("[substitute]\nmaterial = \"Xanthan gum\"\n", "names no formulas"),
+    ] {
+        let wrong = run_with(&["substitute", "--question", "-"], text.as_bytes());
+        assert!(wrong.code == 2 && wrong.err.contains(words), "{text}{}", wrong.err);
+    }
+}
+
+#[test]
 fn bad_studies_are_refused_in_words_with_their_place() {
     let wrong = |part: &str, by: &str| BETTER.replacen(part, by, 1);
     for (text, words) in [

@@ -298,6 +298,7 @@ fn every_number_is_a_result_that_explains_itself() {
     let workspace = home.path().join("levigate/sample").display().to_string();
     let between = ["trials", "night toner", "--between", "1", "2", "--workspace", &workspace, "--json"];
     answers.push(run(&between));
+    answers.push(run(&["substitute", "Xanthan gum", "--most", "2", "--workspace", &workspace, "--json"]));
     for verb in ["predict", "level"] {
         answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
     }

@@ -7,14 +7,14 @@
 
 mod nearness;
 
-pub use nearness::{PropertyReading, nearness};
+pub use nearness::{PropertyReading, main_substance, nearness};
 
 use crate::assess::{AssessError, Assessed, Inquiry, Known, assess, solved};
 use crate::better::{FindingBrief, Quantity, Solved, beside, usual, weighty};
 use crate::flow::level::{LevelAsk, level};
 use jiff::civil::Date;
 use levigate_formula::composition::Composition;
-use levigate_formula::library::Material;
+use levigate_formula::library::{InWater, Material};
 use levigate_formula::settle::{Basis, active_share};
 use levigate_formula::sheet::{Amount, Sheet};
 use levigate_measure::elementary::Elementary as _;
@@ -55,15 +55,34 @@ pub struct SubstitutionReading {
     pub functions: Vec<String>,
     /// Formulas that do not use it.
     pub without: Vec<String>,
+    /// Other raw materials by which a formula has the same main substance: they are not exchanged.
+    pub also: Vec<BroughtReading>,
     /// Candidates, the nearest first.
     pub candidates: Vec<CandidateReading>,
     /// What must be known.
     pub notes: Vec<Note>,
 }
 
+/// Another raw material by which a formula has the main substance of the one that is gone.
+#[derive(Clone, Debug, Serialize)]
+pub struct BroughtReading {
+    /// Product.
+    pub product: String,
+    /// Line, from 0.
+    pub line: usize,
+    /// Raw material of the line.
+    pub material: String,
+    /// The substance.
+    pub substance: String,
+    /// Percent of it that the line brings.
+    pub percent: Outcome,
+}
+
 /// One raw material that could stand in its place.
 #[derive(Clone, Debug, Serialize)]
 pub struct CandidateReading {
+    /// Key.
+    pub key: String,
     /// Name.
     pub material: String,
     /// How far it is, 0 to 1: the mean over the properties, one that is not known counted as half way.
@@ -97,6 +116,9 @@ pub struct ConsequenceReading {
     pub gained: Vec<FindingBrief>,
     /// Findings that go.
     pub lost: Vec<FindingBrief>,
+    /// The formula then, where it can be assessed.
+    #[serde(skip)]
+    pub sheet: Option<Sheet>,
 }
 
 /// One reading before and after.
@@ -135,7 +157,13 @@ pub fn substitution(
         .map(|other| {
             let (distance, properties) = nearness(gone, other, wanted);
             (
-                CandidateReading { material: other.name.clone(), distance, properties, formulas: Vec::new() },
+                CandidateReading {
+                    key: other.key.clone(),
+                    material: other.name.clone(),
+                    distance,
+                    properties,
+                    formulas: Vec::new(),
+                },
                 other,
             )
         })
@@ -145,7 +173,7 @@ pub fn substitution(
     if wanted.with.is_empty() {
         candidates.truncate(wanted.most);
     }
-    let mut without = Vec::new();
+    let (mut without, mut also) = (Vec::new(), Vec::new());
     for (place, sheet) in sheets.iter().enumerate() {
         let inquiry = Inquiry { sheet, known: *known, day: wanted.day, market: wanted.market };
         let before = assess(&inquiry).map_err(|error| (place, error))?;
@@ -156,6 +184,7 @@ pub fn substitution(
             .filter(|line| line.material == gone.key)
             .map(|line| line.line)
             .collect();
+        also.extend(brought(wanted, gone, sheet, &before));
         if own.is_empty() {
             without.push(sheet.product.name.clone());
         }
@@ -169,6 +198,7 @@ pub fn substitution(
         material: gone.name.clone(),
         functions: gone.functions.clone(),
         without,
+        also,
         candidates: candidates.into_iter().map(|(reading, _)| reading).collect(),
         notes: vec![
             Note::new(
@@ -181,6 +211,33 @@ pub fn substitution(
             ),
         ],
     })
+}
+
+/// Lines of other raw materials that bring the main substance of the one that is gone.
+fn brought(
+    wanted: &Wanted<'_>,
+    gone: &Material,
+    sheet: &Sheet,
+    before: &Assessed<'_>,
+) -> Vec<BroughtReading> {
+    let Some(substance) = main_substance(gone, wanted.known.library) else { return Vec::new() };
+    if matches!(substance.in_water, InWater::Water) {
+        return Vec::new();
+    }
+    let Some(share) = before.composition.substances.get(&substance.key) else { return Vec::new() };
+    let found = share.from.iter().filter_map(|part| {
+        let line = before.settled.lines.get(part.line).filter(|line| line.material != gone.key)?;
+        Some(BroughtReading {
+            product: sheet.product.name.clone(),
+            line: part.line,
+            material: wanted.known.library.materials.get(&line.material)?.name.clone(),
+            substance: substance.name.clone(),
+            percent: Outcome::new(part.percent, "% w/w", Grade::Computed, "its share of the line")
+                .within(part.low, part.high, None)
+                .proved_by("exact decimal"),
+        })
+    });
+    found.collect()
 }
 
 /// Puts a raw material into a line and assesses the whole.
@@ -205,6 +262,7 @@ fn consequence(
         label: None,
         gained: Vec::new(),
         lost: Vec::new(),
+        sheet: None,
     };
     let after = match after {
         Ok(after) => after,
@@ -237,6 +295,7 @@ fn consequence(
     let (before, after) = (weighty(before, &all), weighty(&after, &all));
     reading.gained = beside(&after, &before);
     reading.lost = beside(&before, &after);
+    reading.sheet = Some(sheet);
     reading
 }
 

@@ -127,6 +127,8 @@ pub struct ConflictReading {
     pub wishes: Vec<String>,
     /// It is proved, not only that nothing was found.
     pub proved: bool,
+    /// No fewer wishes contradict each other; as sure as `proved` says.
+    pub smallest: bool,
     /// All of it in words.
     pub words: String,
 }
@@ -480,20 +482,30 @@ impl Teller<'_, '_> {
             })
             .unwrap_or_default();
         let proved = conflict.map_or(straight, |conflict| conflict.straight);
+        let whole = conflict.is_none_or(|conflict| conflict.whole);
+        let smallest = conflict.is_some_and(|conflict| conflict.smallest);
         let found = if proved { "cannot be had" } else { "were not found" };
         let words = match wishes.as_slice() {
             [] => "No formula in these ranges keeps all wishes.".to_owned(),
+            _ if !whole => {
+                "It was ended before it was clear which wishes contradict each other; no formula that keeps all of them was found so far.".to_owned()
+            }
             [one] if proved => format!("This wish alone cannot be had with these lines and ranges: {one}."),
             [one] => {
                 format!("This wish alone was not found to be possible with these lines and ranges: {one}.")
             }
             several => format!(
-                "These {} wishes {found} together; without any one of them the others can be had: {}.",
+                "These {} wishes {found} together; without any one of them the others can be had: {}.{}",
                 several.len(),
-                several.join("; ")
+                several.join("; "),
+                if smallest {
+                    " No fewer of the wishes contradict each other."
+                } else {
+                    " Whether fewer of the wishes contradict each other was not settled."
+                }
             ),
         };
-        ConflictReading { wishes, proved, words }
+        ConflictReading { wishes, proved, smallest, words }
     }
 
     fn step(&self, from: &AnswerReading, to: &AnswerReading) -> Step {

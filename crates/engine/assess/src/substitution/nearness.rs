@@ -4,7 +4,7 @@
 //! half way. The distance of the whole is their mean. The scales are judgement, no source.
 
 use super::Wanted;
-use levigate_formula::library::{Form, InWater, Material, Range};
+use levigate_formula::library::{Form, InWater, Library, Material, Range, Substance};
 use levigate_measure::elementary::Elementary as _;
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::prelude::ToPrimitive;
@@ -155,11 +155,9 @@ fn form(form: Form) -> &'static str {
 }
 
 /// The substance a raw material is bought for: its active, else the largest that is not water.
-fn main_substance<'a>(
-    material: &Material,
-    wanted: &Wanted<'a>,
-) -> Option<&'a levigate_formula::library::Substance> {
-    let substances = &wanted.known.library.substances;
+#[must_use]
+pub fn main_substance<'a>(material: &Material, library: &'a Library) -> Option<&'a Substance> {
+    let substances = &library.substances;
     if let Some(active) = material.active.as_ref().and_then(|key| substances.get(key)) {
         return Some(active);
     }
@@ -174,7 +172,7 @@ fn main_substance<'a>(
 }
 
 fn main_in_water(material: &Material, wanted: &Wanted<'_>) -> Option<String> {
-    let words = match &main_substance(material, wanted)?.in_water {
+    let words = match &main_substance(material, wanted.known.library)?.in_water {
         InWater::Water => "water",
         InWater::Components { .. } => "dissolves and ionises",
         InWater::Polyion { .. } => "charged chain",
@@ -188,7 +186,7 @@ fn main_in_water(material: &Material, wanted: &Wanted<'_>) -> Option<String> {
 }
 
 fn solubility(material: &Material, wanted: &Wanted<'_>) -> Option<f64> {
-    let values = &main_substance(material, wanted)?.solubility;
+    let values = &main_substance(material, wanted.known.library)?.solubility;
     let near_room = values
         .iter()
         .min_by(|a, b| (a.temperature_c - 22.0).abs().total_cmp(&(b.temperature_c - 22.0).abs()));
@@ -197,5 +195,7 @@ fn solubility(material: &Material, wanted: &Wanted<'_>) -> Option<f64> {
 
 fn natural(material: &Material, wanted: &Wanted<'_>) -> Option<f64> {
     let own = material.natural_origin_index.as_ref().map(|index| index.value);
-    own.or_else(|| main_substance(material, wanted)?.natural_origin_index.as_ref().map(|index| index.value))
+    own.or_else(|| {
+        main_substance(material, wanted.known.library)?.natural_origin_index.as_ref().map(|index| index.value)
+    })
 }
