@@ -162,6 +162,7 @@ describe('find a better one', () => {
     await open('Night toner');
     await page.getByRole('button', { name: 'Set another aim against it' }).press('Enter');
     await page.locator('[data-field="aims.1.of"]').selectOption('viscosity_mpa_s');
+    await page.locator('[data-field="aims.1.want"]').selectOption('most');
     await find();
     await page.locator('.front').waitFor();
     const points = page.locator('.front-point');
@@ -171,9 +172,9 @@ describe('find a better one', () => {
     await tabTo('.front-point');
     await press('ArrowRight');
     assert.equal(await page.locator('.front-point[aria-checked=true]').getAttribute('data-place'), '1');
-    assert.match(await page.locator('#front-formula h3').innerText(), /Point 2/);
+    assert.match(await page.locator('#front-formula > h3').innerText(), /Point 2/);
     await press('End');
-    assert.match(await page.locator('#front-formula h3').innerText(), new RegExp(`Point ${count}$`));
+    assert.match(await page.locator('#front-formula > h3').innerText(), new RegExp(`Point ${count}$`));
     assert.equal(await page.locator('.front-table tbody tr').count(), count + 1);
     assert.match(await page.locator('.front-table').innerText(), /shown below/);
     const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'The points as CSV' }).press('Enter')]);
@@ -189,6 +190,7 @@ describe('find a better one', () => {
     await open('Night toner');
     await page.getByRole('button', { name: 'Set another aim against it' }).press('Enter');
     await page.locator('[data-field="aims.1.of"]').selectOption('viscosity_mpa_s');
+    await page.locator('[data-field="aims.1.want"]').selectOption('most');
     await page.getByRole('button', { name: 'Set another aim against it' }).press('Enter');
     await page.locator('[data-field="aims.2.of"]').selectOption('osmolality_mol_kg');
     await find();
@@ -247,7 +249,7 @@ describe('in the place of a raw material', () => {
   });
 
   test('of a raw material nothing uses, the candidates alone are told', async () => {
-    await page.goto(`${server.url}materials/allantoin/instead`);
+    await page.goto(`${server.url}materials/carnosine/instead`);
     await page.locator('#instead p').first().waitFor();
     assert.match(await page.locator('#instead').innerText(), /No formula uses it/);
     assert.deepEqual(wrong, []);

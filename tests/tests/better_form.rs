@@ -133,7 +133,7 @@ fn what_is_wrong_comes_back_with_its_field() {
     );
     assert_eq!(
         spoilt(&|form| form.wishes[0].of = "sum".to_owned()).first().map(String::as_str),
-        Some("wishes.0.of")
+        Some("wishes.0.over")
     );
     assert!(!spoilt(&|form| form.wishes = vec![WishField::default(); 2_000]).is_empty());
 }

@@ -361,14 +361,18 @@ fn a_substitute_is_looked_at_in_every_formula_of_a_workspace_or_as_a_file_says()
     let home = tempfile::tempdir().unwrap();
     drop(crate::serving::Server::start(home.path(), &[]));
     let workspace = home.path().join("levigate/sample").display().to_string();
-    let asked = ["substitute", "Xanthan gum", "--with", "Sclerotium gum", "--workspace", &workspace, "--json"];
+    let asked =
+        ["substitute", "Xanthan gum", "--with", "Sclerotium gum", "--workspace", &workspace, "--json"];
     let said = run(&asked).json();
     let own = said["candidates"][0]["formulas"].as_array().unwrap();
     let products: Vec<&str> = own.iter().map(|one| one["product"].as_str().unwrap()).collect();
-    assert!(products.iter().any(|product| product.starts_with("Night toner") && product.contains(", version ")));
+    assert!(
+        products.iter().any(|product| product.starts_with("Night toner") && product.contains(", version "))
+    );
     assert!(own.iter().all(|one| one["rule"].as_str().unwrap().contains("same viscosity")), "{products:?}");
     // Every formula of the workspace is either one that uses it or one that does not.
-    let uses = products.len() + said["without"].as_array().unwrap().len() + said["unread"].as_array().unwrap().len();
+    let uses =
+        products.len() + said["without"].as_array().unwrap().len() + said["unread"].as_array().unwrap().len();
     assert!(uses >= 3, "{said}");
     // One formula asked alone as a file says the same of itself, but for what the trials of the workspace taught about its flow.
     let folder = tempfile::tempdir().unwrap();

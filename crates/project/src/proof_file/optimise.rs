@@ -327,6 +327,9 @@ fn quantity(
         let name = if all.len() > 1 { format!("the sum of {}", names(&all)) } else { names(&all) };
         let factor = |place: usize| factors.get(place).copied().unwrap_or(1.0);
         let sum = all.iter().enumerate().map(|(place, line)| (*line, factor(place))).collect();
+        if all.is_empty() && reader.strings_with_places(own, path, "sum").is_empty() {
+            reader.wrong(own, path, "sum", "it names no line".to_owned(), "name the lines that are summed");
+        }
         return (!all.is_empty()).then_some((Quantity::Sum(sum), name));
     }
     if own.contains_key("ratio") {

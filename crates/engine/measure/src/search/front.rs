@@ -1,7 +1,9 @@
 //! Two or three aims against each other: points of which none is better than another in every aim.
 //!
 //! Each aim alone gives the ends; between them all aims but the first are held to a limit and the first is sought (epsilon constraint,
-//! Haimes, Lasdon and Wismer, IEEE Trans. Syst. Man Cybern. 1 (1971) 296, from memory). Points that another one beats are left out.
+//! Haimes, Lasdon and Wismer, IEEE Trans. Syst. Man Cybern. 1 (1971) 296, from memory). A trifle of the other aims is sought with it, so that of
+//! points alike in the first the one comes that no other beats (Mavrotas, Appl. Math. Comput. 213 (2009) 455, from memory). Points that another
+//! one beats are left out.
 
 use super::answers::Effort;
 use super::climb::Search;
@@ -9,6 +11,8 @@ use super::space::{Aim, Oracle, Point, Problem, SearchError, Watch, Wish};
 
 /// Aims of a point are the same below this share of their spread.
 const SAME: f64 = 1e-6;
+/// What the other aims weigh beside the one that is sought, each in its scale.
+const TRIFLE: f64 = 1e-4;
 
 /// Points none of which is beaten in every aim.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,19 +44,19 @@ pub fn front<'s>(
     let effort = Effort { others: 0, ..*effort };
     let of =
         |point: &Point| -> Vec<f64> { aims.iter().map(|aim| aim.of(&point.at, &point.readings)).collect() };
-    let with = |aim: &Aim, held: Vec<Wish>| {
+    let with = |aim: usize, held: Vec<Wish>| {
         let wishes = problem.wishes.iter().copied().chain(held).collect();
-        Problem { space: problem.space.clone(), aim: aim.clone(), wishes }
+        Problem { space: problem.space.clone(), aim: sought(aims, aim), wishes }
     };
     let mut points: Vec<Point> = Vec::new();
     let mut from = start.to_vec();
-    for aim in aims {
+    for aim in 0..aims.len() {
         let end = search.answers(&with(aim, Vec::new()), &from, &effort)?;
         if !end.best.keeps() {
             return Ok(Front { points: Vec::new(), widest_gap: 0.0, read: search.read, ended: search.ended });
         }
         from.clone_from(&end.best.at);
-        points.push(end.best);
+        points.push(problem.judged(end.best.at, end.best.readings));
     }
     let ends: Vec<Vec<f64>> = points.iter().map(of).collect();
     let spread = |aim: usize| {
@@ -65,7 +69,7 @@ pub fn front<'s>(
             break;
         }
         let held = limits.iter().zip(&aims[1..]).filter_map(|(limit, aim)| held(aim, *limit)).collect();
-        let asked = with(&aims[0], held);
+        let asked = with(0, held);
         let near = nearest(&points, &limits, &of);
         let Ok(answer) = search.answers(&asked, &near, &effort) else { continue };
         if answer.best.keeps() {
@@ -78,6 +82,18 @@ pub fn front<'s>(
     points.sort_by(|a, b| a.1[0].total_cmp(&b.1[0]).then_with(|| b.1[1].total_cmp(&a.1[1])));
     let widest_gap = widest_gap(&points, &spreads);
     Ok(Front { points, widest_gap, read: search.read, ended: search.ended })
+}
+
+/// One aim, with a trifle of the others.
+fn sought(aims: &[Aim], which: usize) -> Aim {
+    let weighed = aims.iter().enumerate().map(|(place, aim)| match aim {
+        Aim::Reading { reading, most, scale } => {
+            let weight = if place == which { 1.0 } else { TRIFLE };
+            Some((*reading, if *most { -weight } else { weight } / scale))
+        }
+        _ => None,
+    });
+    weighed.collect::<Option<Vec<_>>>().map_or_else(|| aims[which].clone(), Aim::Readings)
 }
 
 /// An aim that may be no worse than this.

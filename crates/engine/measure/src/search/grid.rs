@@ -18,8 +18,11 @@ const STRAIGHT: f64 = 1e-6;
 /// Whether the readings that matter are straight between two points.
 pub(super) fn is_straight(problem: &Problem, one: &Local, other: &Local) -> bool {
     let matter = problem.wishes.iter().map(|wish| (wish.reading, wish.scale)).chain(match &problem.aim {
-        super::Aim::Reading { reading, scale, .. } => Some((*reading, *scale)),
-        _ => None,
+        super::Aim::Reading { reading, scale, .. } => vec![(*reading, *scale)],
+        super::Aim::Readings(factors) => {
+            factors.iter().map(|(reading, factor)| (*reading, 1.0 / factor.abs().max(1e-12))).collect()
+        }
+        _ => Vec::new(),
     });
     matter.into_iter().all(|(reading, scale)| {
         let slopes = one.slopes[reading].iter().zip(&other.slopes[reading]).zip(&problem.space.parts);

@@ -151,6 +151,14 @@ fn aim_slopes(problem: &Problem, local: &Local) -> (Vec<f64>, f64) {
             let counted = if problem.space.counted == Some(*reading) { sign } else { 0.0 };
             (local.slopes[*reading].iter().map(|slope| sign * slope).collect(), counted)
         }
+        Aim::Readings(factors) => {
+            let slope = |part: usize| -> f64 {
+                factors.iter().map(|(reading, factor)| factor * local.slopes[*reading][part]).sum()
+            };
+            let counted = factors.iter().filter(|(reading, _)| problem.space.counted == Some(*reading));
+            let slopes = (0..problem.space.parts.len()).map(slope).collect();
+            (slopes, counted.map(|(_, factor)| factor).sum())
+        }
         Aim::Parts(factors) => (factors.clone(), 0.0),
         Aim::Nothing => (vec![0.0; problem.space.parts.len()], 0.0),
     }

@@ -133,6 +133,8 @@ pub enum Aim {
         /// What counts as one unit.
         scale: f64,
     },
+    /// As little as can be of readings together, each times its factor.
+    Readings(Vec<(usize, f64)>),
     /// As little as can be of the parts, each times its factor.
     Parts(Vec<f64>),
     /// Nothing: any point that keeps the wishes.
@@ -147,6 +149,9 @@ impl Aim {
             Self::Reading { reading, most, scale } => {
                 let value = readings[*reading] / scale;
                 if *most { -value } else { value }
+            }
+            Self::Readings(factors) => {
+                factors.iter().map(|(reading, factor)| factor * readings[*reading]).sum()
             }
             Self::Parts(factors) => factors.iter().zip(at).map(|(factor, value)| factor * value).sum(),
             Self::Nothing => 0.0,
