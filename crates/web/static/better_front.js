@@ -10,9 +10,9 @@ import { number } from './number.js';
 /** Room of the drawing. */
 const BOX = { width: 640, height: 400, left: 84, right: 24, top: 22, bottom: 62 };
 
-/** Round numbers between two ends, five or so. @param {number} low @param {number} high */
+/** Round numbers between two ends, some four. @param {number} low @param {number} high */
 export function ticks(low, high) {
-  const rough = (high - low) / 4;
+  const rough = (high - low) / 5;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((one) => one * power).find((one) => one >= rough) ?? rough;
   const found = [];

@@ -28,7 +28,7 @@ function properties(candidate) {
   return h('div', { class: 'wide-table', tabIndex: 0, role: 'region', 'aria-label': `${candidate.material}, property by property` }, h('table', { class: 'calm' },
     h('caption', { class: 'visually-hidden' }, `How near ${candidate.material} is, property by property`),
     heads([['Property', ''], [reading.material, ''], [candidate.material, ''], ['Distance, 0 to 1', 'figure']]),
-    h('tbody', {}, ...candidate.properties.map((/** @type {any} */ own) => h('tr', {}, h('th', { scope: 'row' }, prose(own.name)), h('td', {}, own.gone || '–'), h('td', {}, own.other || '–'),
+    h('tbody', {}, ...candidate.properties.map((/** @type {any} */ own) => h('tr', {}, h('th', { scope: 'row' }, prose(own.name.replace('usual level', 'middle of the usual level'))), h('td', {}, own.gone || '–'), h('td', {}, own.other || '–'),
       h('td', { class: 'figure' }, own.distance.value === null ? h('span', { class: 'not-known' }, 'not known: counts as half way') : number(own.distance, `${candidate.material}: ${own.name}`, { unit: false, most: 2 })))))));
 }
 
@@ -123,14 +123,14 @@ function rows() {
 const progress = h('p', { class: 'aside', role: 'status' });
 const take = csvVerb('All of it as CSV', fileName(reading.material, 'instead.csv'), rows);
 const kept = formulas.filter((/** @type {any} */ one) => one.draft);
-byId('instead').append(
+byId('instead').append(h('div', {},
   h('p', {}, `Functions: ${reading.functions.join(', ') || 'none on file'}. `, formulas.length ? `${formulas.length === 1 ? 'One formula uses' : `${formulas.length} formulas use`} it in the newest version.` : 'No formula uses it in its newest version, so only the raw materials themselves are set side by side.'),
   page.same_substance.length ? h('p', {}, 'The same substance also comes from elsewhere, and is not exchanged there: ', ...page.same_substance.flatMap((/** @type {any} */ one, /** @type {number} */ at) => [at ? '; ' : '', h('a', { href: `/formulas/${one.id}` }, one.name), ` from ${one.material}`]), '.') : null,
   kept.length ? h('p', { class: 'aside' }, `A draft of ${kept.map((/** @type {any} */ one) => one.name).join(', ')} is kept; here its newest version is looked at. Putting it on the sheet lays it over the draft, and undo brings that back.`) : null,
   another(), progress,
   ...(reading.candidates.length ? reading.candidates.map(section) : [h('p', { class: 'lead-word' }, 'No raw material on file shares its main function. Name one above, or enter an own raw material first.')]),
   h('div', { class: 'verbs' }, take, h('button', { class: 'verb plain', type: 'button', onclick: () => window.print() }, 'Print')),
-  h('div', { class: 'mind' }, h('h3', {}, 'Mind'), ...reading.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(note.text)))));
+  h('div', { class: 'mind' }, h('h3', {}, 'Mind'), ...reading.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(note.text))))));
 
 /** Formulas one after the other: each answer is short, and the first stand while the next are computed. */
 async function look() {
