@@ -33,6 +33,8 @@ const acts = {
     await page.getByLabel('Colonies at dilution 1', { exact: false }).first().fill('144 138');
     await page.locator('table.counted').waitFor();
   },
+  better: (page) => page.getByRole('button', { name: 'Find', exact: true }).click().then(() => page.locator('.answers-table').waitFor()),
+  instead: (page) => page.waitForFunction(() => document.documentElement.dataset.looked !== undefined),
   'lots-form': (page) => page.getByRole('button', { name: 'Add a lot' }).click(),
 };
 for (const [name, width, height, light] of views) {
@@ -42,7 +44,7 @@ for (const [name, width, height, light] of views) {
   page.on('pageerror', (error) => console.log('error', error.stack));
   await page.goto(`${server.url}formulas`);
   formula ||= await page.locator('.shelf li > a', { hasText: 'Night toner' }).getAttribute('href') ?? '';
-  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such' };
+  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such', better: `${formula}/better`, instead: '/materials/xanthan-gum/instead' };
   for (const [what, path] of Object.entries(pages)) {
     const file = `${what}-${name}-${light}`;
     if (!file.includes(only)) continue;
