@@ -21,6 +21,7 @@ pub mod flow_use;
 pub mod metals;
 pub mod microbes;
 pub mod mixture;
+pub mod ph_learning;
 pub mod ph_shift;
 pub mod preserving;
 pub mod procedure;

@@ -541,6 +541,23 @@ impl System {
         }
         system
     }
+
+    /// The same system with many constants moved at once: log10 of each in the order of [`System::species`], and `pk` of each polyacid in the
+    /// order of their sensitivities. What is missing at the end of either stays.
+    #[must_use]
+    pub fn with_moved_constants(&self, log10_shifts: &[f64], polyacid_shifts: &[f64]) -> Self {
+        let mut system = self.clone();
+        for ((fact, member), shift) in system.facts.iter_mut().zip(&mut system.members).zip(log10_shifts) {
+            if *shift != 0.0 {
+                fact.log10_k += shift;
+                member.constant *= 10_f64.to_the(*shift);
+            }
+        }
+        for (chain, shift) in system.chains.iter_mut().zip(polyacid_shifts) {
+            chain.shift += shift;
+        }
+        system
+    }
 }
 
 /// `log10 K` at a temperature: van 't Hoff with constant heat capacity change.
