@@ -83,6 +83,8 @@ pub(crate) enum Verb {
     Materials(Materials),
     /// The trials of a formula in a workspace: lots, readings beside predictions, observations
     Trials(Trials),
+    /// How well readings were foretold from the trials before them, and what trials taught
+    Predictions(Predictions),
     /// The lots of raw materials in a workspace
     Lots(Lots),
     /// Enter a trial, a reading, an observation, a flow curve or a lot into a workspace
@@ -181,6 +183,20 @@ pub(crate) struct Trials {
     /// What lies between two trials and what each difference did to the pH, by their numbers
     #[arg(long, num_args = 2, value_names = ["TRIAL", "TRIAL"])]
     pub(crate) between: Option<Vec<u32>>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `predictions`
+#[derive(Debug, Args)]
+pub(crate) struct Predictions {
+    /// Name of a formula in the workspace or part of it, its identity, or a formula file with its name [default: all formulas]
+    #[arg(value_name = "FORMULA-OR-NAME")]
+    pub(crate) formula: Option<String>,
+    /// What would have been foretold without what trials taught
+    #[arg(long)]
+    pub(crate) untaught: bool,
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,

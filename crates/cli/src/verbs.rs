@@ -12,6 +12,7 @@ mod making;
 mod materials;
 mod papers;
 mod people;
+mod predictions;
 mod proof;
 mod records;
 mod reference;
@@ -51,6 +52,7 @@ pub(crate) fn run(arguments: Arguments, look: Look) -> Result<Answer, Failure> {
         Some(Verb::Label(asked)) => label::label(&common, &asked, look),
         Some(Verb::Materials(asked)) => materials::materials(&common, &asked, look),
         Some(Verb::Trials(asked)) => trials::trials(&common, &asked, look),
+        Some(Verb::Predictions(asked)) => predictions::predictions(&common, &asked, look),
         Some(Verb::Lots(asked)) => lots::lots(&common, &asked, look),
         Some(Verb::Enter(asked)) => enter::enter(&common, &asked),
         Some(Verb::Import(asked)) => bringing::import(&common, &asked, look),

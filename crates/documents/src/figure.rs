@@ -1,6 +1,6 @@
 //! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve, a recovery after
-//! shear, how far a model lies from what was measured, the temperature of a batch over time, an attribute over the months of a study, and
-//! rates against temperature.
+//! shear, how far a model lies from what was measured, the temperature of a batch over time, an attribute over the months of a study, rates
+//! against temperature, and how far readings lay from what was foretold.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
@@ -13,6 +13,7 @@ mod axis;
 mod canvas;
 mod course;
 mod flow;
+mod foresight;
 mod killing;
 mod life;
 mod places;
@@ -30,6 +31,7 @@ pub use flow::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
     Upright,
 };
+pub use foresight::{ForesightFigure, ForesightPoint};
 pub use killing::{KillingFigure, KillingLine, KillingPoint};
 pub use recovery::{RecoveryFigure, RecoveryPoint};
 pub use residual::{Along, Residual, ResidualFigure};

@@ -27,6 +27,7 @@ pub mod preserving;
 pub mod procedure;
 pub mod reading;
 
+pub mod repeats;
 pub mod saturation;
 pub mod shelf_life;
 pub mod substitution;

@@ -14,6 +14,7 @@ pub mod experiment;
 pub mod fast_exp;
 pub mod groups;
 pub mod least_squares;
+pub mod order;
 pub mod outcome;
 pub mod ph_meter;
 pub mod quantity;

@@ -7,6 +7,8 @@ mod beside;
 mod book;
 mod effects;
 mod flow;
+mod foresight;
+mod ph;
 
 pub(super) use beside::against_target;
 pub use beside::{Beside, Stands};
@@ -15,6 +17,8 @@ pub use book::{
 };
 pub use effects::{Difference, Effects, NotComputed, trial_effects};
 pub use flow::{FlowBook, FlowLesson, MovedNumber, TaughtBy, flow_book, gather_bench};
+pub use foresight::{AttributeForesight, FlowNumber, Foreseen, Foresight, foresight};
+pub use ph::PhBook;
 
 use super::batch::{BatchFilled, made_on};
 use super::keeping::{Form, KeepError};

@@ -8,6 +8,7 @@ mod taught;
 pub use taught::{FlowLesson, MovedNumber, TaughtBy};
 
 use super::TrialRecords;
+use super::ph::PhBook;
 use super::book::{Desk, SheetMade};
 use crate::records::{FlowCurve, Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
 use crate::store::StoreError;
@@ -40,10 +41,12 @@ const POINT_SPREAD: f64 = 0.06;
 /// Most points of a curve that teach, spread evenly over its decades: more say nothing new about so few parameters.
 const MOST_POINTS: usize = 12;
 
-/// What is known about flow after all trials, and what was foreseen for each.
+/// What is known about flow and pH after all trials, and what was foreseen for each.
 #[derive(Clone, Debug, Default)]
 pub struct FlowBook {
     experience: Experience,
+    /// The same for the pH.
+    pub(super) ph: PhBook,
     trials: BTreeMap<Id<Trial>, FlowOfTrial>,
     told: Vec<Told>,
 }
@@ -57,6 +60,8 @@ pub(super) struct FlowOfTrial {
     pub(super) readings: BTreeMap<Id<Reading>, Result<(String, Outcome), String>>,
     /// What the trial taught.
     pub(super) lessons: Vec<FlowLesson>,
+    /// Density by the model, 25 C.
+    pub(super) density: Option<Outcome>,
 }
 
 impl FlowBook {
@@ -64,6 +69,12 @@ impl FlowBook {
     #[must_use]
     pub fn for_formula<'a>(&'a self, formula: &'a str) -> Bench<'a> {
         Bench { experience: &self.experience, formula }
+    }
+
+    /// What the trials say about the pH.
+    #[must_use]
+    pub fn ph(&self) -> &PhBook {
+        &self.ph
     }
 
     pub(super) fn of(&self, trial: Id<Trial>) -> Option<&FlowOfTrial> {
@@ -177,11 +188,12 @@ pub(super) fn number_in(text: Option<String>) -> Option<Decimal> {
 }
 
 /// A trial ready to be gone through.
-struct Prepared<'f> {
-    trial: &'f Kept<Trial>,
-    formula: &'f Kept<Formula>,
-    facts: Cow<'f, Facts>,
-    made: SheetMade,
+pub(super) struct Prepared<'f> {
+    pub(super) trial: &'f Kept<Trial>,
+    pub(super) formula: &'f Kept<Formula>,
+    pub(super) facts: Cow<'f, Facts>,
+    pub(super) made: SheetMade,
+    pub(super) readings: &'f [Kept<Reading>],
     spoken: Vec<Result<Spoken, (Id<Reading>, String)>>,
     curves: Vec<&'f FlowCurve>,
 }
@@ -255,8 +267,7 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
         let desk = Desk { facts, day, market, records, flow: &nothing };
         for trial in &records.trials {
             let Ok((made, facts)) = desk.sheet_made(trial) else { continue };
-            let none = Vec::new();
-            let readings = records.readings.get(&trial.id).unwrap_or(&none);
+            let readings = records.readings.get(&trial.id).map_or(&[][..], Vec::as_slice);
             let spoken = in_force(readings)
                 .into_iter()
                 .filter_map(|reading| Some(Spoken::of(reading)?.map_err(|why| (reading.id, why))))
@@ -267,7 +278,8 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
                 .map(|curve| &curve.what)
                 .filter(|curve| !curve.withdrawn && curve.recovery.is_none())
                 .collect();
-            prepared.push(Prepared { trial, formula: &records.formula, facts, made, spoken, curves });
+            let formula = &records.formula;
+            prepared.push(Prepared { trial, formula, facts, made, readings, spoken, curves });
         }
     }
     prepared.sort_by_key(|one| one.trial.sequence);
@@ -282,6 +294,7 @@ pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -
             book.learn_certificate(&certificate);
         }
         let (found, told) = go_through(one, day, market, &mut book.experience);
+        book.ph.go_through(one);
         book.trials.insert(one.trial.id, found);
         book.told.extend(told);
     }
@@ -305,6 +318,7 @@ fn go_through(
         flowing.learn_from(Bench { experience, formula: &formula });
         flowing
     };
+    found.density = Some(assessed.assessment.composition.density.clone());
     let target = one.made.sheet.target.viscosity.as_ref();
     let wanted = target.and_then(|target| target.temperature_c?.to_f64()).unwrap_or(USUAL_TEMPERATURE_C);
     found.product = Some(match target {

@@ -1,6 +1,7 @@
 //! What trials and certificates taught, for people: in one sentence, with the numbers that moved.
 
 use super::FlowBook;
+use super::super::foresight::FlowNumber;
 use crate::formula_file;
 use crate::workbench::assess::facts_for;
 use levigate_assess::flow::Experience;
@@ -53,18 +54,51 @@ pub(super) struct Told {
 }
 
 impl FlowBook {
+    /// Every number that viscosities moved, as it stands now, with what it was before the first of them; of one formula where its text is given.
+    pub(in crate::workbench::trials) fn numbers(
+        &self,
+        facts: &Facts,
+        formula: Option<&str>,
+    ) -> Vec<FlowNumber> {
+        let materials = formula.map(|text| materials_of(facts, ("formula", text)));
+        let speaks = |told: &&Told| {
+            materials.as_ref().is_none_or(|wanted| told.materials.iter().any(|one| wanted.contains(one)))
+        };
+        let mut found: Vec<FlowNumber> = Vec::new();
+        for told in self.told.iter().filter(speaks) {
+            for moved in &told.taught.lesson.moved {
+                let source = told.taught.source.clone();
+                let same = |one: &&mut FlowNumber| one.of == moved.of && one.number == moved.number;
+                // What the laws miss in "this formula" is another number in another formula.
+                if moved.of == "this formula" {
+                    continue;
+                }
+                match found.iter_mut().find(same) {
+                    Some(one) => {
+                        one.after = moved.after.clone();
+                        if !one.from.contains(&source) {
+                            one.from.push(source);
+                        }
+                    }
+                    None => found.push(FlowNumber {
+                        of: moved.of.clone(),
+                        number: moved.number.clone(),
+                        before: moved.before.clone(),
+                        after: moved.after.clone(),
+                        from: vec![source],
+                    }),
+                }
+            }
+        }
+        found
+    }
+
     /// What was learned about the thickeners of a formula, and from which trial or certificate, in the order it came; nothing for a text that
     /// is no formula.
     #[must_use]
-    pub fn taught_about(&self, facts: &Facts, (file, text): (&str, &str)) -> Vec<TaughtBy> {
-        let Ok(formula) = formula_file::read(file, text) else { return Vec::new() };
-        let Ok(facts) = facts_for(facts, file, &formula) else { return Vec::new() };
-        let materials: Vec<&str> = formula
-            .sheet
-            .lines()
-            .filter_map(|(_, line)| facts.names.resolve_material(&line.material).ok())
-            .collect();
-        let speaks = |told: &&Told| told.materials.iter().any(|one| materials.contains(&one.as_str()));
+    pub fn taught_about(&self, facts: &Facts, formula: (&str, &str)) -> Vec<TaughtBy> {
+        let materials = materials_of(facts, formula);
+        let speaks = |told: &&Told| told.materials.iter().any(|one| materials.contains(one));
         self.told.iter().filter(speaks).map(|told| told.taught.clone()).collect()
     }
 
@@ -74,6 +108,16 @@ impl FlowBook {
         let taught = TaughtBy { source: certificate.trial.clone(), formula: None, number: None, lesson };
         self.told.push(Told { materials, taught });
     }
+}
+
+/// Keys of the raw materials of a formula; nothing for a text that is no formula.
+fn materials_of(facts: &Facts, (file, text): (&str, &str)) -> Vec<String> {
+    let Ok(formula) = formula_file::read(file, text) else { return Vec::new() };
+    let Ok(facts) = facts_for(facts, file, &formula) else { return Vec::new() };
+    let lines = formula.sheet.lines();
+    lines
+        .filter_map(|(_, line)| facts.names.resolve_material(&line.material).ok().map(str::to_owned))
+        .collect()
 }
 
 /// Learns from a trial or a certificate: what that taught, and the raw materials it spoke of.
