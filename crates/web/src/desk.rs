@@ -27,6 +27,7 @@ use crate::better::BetterDesk;
 use crate::bringing::BringingDesk;
 use crate::challenge::ChallengeDesk;
 use crate::instead::InsteadDesk;
+use crate::foresight::ForesightDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::microbes::MicrobesDesk;
@@ -60,6 +61,7 @@ pub trait Desk:
     + BringingDesk
     + ChallengeDesk
     + InsteadDesk
+    + ForesightDesk
     + MakingDesk
     + MicrobesDesk
     + PaperDesk
@@ -191,6 +193,9 @@ pub struct Judgement {
     pub line_ids: Vec<String>,
     /// The assessment, in the form the engine writes it; absent when the draft cannot be assessed.
     pub assessment: Option<Value>,
+    /// The pH with what trials taught beside what the papers alone say; absent where they taught nothing about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub taught_ph: Option<Value>,
     /// Grams per line for the bench size, in the order of the assessment's lines.
     pub weighing: Vec<Weighing>,
     /// Citation of every source key used in the assessment.

@@ -15,6 +15,7 @@
 //! | `bringing` | tables brought in |
 //! | `folders` | formulas, versions, drafts |
 //! | `instead` | what could stand in the place of a raw material |
+//! | `foresight` | how well trials were foretold |
 //! | `making` | how a draft is made |
 //! | `list` | the list of formulas, with a summary kept for each version |
 //! | `materials` | raw materials, shipped and own |
@@ -37,6 +38,7 @@ mod course;
 mod flow_plate;
 mod folders;
 mod instead;
+mod foresight;
 mod judging;
 mod list;
 mod making;
@@ -198,7 +200,7 @@ impl Desk for WorkspaceDesk {
 
     async fn assess_draft(&self, formula: &str, draft: &Draft) -> Answer<Judgement> {
         let (formula, draft, flow) = (formula.to_owned(), draft.clone(), bench::flow(self).await?);
-        self.work(move |desk| judging::judge(desk, flow.for_formula(&formula), &draft)).await
+        self.work(move |desk| judging::judge(desk, &flow, &formula, &draft)).await
     }
 
     async fn figures(&self, draft: &Draft, looking: &Looking) -> Answer<Vec<Plate>> {

@@ -80,6 +80,21 @@ export function readingNote(outcome, label, words) {
   return h('div', { class: 'note reading' }, h('p', {}, number(outcome, label), ` ${words}`));
 }
 
+/** A number with its band as plain words. @param {any} outcome */
+export function banded(outcome) {
+  const ends = typeof outcome.low === 'number' && typeof outcome.high === 'number' ? ` (${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)})` : '';
+  return `${plain(outcome.value, outcome)}${outcome.unit ? ` ${outcome.unit}` : ''}${ends}`;
+}
+
+/**
+ * The pH with what trials taught, beside what the papers alone say.
+ * @param {any} taught @param {string} formula
+ */
+export function taughtNote(taught, formula) {
+  const [lesson] = taught.numbers.filter((/** @type {any} */ one) => one.differs);
+  return h('div', { class: 'note reading', data: { code: 'taught-ph' } }, h('p', {}, 'pH ', number(taught.taught, 'pH with what trials taught', { least: 2 }), ` as a reading would show it, learned from ${taught.from}; ${banded(taught.untaught)} from the papers alone. `, lesson ? `${prose(lesson.words)} ` : '', h('a', { href: `/formulas/${formula}/predictions` }, 'how well we predict')));
+}
+
 /**
  * The viscosity as the brief speaks of it, with what is wanted.
  * @param {any} flow @param {{viscosity_low: string, viscosity_high: string}} target

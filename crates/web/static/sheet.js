@@ -2,7 +2,7 @@
 /** The sheet: phases and lines, keyboard, paste, and the notes in its margin. */
 
 import { announce, h, say } from './dom.js';
-import { alike, findingNote, flowNote, gravestFirst, onMarginChange, placeNotes, readingNote, whyButton } from './margin.js';
+import { alike, banded, findingNote, flowNote, gravestFirst, onMarginChange, placeNotes, readingNote, taughtNote, whyButton } from './margin.js';
 import { FirstView, HeadView, StripView, aboutWhat, troubleBox } from './head.js';
 import { RowView } from './row.js';
 import { allLines, blockOf, layBlock, lineOf, moveLine, newLine, newPhase, nextLetter, removeLine } from './draft.js';
@@ -355,6 +355,11 @@ export class SheetView {
     }
     for (const adjuster of assessment.adjusters ?? []) {
       if (ids[adjuster.line]) add(ids[adjuster.line], readingNote(adjuster.percent, `${adjuster.name} to pH ${adjuster.to_ph}`, `brings it to pH ${echo(String(adjuster.to_ph))}`), adjuster.line);
+    }
+    const taught = this.session.judgement.taught_ph;
+    if (taught) add('top', taughtNote(taught, this.session.id), null);
+    for (const one of taught?.amounts ?? []) {
+      if (ids[one.line]) add(ids[one.line], readingNote(one.taught, `${one.name}, with what trials taught`, `with what trials taught; ${banded(one.untaught)} from the papers alone`), one.line);
     }
     for (const one of standing(assessment)) {
       const line = one.lines?.[0] ?? one.line;

@@ -5,9 +5,9 @@ use super::troubles::remark;
 use crate::desk::{Draft, FieldRemark, Judgement, Weighing};
 use crate::draft_sheet;
 use levigate_project::facts::Facts;
-use levigate_project::workbench::assess::Bench;
 use levigate_project::workbench::citations::citations_in;
 use levigate_project::workbench::draft::{assess_sheet, market_of, unknown_material};
+use levigate_project::workbench::trials::FlowBook;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -17,7 +17,7 @@ pub(super) fn value(something: &impl Serialize) -> Value {
 }
 
 /// Judges a draft, with what the bench has taught.
-pub(super) fn judge(desk: &Inner, bench: Bench<'_>, draft: &Draft) -> Judgement {
+pub(super) fn judge(desk: &Inner, taught: &FlowBook, formula: &str, draft: &Draft) -> Judgement {
     let facts = match desk.shelf.facts_with(&draft.own_facts) {
         Ok(facts) => facts,
         Err(remarks) => return Judgement { remarks, ..Judgement::default() },
@@ -34,7 +34,8 @@ pub(super) fn judge(desk: &Inner, bench: Bench<'_>, draft: &Draft) -> Judgement 
         return Judgement::default();
     }
     let market = market_of(&reading.sheet, &desk.setup.market, &facts.rules);
-    let assessed = match assess_sheet(&facts, desk.day(), market, &reading.sheet, Some(bench)) {
+    let bench = Some(taught.for_formula(formula));
+    let assessed = match assess_sheet(&facts, desk.day(), market, &reading.sheet, bench) {
         Ok(assessed) => assessed,
         Err(complaints) => {
             let remarks = complaints.into_iter().map(|one| remark(one, &reading.line_ids)).collect();
@@ -51,7 +52,9 @@ pub(super) fn judge(desk: &Inner, bench: Bench<'_>, draft: &Draft) -> Judgement 
             uncertainty_percent: line.uncertainty_percent.as_ref().map(value).unwrap_or_default(),
         })
         .collect();
+    let name = reading.sheet.product.name.as_str();
     Judgement {
+        taught_ph: taught.ph().taught(&facts, &reading.sheet, (formula, name)).as_ref().map(value),
         remarks: assessed.complaint.into_iter().map(|one| remark(one, &reading.line_ids)).collect(),
         line_ids: reading.line_ids,
         weighing,

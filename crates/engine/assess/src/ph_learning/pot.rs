@@ -352,8 +352,17 @@ impl Pot {
         (ph.is_finite() && slopes.iter().all(|slope| slope.is_finite())).then_some(Straight { ph, slopes })
     }
 
+    /// What would be read, but for the scatter, where every hidden number has a value of its own in its standard uncertainties; `of` is asked once for
+    /// each, by a name that is the same in every making it is the same number in. None where that is no mixture.
+    #[must_use]
+    pub fn reads(&self, mut of: impl FnMut(&str) -> f64) -> Option<f64> {
+        let values: Vec<f64> = self.numbers.iter().map(|one| of(&format!("{:?}", one.key))).collect();
+        self.straight(&values).map(|straight| straight.ph)
+    }
+
     /// What a reading scatters by beside the hidden numbers, pH.
-    pub(super) fn noise(&self) -> f64 {
+    #[must_use]
+    pub fn noise(&self) -> f64 {
         self.scatter.root_sum_square(self.aside)
     }
 }

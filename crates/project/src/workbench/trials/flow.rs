@@ -58,6 +58,8 @@ pub(super) struct FlowOfTrial {
     pub(super) product: Option<(String, Outcome)>,
     /// The same for the conditions of each viscosity read; else why there is none.
     pub(super) readings: BTreeMap<Id<Reading>, Result<(String, Outcome), String>>,
+    /// What the papers alone foresee for each viscosity read.
+    pub(super) untaught: BTreeMap<Id<Reading>, Outcome>,
     /// What the trial taught.
     pub(super) lessons: Vec<FlowLesson>,
     /// Density by the model, 25 C.
@@ -341,12 +343,15 @@ fn go_through(
                 continue;
             }
         };
-        let flowing = ready(spoken.temperature_c, experience);
-        let foreseen = match how {
-            How::ShearRate(rate) => (format!("at {rate} 1/s"), at_shear_rate(&flowing, rate)),
-            How::Dial(..) => at_conditions(&flowing, &spoken.conditions(), &known.flow),
+        let foresee = |experience: &Experience| {
+            let flowing = ready(spoken.temperature_c, experience);
+            match how {
+                How::ShearRate(rate) => (format!("at {rate} 1/s"), at_shear_rate(&flowing, rate)),
+                How::Dial(..) => at_conditions(&flowing, &spoken.conditions(), &known.flow),
+            }
         };
-        found.readings.insert(spoken.id, Ok(foreseen));
+        found.untaught.insert(spoken.id, foresee(&Experience::default()).1);
+        found.readings.insert(spoken.id, Ok(foresee(experience)));
         let seen = Seen { how, value_pa_s: spoken.pa_s(), deviation: READING_SPREAD };
         taught.push((spoken.temperature_c, vec![seen]));
     }

@@ -138,7 +138,11 @@ impl Foresight {
                 },
                 relative,
             });
-            judged((attribute.name, attribute.unit), entries.collect())
+            AttributeForesight {
+                by: "what the papers and models alone say, nothing learned".to_owned(),
+                mean_error_untaught: None,
+                ..judged((attribute.name, attribute.unit), entries.collect())
+            }
         };
         let attributes: Vec<AttributeForesight> = self.attributes.into_iter().map(bare).collect();
         Self {
@@ -177,7 +181,7 @@ pub fn foresight(
                 }
                 "viscosity" => (
                     ("Viscosity".to_owned(), "mPa·s".to_owned()),
-                    viscosity(seen, reading, flow.of(trial.id).and_then(|one| one.readings.get(&reading.id))),
+                    viscosity(seen, reading, flow.of(trial.id)),
                 ),
                 "density" => {
                     let model = flow.of(trial.id).and_then(|one| one.density.as_ref());
@@ -298,11 +302,15 @@ fn ph(mut seen: Foreseen, reading: &Kept<Reading>, found: Option<&PhOfReading>) 
 fn viscosity(
     mut seen: Foreseen,
     reading: &Kept<Reading>,
-    found: Option<&Result<(String, Outcome), String>>,
+    found: Option<&flow::FlowOfTrial>,
 ) -> Entry {
     let value = plain(reading).zip(flow::to_mpa_s(&reading.what.unit).and_then(|factor| factor.to_f64()));
     seen.read = value.map(|(value, factor)| read_as(value * factor, "mPa·s"));
-    match found {
+    seen.untaught = found
+        .and_then(|found| found.untaught.get(&reading.id))
+        .map(in_mpa_s)
+        .filter(|outcome| outcome.value.is_some());
+    match found.and_then(|found| found.readings.get(&reading.id)) {
         Some(Ok((how, outcome))) => {
             seen.how.clone_from(how);
             seen.foretold = Some(in_mpa_s(outcome)).filter(|outcome| outcome.value.is_some());
