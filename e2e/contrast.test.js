@@ -4,12 +4,14 @@ import { after, before, describe, test } from 'node:test';
 import { chromium } from 'playwright-core';
 import { CHROMIUM, FLAGS, start } from './server.js';
 import { tooFaint } from './contrast.js';
+import { toner } from './predictions.js';
 import { watched } from './watch.js';
 
 /** @type {Awaited<ReturnType<typeof start>>} */ let server;
 /** @type {import('playwright-core').Browser} */ let browser;
 let formula = '';
 let other = '';
+let weighed = '';
 
 before(async () => {
   server = await start();
@@ -19,6 +21,7 @@ before(async () => {
   formula = (await page.locator('.shelf li > a', { hasText: 'Night toner' }).getAttribute('href')) ?? '';
   // The one that is spoilt, since a draft with a mistake in it is kept like any other.
   other = (await page.locator('.shelf li > a', { hasText: 'Balancing serum' }).getAttribute('href')) ?? '';
+  weighed = await toner(page, ['4,44', '4,41', '4,45', '4,43', '4,42', '4,44', '4,43']);
   await page.close();
 });
 after(async () => {
@@ -56,6 +59,8 @@ const pages = () => [
   ['a better one', `${formula}/better`, async (page) => { await page.locator('.better-verbs button[type=submit]').click(); await page.locator('.answers-table').waitFor(); }],
   ['aims against each other', `${formula}/better`, async (page) => { if (await page.locator('[data-field="aims.1.of"]').count() === 0) await page.getByRole('button', { name: 'Set another aim against it' }).click(); await page.locator('.better-verbs button[type=submit]').click(); await page.locator('.front').waitFor(); }],
   ['in the place of a raw material', '/materials/xanthan-gum/instead', (page) => page.locator('.instead-formula').first().waitFor()],
+  ['how well we predict', '/predictions', (page) => page.locator('.foretold .plate svg').first().waitFor()],
+  ['predictions of a formula', `/formulas/${weighed}/predictions`, (page) => page.locator('#taught').waitFor()],
   ['settings', '/settings'],
   ['reading numbers', '/reading-numbers'],
   ['not there', '/formulas/none-such'],

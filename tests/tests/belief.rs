@@ -203,3 +203,15 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_precision_is_the_inverse_of_the_covariance() {
+    let covariance = [4.0, 1.2, -0.6, 1.2, 2.0, 0.3, -0.6, 0.3, 1.0];
+    let precision = Belief::new(vec![0.0; 3], covariance.to_vec()).unwrap().precision();
+    for i in 0..3 {
+        for j in 0..3 {
+            let product: f64 = (0..3).map(|k| covariance[3 * i + k] * precision[3 * k + j]).sum();
+            assert!((product - f64::from(u8::from(i == j))).abs() < 1e-12, "{product}");
+        }
+    }
+}

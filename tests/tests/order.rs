@@ -33,9 +33,10 @@ fn scores_and_limits_are_those_of_another_program() {
     assert_eq!((cross.order.len(), cross.share.len()), (6, 6));
     for case in &cross.order {
         let found = order(&case.values).unwrap();
-        for (ours, theirs) in
-            [(found.falling_by_chance, case.falling_by_chance), (found.rising_by_chance, case.rising_by_chance)]
-        {
+        for (ours, theirs) in [
+            (found.falling_by_chance, case.falling_by_chance),
+            (found.rising_by_chance, case.rising_by_chance),
+        ] {
             assert!((ours - theirs).abs() < 1e-9 * (1.0 + theirs), "{ours} {theirs}");
         }
     }

@@ -94,7 +94,11 @@ fn the_most_probable_numbers_are_those_of_the_whole_posterior() {
         let near = |name: &str, ours: [f64; 2], theirs: [f64; 2]| {
             println!("{}, {name}: {ours:.4?} {theirs:.4?}", case.name);
             // The middle within a tenth of its deviation, the deviation within a twentieth.
-            assert!((ours[0] - theirs[0]).abs() < 0.1 * theirs[1], "{}, {name}: {ours:?} {theirs:?}", case.name);
+            assert!(
+                (ours[0] - theirs[0]).abs() < 0.1 * theirs[1],
+                "{}, {name}: {ours:?} {theirs:?}",
+                case.name
+            );
             assert!((ours[1] / theirs[1] - 1.0).abs() < 0.05, "{}, {name}: {ours:?} {theirs:?}", case.name);
         };
         near("lactic acid", number("Lactic"), case.lactic_percent);
@@ -225,7 +229,10 @@ fn the_material_that_is_wrong_is_blamed_and_not_another() {
     let mut experience = Experience::default();
     for at in 0..8 {
         let pot = if at % 2 == 0 { &buffer } else { &without };
-        assert_eq!(learn(&mut experience, &format!("trial {at}"), pot.clone(), pot.reads(truth).unwrap()), None);
+        assert_eq!(
+            learn(&mut experience, &format!("trial {at}"), pot.clone(), pot.reads(truth).unwrap()),
+            None
+        );
     }
     let numbers = experience.numbers();
     for number in &numbers {

@@ -13,6 +13,8 @@ use crate::{
     instruments, lot_pages, making, measured, measurement, microbes, pages, papers, studies,
     adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, foresight, guard, instruments, lot_pages,
     making, measured, measurement, pages, papers, studies,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, foresight, guard, instruments,
+    lot_pages, making, measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;

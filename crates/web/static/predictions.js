@@ -17,7 +17,7 @@ const many = !told.formula_id;
 const trialOf = (entry) => h('a', { href: `/formulas/${entry.formula_id}/trials#trial-${entry.trial}` }, many ? `${entry.formula}, trial ${entry.trial}` : `Trial ${entry.trial}`);
 
 /** A number with its band. @param {any} outcome @param {string} label @param {{most?: number, least?: number}} [how] */
-const banded = (outcome, label, how = {}) => (outcome ? [number(outcome, label, how), outcome.low !== null && outcome.high !== null ? h('span', { class: 'aside bounds' }, `${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`) : null] : [h('span', { class: 'aside' }, '–')]);
+const banded = (outcome, label, how = {}) => (outcome ? [number(outcome, label, how), outcome.low !== null && outcome.high !== null ? h('span', { class: 'aside bounds' }, ` ${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`) : null] : [h('span', { class: 'aside' }, '–')]);
 
 /** @param {any} entry */
 function inBand(entry) {
@@ -62,7 +62,7 @@ function section(attribute, at) {
     h('h2', { id: `attribute-${at}` }, attribute.name),
     h('p', { class: 'aside' }, `Foretold by ${attribute.by}.`),
     h('p', { class: 'lead-word' }, prose(attribute.say)),
-    pairs.length ? h('dl', { class: 'pairs error-pairs' }, ...pairs.map(([name, outcome]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(outcome, `${attribute.name}: ${String(name).toLowerCase()}`), outcome.low === null ? null : h('span', { class: 'aside bounds' }, `${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`))))) : null,
+    pairs.length ? h('dl', { class: 'pairs error-pairs' }, ...pairs.map(([name, outcome]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(outcome, `${attribute.name}: ${String(name).toLowerCase()}`), outcome.low === null ? null : h('span', { class: 'aside bounds' }, ` ${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`))))) : null,
     figure, table(attribute));
 }
 

@@ -115,8 +115,18 @@ fn one(paper: &mut Paper, attribute: &AttributeForesight, with_formula: bool) {
         ("in its band", Lean::Left),
     ];
     paper.columns(&heads, &rows);
+    // What several trials have in common is said once.
+    let mut said: Vec<(&str, Vec<String>)> = Vec::new();
     for entry in attribute.entries.iter().filter(|entry| !entry.words.is_empty()) {
-        paper.hanging(2, &format!("{}:", trial_of(entry, with_formula)), &entry.words);
+        let trial = trial_of(entry, with_formula);
+        match said.iter_mut().find(|(words, _)| *words == entry.words) {
+            Some((_, trials)) if trials.contains(&trial) => {}
+            Some((_, trials)) => trials.push(trial),
+            None => said.push((&entry.words, vec![trial])),
+        }
+    }
+    for (words, trials) in said {
+        paper.paragraph(2, &format!("{}: {words}", trials.join(", ")));
     }
 }
 

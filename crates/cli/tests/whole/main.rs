@@ -18,6 +18,7 @@ mod making;
 mod measured;
 mod papers;
 mod people;
+mod predictions;
 mod procedure;
 mod program;
 mod proof;

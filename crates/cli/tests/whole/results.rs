@@ -44,6 +44,8 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("ph.target", "as typed"),
     ("left", "number of a trial"),
     ("right", "number of a trial"),
+    ("entries.trial", "number of a trial"),
+    ("entries.reading", "position"),
     ("to_ph", "as typed"),
     ("part.ph", "as typed"),
     ("batch_g", "as typed"),
@@ -299,6 +301,8 @@ fn every_number_is_a_result_that_explains_itself() {
     let between = ["trials", "night toner", "--between", "1", "2", "--workspace", &workspace, "--json"];
     answers.push(run(&between));
     answers.push(run(&["substitute", "Xanthan gum", "--most", "2", "--workspace", &workspace, "--json"]));
+    answers.push(run(&["predictions", "--workspace", &workspace, "--json"]));
+    answers.push(run(&["predictions", "hand gel", "--workspace", &workspace, "--json"]));
     for verb in ["predict", "level"] {
         answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
     }

@@ -4,7 +4,7 @@ use super::axis::{Axis, figure, rounded};
 use super::canvas::{Hold, Ink, Lettering, Shape, Stroke};
 use super::places::{Area, Places};
 use super::plot::{Frame, Plot};
-use super::{Rendition, Table};
+use super::{Rendition, Span, Table};
 
 /// A reading beside what was foretold.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,13 +45,15 @@ const HEIGHT: f64 = 380.0;
 const FRAME: Frame = Frame { left: 72.0, top: 56.0, right: 738.0, bottom: 316.0 };
 /// Trials are named below their marks up to so many.
 const MOST_NAMED: usize = 12;
+/// The axis reaches so far at least, so that its ticks are whole readings.
+const LEAST_ACROSS: f64 = 8.0;
 
 impl ForesightFigure {
     /// The figure as SVG.
     #[must_use]
     pub fn svg(&self, rendition: Rendition) -> String {
         let last = self.points.len() as f64;
-        let x = Axis::linear("Readings in their order", "", super::Span::new(0.0, last + 1.0));
+        let x = Axis::linear("Readings in their order", "", Span::new(0.0, (last + 1.0).max(LEAST_ACROSS)));
         // A band far wider than every error would press the errors flat: it leaves the frame instead.
         let most = self.points.iter().map(|point| point.error.abs()).fold(0.0, f64::max);
         let ends = self.points.iter().flat_map(|point| point.band.unwrap_or([0.0, 0.0]));
@@ -82,7 +84,12 @@ impl ForesightFigure {
         if running.len() > 1 {
             plot.curve(&running, &[], Stroke { dash: Some("7 4"), ..Stroke::plain(Ink::Pen, 2.0) });
         }
-        if self.points.len() <= MOST_NAMED {
+        for &(across, mean) in &running {
+            places.take(Area::around(plot.at(across, mean), 5.0));
+        }
+        if self.points.len() <= MOST_NAMED
+            && self.points.iter().all(|point| point.trial.starts_with("trial "))
+        {
             for (at, point) in self.points.iter().enumerate() {
                 let spot = plot.at((at + 1) as f64, point.error);
                 if let Some(at) = places.beside(&point.trial, 0.0, &[Area::around(spot, 10.0)]) {
@@ -128,7 +135,8 @@ impl ForesightFigure {
             ],
         );
         for (at, point) in self.points.iter().enumerate() {
-            let band = point.band.map_or([String::new(), String::new()], |band| band.map(|end| rounded(end, 3)));
+            let band =
+                point.band.map_or([String::new(), String::new()], |band| band.map(|end| rounded(end, 3)));
             let [low, high] = band;
             table.rows.push(vec![
                 figure((at + 1) as f64, 0),

@@ -130,7 +130,9 @@ fn dot(one: &[f64], other: &[f64]) -> f64 {
 /// `C J'`.
 fn moved_by(belief: &Belief, slopes: &[f64]) -> Vec<f64> {
     (0..slopes.len())
-        .map(|row| slopes.iter().enumerate().map(|(column, slope)| belief.covariance(row, column) * slope).sum())
+        .map(|row| {
+            slopes.iter().enumerate().map(|(column, slope)| belief.covariance(row, column) * slope).sum()
+        })
         .collect()
 }
 
@@ -192,11 +194,10 @@ impl Experience {
         let deviation = dot(&moved, &slopes).max(0.0).sqrt().root_sum_square(noise);
         let end = |sign: f64| {
             let far = sign * WIDTH_95 / deviation;
-            let there: Vec<f64> = belief.mean().iter().zip(&moved).map(|(mean, by)| mean + far * by).collect();
-            let reached = pot.straight(&there).map_or_else(
-                || ph + far * dot(&moved, &slopes),
-                |straight| straight.ph,
-            );
+            let there: Vec<f64> =
+                belief.mean().iter().zip(&moved).map(|(mean, by)| mean + far * by).collect();
+            let reached =
+                pot.straight(&there).map_or_else(|| ph + far * dot(&moved, &slopes), |straight| straight.ph);
             reached + far * noise * noise
         };
         let (one, other) = (end(-1.0), end(1.0));
@@ -298,9 +299,8 @@ fn settle(part: &Belief, read: &Read) -> Option<(Vec<f64>, Straight)> {
     let place = |weight: &[f64]| -> Vec<f64> {
         part.mean().iter().zip(moved_by(part, weight)).map(|(mean, by)| mean + by).collect()
     };
-    let cost = |weight: &[f64], ph: f64| {
-        dot(weight, &moved_by(part, weight)) + ((read.ph - ph) / noise).powi(2)
-    };
+    let cost =
+        |weight: &[f64], ph: f64| dot(weight, &moved_by(part, weight)) + ((read.ph - ph) / noise).powi(2);
     let mut straight = read.pot.straight(part.mean())?;
     for _ in 0..TURNS {
         let Straight { ph, slopes } = &straight;

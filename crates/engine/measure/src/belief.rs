@@ -304,6 +304,15 @@ impl Belief {
         Ok(Learned { belief: after, ..learned })
     }
 
+    /// The inverse of the covariance, row by row; nothing along a direction without extent.
+    #[must_use]
+    pub fn precision(&self) -> Vec<f64> {
+        let size = self.mean.len();
+        let root = lower_root(&self.covariance, size);
+        let unit = |at: usize| -> Vec<f64> { (0..size).map(|i| f64::from(u8::from(i == at))).collect() };
+        (0..size).flat_map(|at| solve(&root, size, &unit(at))).collect()
+    }
+
     /// Columns of the spread: the covariance is the sum of their outer products. Directions without extent are left out.
     #[must_use]
     pub fn columns(&self) -> Vec<Vec<f64>> {

@@ -63,7 +63,8 @@ pub fn order(values: &[f64]) -> Option<Order> {
 fn groups(values: &[f64]) -> impl Iterator<Item = f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let sizes: Vec<f64> = sorted.chunk_by(|one, other| one == other).map(|alike| alike.len() as f64).collect();
+    let sizes: Vec<f64> =
+        sorted.chunk_by(|one, other| one == other).map(|alike| alike.len() as f64).collect();
     sizes.into_iter()
 }
 

@@ -184,8 +184,7 @@ impl Pot {
             })
             .filter(|moved| moved.iter().any(|mol| *mol != 0.0))
             .collect();
-        let lots: Vec<String> =
-            sheet.lines().map(|(_, line)| line.lot.clone().unwrap_or_default()).collect();
+        let lots: Vec<String> = sheet.lines().map(|(_, line)| line.lot.clone().unwrap_or_default()).collect();
         let mut numbers: Vec<Number> = Vec::new();
         for (line, material) in settled.lines.iter().zip(&settled.materials) {
             let lot = lots.get(line.line).map_or("", String::as_str);

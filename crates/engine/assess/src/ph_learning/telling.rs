@@ -13,8 +13,10 @@ use serde::Serialize;
 const PROOF: &str = "tests/cross/ph_learning.toml";
 /// Numbers of which less is settled are not worth a word.
 const LEAST_SHARE: f64 = 0.1;
-/// Two numbers whose doubts hang together by more cannot be told apart.
-const NOT_TOLD_APART: f64 = 0.6;
+/// Readings that speak of two numbers so nearly in one proportion (cosine of what they say of both) cannot tell them apart: judgement, no source.
+const NOT_TOLD_APART: f64 = 0.95;
+/// Most numbers that one is said not to be told apart from, the nearest first.
+const MOST_NAMED: usize = 3;
 
 /// A hidden number that trials spoke of.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -106,25 +108,31 @@ impl Experience {
             .filter(|(share, _)| *share > LEAST_SHARE)
             .collect();
         wholes.sort_by(|a, b| b.0.total_cmp(&a.0));
+        // What the readings said, as information: the inverse of what is left less that of what was open, which is one for every number.
+        let mut said = belief.precision();
+        (0..size).for_each(|at| said[at * size + at] -= 1.0);
+        let of_both = |one: &Whole, other: &Whole| -> f64 {
+            let pairs = one.gradient.iter().flat_map(|a| other.gradient.iter().map(move |b| (a, b)));
+            pairs.map(|((i, a), (j, b))| a * b * said[i * size + j]).sum()
+        };
         let together = |one: &Whole, other: &Whole| {
-            let (one, other) = (flat(&one.gradient), flat(&other.gradient));
-            let both: Vec<f64> = one.iter().zip(&other).map(|(a, b)| a + b).collect();
-            let (a, b, c) =
-                (belief.deviation_of(&one), belief.deviation_of(&other), belief.deviation_of(&both));
-            (c * c - a * a - b * b) / (2.0 * a * b)
+            of_both(one, other) / (of_both(one, one) * of_both(other, other)).sqrt()
         };
         let mut numbers: Vec<Number> = Vec::new();
         for (at, (_, whole)) in wholes.iter().enumerate() {
             let mut number = whole.number.clone();
-            number.not_told_apart = wholes
+            let mut near: Vec<(f64, String)> = wholes
                 .iter()
                 .enumerate()
                 .filter(|(other, (_, of))| {
                     let same = of.number.of == number.of && of.number.what == number.what;
-                    *other != at && !same && together(whole, of).abs() > NOT_TOLD_APART
+                    *other != at && !same
                 })
-                .map(|(_, (_, of))| name_of(&of.number))
+                .map(|(_, (_, of))| (together(whole, of).abs(), name_of(&of.number)))
+                .filter(|(near, _)| *near > NOT_TOLD_APART)
                 .collect();
+            near.sort_by(|a, b| b.0.total_cmp(&a.0));
+            number.not_told_apart = near.into_iter().take(MOST_NAMED).map(|(_, name)| name).collect();
             number.words = words_of(&number);
             numbers.push(number);
         }
@@ -167,9 +175,14 @@ impl Experience {
         let left = belief.deviation_of(&flat);
         let outcome = |value: f64, deviation: f64, grade: Grade| {
             let reach = WIDTH_95 * deviation;
-            Outcome::new(value, about.unit, grade, "difference from what the papers say, moved by readings of the pH (Bayes)")
-                .within(value - reach, value + reach, Some(0.95))
-                .proved_by(PROOF)
+            Outcome::new(
+                value,
+                about.unit,
+                grade,
+                "difference from what the papers say, moved by readings of the pH (Bayes)",
+            )
+            .within(value - reach, value + reach, Some(0.95))
+            .proved_by(PROOF)
         };
         let number = Number {
             of: about.of.clone(),
@@ -216,7 +229,8 @@ impl Experience {
         let untaught = outcome(&blank.foretell(&here)?, Grade::Computed);
         let amount = |experience: &Self, line: usize, aim: f64, grade: Grade| -> Option<Outcome> {
             let (percent, half) = experience.amount(&open.sheet, line, aim, &pot)?;
-            let outcome = Outcome::new(percent, "%", grade, "equilibrium at the most probable hidden numbers");
+            let outcome =
+                Outcome::new(percent, "%", grade, "equilibrium at the most probable hidden numbers");
             Some(outcome.within((percent - half).max(0.0), percent + half, Some(0.95)).proved_by(PROOF))
         };
         let amounts = open
@@ -309,6 +323,28 @@ fn name_of(number: &Number) -> String {
     format!("{}{lot}{what}", number.of)
 }
 
+/// Trials of one formula in one breath: `trials 1, 2 and 4 of Toner`.
+fn together(trials: &[String]) -> String {
+    let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
+    for trial in trials {
+        let (number, of) = trial
+            .strip_prefix("trial ")
+            .map(|rest| rest.find(" of ").map_or((rest, ""), |at| rest.split_at(at)))
+            .unwrap_or((trial, "-"));
+        match groups.iter_mut().find(|(known, _)| *known == of && of != "-") {
+            Some((_, numbers)) => numbers.push(number),
+            None => groups.push((of, vec![number])),
+        }
+    }
+    let told = groups.iter().map(|(of, numbers)| match numbers.as_slice() {
+        [only] if *of == "-" => (*only).to_owned(),
+        [only] => format!("trial {only}{of}"),
+        [others @ .., last] => format!("trials {} and {last}{of}", others.join(", ")),
+        [] => String::new(),
+    });
+    told.collect::<Vec<_>>().join(", ")
+}
+
 fn words_of(number: &Number) -> String {
     let (value, low, high) = (
         number.after.value.unwrap_or(0.0),
@@ -317,27 +353,46 @@ fn words_of(number: &Number) -> String {
     );
     let digits = |value: f64| {
         let far = value.abs();
-        if far >= 9.95 { format!("{value:.0}") } else if far >= 0.095 { format!("{value:.1}") } else { format!("{value:.2}") }
+        let text = if far >= 9.95 {
+            format!("{value:.0}")
+        } else if far >= 0.095 {
+            format!("{value:.1}")
+        } else {
+            format!("{value:.2}")
+        };
+        // No minus before noughts.
+        if text.contains(|sign: char| ('1'..='9').contains(&sign)) { text } else { text.replace('-', "") }
     };
     let unit = if number.after.unit.is_empty() { String::new() } else { format!(" {}", number.after.unit) };
     let name = name_of(number);
     let against = if number.material.is_empty() { "" } else { " what its paper says" };
     let from = match number.trials.as_slice() {
         [] => String::new(),
-        trials => format!(", from {}", trials.join(", ")),
+        trials => format!(", from {}", together(trials)),
     };
     let said = if number.differs {
         let (way, near, far) = if value > 0.0 { ("above", low, high) } else { ("below", -high, -low) };
-        let way = if number.material.is_empty() {
-            if value > 0.0 { "more" } else { "less" }
-        } else {
-            way
-        };
-        format!("{name} seems {}{unit} ({} to {}) {way}{against}{from}.", digits(value.abs()), digits(near), digits(far))
+        let way = if number.material.is_empty() { if value > 0.0 { "more" } else { "less" } } else { way };
+        format!(
+            "{name} seems {}{unit} ({} to {}) {way}{against}{from}.",
+            digits(value.abs()),
+            digits(near),
+            digits(far)
+        )
     } else if number.material.is_empty() {
-        format!("{name}: {}{unit} ({} to {}){from}; nothing speaks against zero.", digits(value), digits(low), digits(high))
+        format!(
+            "{name}: {}{unit} ({} to {}){from}; nothing speaks against zero.",
+            digits(value),
+            digits(low),
+            digits(high)
+        )
     } else {
-        format!("{name} agrees with its paper: {}{unit} ({} to {}){from}.", digits(value), digits(low), digits(high))
+        format!(
+            "{name} agrees with its paper: {}{unit} ({} to {}){from}.",
+            digits(value),
+            digits(low),
+            digits(high)
+        )
     };
     if number.not_told_apart.is_empty() {
         said

@@ -8,8 +8,8 @@ mod taught;
 pub use taught::{FlowLesson, MovedNumber, TaughtBy};
 
 use super::TrialRecords;
-use super::ph::PhBook;
 use super::book::{Desk, SheetMade};
+use super::ph::PhBook;
 use crate::records::{FlowCurve, Formula, Id, Kept, Reading, Trial, TypedNumber, in_force};
 use crate::store::StoreError;
 use crate::workbench::assess::known;

@@ -3,12 +3,12 @@
 use super::flow::FlowBook;
 use super::ph::PhOfReading;
 use super::{TrialRecords, flow};
-use levigate_assess::ph_learning::TaughtPh;
-use levigate_facts::Facts;
 use crate::records::{Formula, Id, Kept, Method, Reading, Trial, in_force};
 use crate::workbench::readings::name_of;
+use levigate_assess::ph_learning::TaughtPh;
 use levigate_assess::ph_learning::{Foretold, Number};
 use levigate_assess::repeats::{Awaited, Misses, from_repeats};
+use levigate_facts::Facts;
 use levigate_formula::names::folded;
 use levigate_measure::order::{order, share_limits};
 use levigate_measure::{Grade, Outcome};
@@ -31,7 +31,7 @@ pub struct Foresight {
     pub formula: Option<String>,
     /// What to know first, in a sentence or two.
     pub say: String,
-    /// Attribute by attribute, the one with most readings first.
+    /// Attribute by attribute: pH, viscosity, density, then the others, the one with most readings first.
     pub attributes: Vec<AttributeForesight>,
     /// What the pH taught about raw materials, constants and the electrode.
     pub ph_numbers: Vec<Number>,
@@ -176,16 +176,17 @@ pub fn foresight(
             let seen = blank(records, trial, reading);
             let (of, entry) = match reading.what.quantity.as_str() {
                 "temperature" => continue,
-                "ph" => {
-                    (("pH".to_owned(), String::new()), ph(seen, reading, flow.ph().of(reading.id)))
-                }
+                "ph" => (("pH".to_owned(), String::new()), ph(seen, reading, flow.ph().of(reading.id))),
                 "viscosity" => (
                     ("Viscosity".to_owned(), "mPa·s".to_owned()),
                     viscosity(seen, reading, flow.of(trial.id)),
                 ),
                 "density" => {
                     let model = flow.of(trial.id).and_then(|one| one.density.as_ref());
-                    (("Density".to_owned(), "g/mL".to_owned()), density(seen, reading, (&misses, model), &mut own))
+                    (
+                        ("Density".to_owned(), "g/mL".to_owned()),
+                        density(seen, reading, (&misses, model), &mut own),
+                    )
                 }
                 _ => {
                     let of = attribute(reading);
@@ -215,7 +216,8 @@ pub fn foresight(
     }
     let mut attributes: Vec<AttributeForesight> =
         told.into_iter().map(|(of, entries)| judged(of, entries)).collect();
-    attributes.sort_by_key(|one| std::cmp::Reverse(one.entries.len()));
+    let rank = |name: &str| ["pH", "Viscosity", "Density"].iter().position(|one| *one == name).unwrap_or(3);
+    attributes.sort_by_key(|one| (rank(&one.name), std::cmp::Reverse(one.entries.len())));
     let records = only.and_then(|id| all.iter().find(|records| records.formula.id == id));
     let next_ph = records.and_then(|records| {
         let text = records.versions.last()?.what.text.as_str();
@@ -265,6 +267,9 @@ fn plain(reading: &Kept<Reading>) -> Option<f64> {
 fn attribute(reading: &Kept<Reading>) -> Of {
     let what = &reading.what;
     let mut name = name_of(&what.quantity).to_owned();
+    if let Some(first) = name.get(..1).map(str::to_uppercase) {
+        name.replace_range(..1, &first);
+    }
     if what.method != Method::Neat {
         name.push_str(&format!(", {}", String::from(what.method.clone())));
     }
@@ -299,11 +304,7 @@ fn ph(mut seen: Foreseen, reading: &Kept<Reading>, found: Option<&PhOfReading>) 
     Entry { seen, relative: false }
 }
 
-fn viscosity(
-    mut seen: Foreseen,
-    reading: &Kept<Reading>,
-    found: Option<&flow::FlowOfTrial>,
-) -> Entry {
+fn viscosity(mut seen: Foreseen, reading: &Kept<Reading>, found: Option<&flow::FlowOfTrial>) -> Entry {
     let value = plain(reading).zip(flow::to_mpa_s(&reading.what.unit).and_then(|factor| factor.to_f64()));
     seen.read = value.map(|(value, factor)| read_as(value * factor, "mPa·s"));
     seen.untaught = found
@@ -355,7 +356,8 @@ fn density(
     let temperature = reading.what.temperature_c.as_ref().and_then(|typed| typed.value?.to_f64());
     let alike = temperature.is_none_or(|celsius| (celsius - 25.0).abs() <= 1.0);
     if !alike {
-        seen.words = "Read at another temperature than 25 °C, which the model is for. Not compared.".to_owned();
+        seen.words =
+            "Read at another temperature than 25 °C, which the model is for. Not compared.".to_owned();
         return Entry { seen, relative: false };
     }
     seen.how = "25 °C".to_owned();
@@ -393,7 +395,8 @@ fn repeated(mut seen: Foreseen, reading: &Kept<Reading>, before: &[f64]) -> Entr
             );
         }
         None if before.len() < 2 => {
-            seen.words = "No model speaks of it, and fewer than two trials before: nothing is foretold.".to_owned();
+            seen.words =
+                "No model speaks of it, and fewer than two trials before: nothing is foretold.".to_owned();
         }
         None => {
             seen.words = "The trials before read all alike: no scatter to foretell from.".to_owned();
@@ -445,7 +448,8 @@ fn judged((name, unit): Of, entries: Vec<Entry>) -> AttributeForesight {
     let mean = |errors: &[f64]| errors.iter().sum::<f64>() / errors.len() as f64;
     let mean_error = (!errors.is_empty()).then(|| outcome(mean(&errors), "mean error without its sign"));
     let both = !untaught.is_empty() && untaught.len() == errors.len();
-    let mean_error_untaught = both.then(|| outcome(mean(&untaught), "mean error without its sign, nothing learned"));
+    let mean_error_untaught =
+        both.then(|| outcome(mean(&untaught), "mean error without its sign, nothing learned"));
     let share = share_limits(inside, banded, 0.95).map(|[low, high]| {
         Outcome::new(
             100.0 * inside as f64 / banded as f64,
@@ -459,7 +463,9 @@ fn judged((name, unit): Of, entries: Vec<Entry>) -> AttributeForesight {
     });
     let say = say_of(&errors, (inside, banded), share.as_ref(), &error_unit);
     let by = match name.as_str() {
-        "pH" => "the equilibrium, with what readings of the pH taught about raw materials, constants and the electrode",
+        "pH" => {
+            "the equilibrium, with what readings of the pH taught about raw materials, constants and the electrode"
+        }
         "Viscosity" => "the laws of the thickeners, with what viscosities taught about them",
         "Density" => "the volumes of what is in it, with what they missed before",
         _ => "the trials of the same formula before: no model speaks of it",
@@ -497,7 +503,15 @@ fn say_of(errors: &[f64], (inside, banded): (usize, usize), share: Option<&Outco
     let (first, last) = errors.split_at(count / 2);
     let mean = |errors: &[f64]| errors.iter().sum::<f64>() / errors.len() as f64;
     let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
-    let digits = |value: f64| if value >= 9.95 { format!("{value:.0}") } else if value >= 0.995 { format!("{value:.1}") } else { format!("{value:.2}") };
+    let digits = |value: f64| {
+        if value >= 9.95 {
+            format!("{value:.0}")
+        } else if value >= 0.995 {
+            format!("{value:.1}")
+        } else {
+            format!("{value:.2}")
+        }
+    };
     let halves = format!(
         "mean {}{unit} in the first {}, {}{unit} in the last {}",
         digits(mean(first)),
@@ -505,13 +519,21 @@ fn say_of(errors: &[f64], (inside, banded): (usize, usize), share: Option<&Outco
         digits(mean(last)),
         last.len()
     );
-    let chance = |share: f64| if share < 0.001 { "less than 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * share) };
+    let chance = |share: f64| {
+        if share < 0.001 { "less than 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * share) }
+    };
     let trend = match order(errors) {
         Some(order) if order.falling_by_chance < BY_CHANCE => {
-            format!("The errors shrank: {halves}; so clear a fall comes by chance with {} (Kendall).", chance(order.falling_by_chance))
+            format!(
+                "The errors shrank: {halves}; so clear a fall comes by chance with {} (Kendall).",
+                chance(order.falling_by_chance)
+            )
         }
         Some(order) if order.rising_by_chance < BY_CHANCE => {
-            format!("The errors grew: {halves}; so clear a rise comes by chance with {} (Kendall).", chance(order.rising_by_chance))
+            format!(
+                "The errors grew: {halves}; so clear a rise comes by chance with {} (Kendall).",
+                chance(order.rising_by_chance)
+            )
         }
         _ => format!("Whether the errors shrink cannot be told from chance: {halves}."),
     };
@@ -519,15 +541,18 @@ fn say_of(errors: &[f64], (inside, banded): (usize, usize), share: Option<&Outco
 }
 
 fn say(attributes: &[AttributeForesight]) -> String {
-    let compared: usize = attributes
-        .iter()
-        .map(|one| one.entries.iter().filter(|entry| entry.error.is_some()).count())
-        .sum();
+    let compared: usize =
+        attributes.iter().map(|one| one.entries.iter().filter(|entry| entry.error.is_some()).count()).sum();
     if attributes.is_empty() {
         return "Nothing has been read on a trial yet. A pH with its temperature and age is the first thing to have."
             .to_owned();
     }
-    let named: Vec<&str> = attributes.iter().map(|one| one.name.as_str()).collect();
+    let held = |one: &&AttributeForesight| one.mean_error.is_some();
+    let named: Vec<&str> = attributes.iter().filter(held).map(|one| one.name.as_str()).collect();
+    if named.is_empty() {
+        return "Nothing that was read could be held against what was foretold yet; why stands beside each reading."
+            .to_owned();
+    }
     format!(
         "{compared} reading{} of {} {} held against what was foretold from the trials before.",
         if compared == 1 { "" } else { "s" },

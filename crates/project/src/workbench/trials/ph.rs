@@ -3,6 +3,7 @@
 use super::flow::Prepared;
 use crate::records::{Id, Kept, Method, Reading, Trial, in_force};
 use crate::workbench::assess::{facts_for, known};
+use crate::workbench::complaint::sentence;
 use levigate_assess::Known;
 use levigate_assess::adjusting::Convention;
 use levigate_assess::ph_learning::{
@@ -71,7 +72,8 @@ impl PhBook {
     pub(super) fn go_through(&mut self, one: &Prepared<'_>) {
         let known = known(&one.facts);
         let Some(convention) = one.facts.ph_bench.convention.as_ref() else { return };
-        let mut lesson = Lesson { trial: trial_words(one.trial, &one.formula.what.name), readings: Vec::new() };
+        let mut lesson =
+            Lesson { trial: trial_words(one.trial, &one.formula.what.name), readings: Vec::new() };
         let mut heard_as = Vec::new();
         for reading in in_force(one.readings).into_iter().filter(|one| one.what.quantity == "ph") {
             if reading.what.withdrawn {
@@ -87,8 +89,9 @@ impl PhBook {
             let pot = match self.pot(one, &known, convention, &spoken) {
                 Ok(pot) => pot,
                 Err(why) => {
-                    let words = why.words();
-                    self.readings.insert(reading.id, PhOfReading { how: spoken.words, words, foretold: None });
+                    let words = sentence(&why.words());
+                    self.readings
+                        .insert(reading.id, PhOfReading { how: spoken.words, words, foretold: None });
                     continue;
                 }
             };
@@ -182,7 +185,8 @@ fn still_moves(facts: &Facts, sheet: &Sheet, age_h: Option<f64>) -> Option<Strin
         held && age_h.is_none_or(|age| age < 24.0 * drift.within_days.min(1.0))
     });
     drifts.next().map(|drift| {
-        let age = age_h.map_or_else(|| "its age is not noted".to_owned(), |age| format!("it was {age} h old"));
+        let age =
+            age_h.map_or_else(|| "its age is not noted".to_owned(), |age| format!("it was {age} h old"));
         format!("Not learned from: with {} in it the pH still moves on the first day, and {age}.", drift.name)
     })
 }

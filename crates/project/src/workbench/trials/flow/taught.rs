@@ -1,7 +1,7 @@
 //! What trials and certificates taught, for people: in one sentence, with the numbers that moved.
 
-use super::FlowBook;
 use super::super::foresight::FlowNumber;
+use super::FlowBook;
 use crate::formula_file;
 use crate::workbench::assess::facts_for;
 use levigate_assess::flow::Experience;
