@@ -203,3 +203,24 @@ fn what_no_model_speaks_of_waits_for_two_trials_and_a_density_for_none() {
     assert!(density.say.contains("Too few"), "{}", density.say);
     assert_eq!(TypedNumber::read_either("1,025").value, Some("1.025".parse().unwrap()));
 }
+
+#[test]
+fn the_base_needed_follows_what_was_learned() {
+    let facts = shipped().unwrap();
+    let low = away(&facts, -0.18);
+    let one = [typed("ph", &low, "24")];
+    let mut records = bench(TONER, &[&one[..]; 4]);
+    let mut newer = records.versions[0].clone();
+    newer.number = 2;
+    newer.what.text = format!("{TONER}[[phase.line]]\nmaterial = \"Sodium hydroxide 10 %\"\nto_ph = 5.2\n");
+    records.versions.push(newer);
+    let next = told(&facts, &records).next_ph.unwrap();
+    let [amount] = next.amounts.as_slice() else { panic!("one line is solved: {:?}", next.amounts) };
+    let of = |outcome: &levigate_measure::Outcome| {
+        [outcome.low.unwrap(), outcome.value.unwrap(), outcome.high.unwrap()]
+    };
+    let (taught, untaught) = (of(&amount.taught), of(&amount.untaught));
+    // What reads lower than the papers say needs more base, and how much is known better.
+    assert!(taught[1] > untaught[1] * 1.1, "{taught:?} {untaught:?}");
+    assert!(taught[2] - taught[0] < 0.7 * (untaught[2] - untaught[0]), "{taught:?} {untaught:?}");
+}

@@ -83,7 +83,7 @@ export function readingNote(outcome, label, words) {
 /** A number with its band as plain words. @param {any} outcome */
 export function banded(outcome) {
   const ends = typeof outcome.low === 'number' && typeof outcome.high === 'number' ? ` (${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)})` : '';
-  return `${plain(outcome.value, outcome)}${outcome.unit ? ` ${outcome.unit}` : ''}${ends}`;
+  return `${plain(outcome.value, outcome)}${ends}${outcome.unit ? ` ${outcome.unit}` : ''}`;
 }
 
 /**

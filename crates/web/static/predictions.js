@@ -16,8 +16,11 @@ const many = !told.formula_id;
 /** @param {any} entry */
 const trialOf = (entry) => h('a', { href: `/formulas/${entry.formula_id}/trials#trial-${entry.trial}` }, many ? `${entry.formula}, trial ${entry.trial}` : `Trial ${entry.trial}`);
 
+/** The ends of a band. @param {any} outcome */
+const ends = (outcome) => `${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`.replaceAll('-', '−');
+
 /** A number with its band. @param {any} outcome @param {string} label @param {{most?: number, least?: number}} [how] */
-const banded = (outcome, label, how = {}) => (outcome ? [number(outcome, label, how), outcome.low !== null && outcome.high !== null ? h('span', { class: 'aside bounds' }, ` ${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`) : null] : [h('span', { class: 'aside' }, '–')]);
+const banded = (outcome, label, how = {}) => (outcome ? [number(outcome, label, how), outcome.low !== null && outcome.high !== null ? h('span', { class: 'aside bounds' }, ` ${ends(outcome)}`) : null] : [h('span', { class: 'aside' }, '–')]);
 
 /** @param {any} entry */
 function inBand(entry) {
@@ -62,7 +65,7 @@ function section(attribute, at) {
     h('h2', { id: `attribute-${at}` }, attribute.name),
     h('p', { class: 'aside' }, `Foretold by ${attribute.by}.`),
     h('p', { class: 'lead-word' }, prose(attribute.say)),
-    pairs.length ? h('dl', { class: 'pairs error-pairs' }, ...pairs.map(([name, outcome]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(outcome, `${attribute.name}: ${String(name).toLowerCase()}`), outcome.low === null ? null : h('span', { class: 'aside bounds' }, ` ${plain(outcome.low, outcome)} to ${plain(outcome.high, outcome)}`))))) : null,
+    pairs.length ? h('dl', { class: 'pairs error-pairs' }, ...pairs.map(([name, outcome]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(outcome, `${attribute.name}: ${String(name).toLowerCase()}`, outcome === attribute.inside ? { exact: String(Math.round(outcome.value)) } : {}), outcome.low === null ? null : h('span', { class: 'aside bounds' }, ` ${ends(outcome)}`))))) : null,
     figure, table(attribute));
 }
 
@@ -71,7 +74,7 @@ function ahead(next) {
   const row = (/** @type {string} */ name, /** @type {any} */ taught, /** @type {any} */ untaught, /** @type {any} */ how) => h('tr', {}, h('th', { scope: 'row' }, name), h('td', { class: 'figure' }, ...banded(taught, `${name}, with what trials taught`, how)), h('td', { class: 'figure' }, ...banded(untaught, `${name}, from the papers alone`, how)));
   return h('section', { class: 'foretold', 'aria-labelledby': 'ahead' }, h('h2', { id: 'ahead' }, 'The newest version'),
     h('p', { class: 'aside' }, `Learned from ${next.from}; as a reading would show it, neat at 25 °C.`),
-    h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, ''), h('th', { scope: 'col', class: 'figure' }, 'With what trials taught'), h('th', { scope: 'col', class: 'figure' }, 'From the papers alone'))),
+    h('table', { class: 'calm ahead-table' }, h('thead', {}, h('tr', {}, h('td', {}), h('th', { scope: 'col', class: 'figure' }, 'With what trials taught'), h('th', { scope: 'col', class: 'figure' }, 'From the papers alone'))),
       h('tbody', {}, row('pH', next.taught, next.untaught, { least: 2, most: 2 }), ...next.amounts.map((/** @type {any} */ one) => row(`${one.name}, to its pH`, one.taught, one.untaught, {})))));
 }
 

@@ -267,7 +267,7 @@ impl Pot {
                 let one = (size / sensitivities.by_polyacid[place - species]).abs();
                 (Does::Polyacid(place - species, one), one, "in pKa")
             } else {
-                (Does::Slope(place), 1.0, "of what was open")
+                (Does::Slope(place), 1.0, "of its doubt")
             };
             // Coefficients of ions and of neutral species are two doubts of one name.
             let twice = self.numbers.iter().any(|one| one.key == Key::Constant(name.clone()));

@@ -397,6 +397,7 @@ fn words_of(number: &Number) -> String {
     if number.not_told_apart.is_empty() {
         said
     } else {
-        format!("{said} These trials cannot tell it apart from {}.", number.not_told_apart.join(" and "))
+        let others = number.not_told_apart.join("; or ");
+        format!("{said} These trials cannot tell it apart from {others}.")
     }
 }
