@@ -1,7 +1,5 @@
 //! Orders that fall or rise and limits of a share, against another program.
 
-#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
-
 use levigate_measure::order::{order, share_limits};
 use serde::Deserialize;
 use std::path::Path;

@@ -1,7 +1,5 @@
 //! What a model always misses and what repeats foretell: laboratories drawn from the belief itself, and a printed example.
 
-#![expect(clippy::unwrap_used, reason = "tests stop at the first surprise")]
-
 use levigate_assess::repeats::{Misses, from_repeats};
 
 /// Normal numbers from a seed (a linear congruence and Box and Muller's turn).

@@ -84,6 +84,7 @@ pub(crate) enum Verb {
     /// The trials of a formula in a workspace: lots, readings beside predictions, observations
     Trials(Trials),
     /// How well readings were foretold from the trials before them, and what trials taught
+    #[command(after_help = PREDICTIONS_HELP)]
     Predictions(Predictions),
     /// The lots of raw materials in a workspace
     Lots(Lots),
@@ -201,6 +202,14 @@ pub(crate) struct Predictions {
     #[command(flatten)]
     pub(crate) place: Where,
 }
+
+/// Examples of `predictions`.
+const PREDICTIONS_HELP: &str =
+    "The prediction beside a reading knows the trials before it and never the reading itself.
+
+  levigate predictions
+  levigate predictions \"hand gel\"
+  levigate predictions \"hand gel\" --untaught --json";
 
 /// `lots`
 #[derive(Debug, Args)]

@@ -154,12 +154,11 @@ impl Experience {
         let fresh: Vec<&pot::Number> =
             pot.numbers.iter().filter(|one| !self.places.contains_key(&one.key)).collect();
         let start = Belief::independent(vec![0.0; fresh.len()], &vec![1.0; fresh.len()])?;
-        let mut seat = self.belief.as_ref().map_or(0, |belief| belief.mean().len());
+        let first = self.belief.as_ref().map_or(0, |belief| belief.mean().len());
         self.belief = Some(self.belief.take().map_or_else(|| start.clone(), |belief| belief.and(&start)));
-        for one in fresh {
+        for (seat, one) in (first..).zip(fresh) {
             self.places.insert(one.key.clone(), seat);
             self.about.insert(one.key.clone(), one.about.clone());
-            seat += 1;
         }
         Ok(pot.numbers.iter().filter_map(|one| self.places.get(&one.key).copied()).collect())
     }
