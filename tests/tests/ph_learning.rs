@@ -266,3 +266,22 @@ fn what_cannot_be_told_apart_is_said_to_be_so() {
     assert!(soda.not_told_apart.iter().any(|other| other.contains("Lactic acid")), "{soda:#?}");
     assert!(soda.words.contains("cannot tell it apart"), "{}", soda.words);
 }
+
+#[test]
+fn two_hundred_readings_leave_a_belief_that_still_foretells() {
+    let pots =
+        [lactic(2.0, 4.5), lactic(2.0, 7.3), pot(&[("lactic-acid-90", 0.4), ("Sodium lactate 60 %", 6.0)])];
+    let mut experience = Experience::default();
+    let mut chance = Chance(3);
+    let mut widths = Vec::new();
+    for at in 0..200 {
+        let pot = &pots[at % 3];
+        let foretold = experience.foretell(pot).unwrap();
+        widths.push(foretold.high - foretold.low);
+        learn(&mut experience, &format!("trial {at}"), pot.clone(), still(pot) + 0.04 * chance.normal());
+    }
+    // What belongs to a day, a weighing and a reading is never learned away: a band ends at its width.
+    let mean = |widths: &[f64]| widths.iter().sum::<f64>() / widths.len() as f64;
+    assert!(mean(&widths[150..]) < 0.8 * mean(&widths[..9]), "{widths:?}");
+    assert!(widths[195..].iter().all(|width| *width > 0.13), "{widths:?}");
+}
