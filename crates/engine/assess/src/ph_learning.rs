@@ -7,7 +7,7 @@
 //!
 //! | symbol | meaning |
 //! |---|---|
-//! | y, h | pH read; pH of the making by the equilibrium ([`pot`]) |
+//! | y, h | pH read; pH of the making by the equilibrium ([`Pot`]) |
 //! | u | hidden numbers: contents and bound base of raw materials (half of each variance with the lot), constants, coefficients, solvent, base that nobody counts in a formula, the electrode |
 //! | mu, C | what was believed before |
 //! | s | scatter of a reading |
