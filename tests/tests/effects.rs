@@ -2,9 +2,7 @@
 //! against the normal distribution it speaks of.
 
 use levigate_assess::Known;
-use levigate_assess::effects::{
-    MOST_TOGETHER, Stand, Suspect, next_trial, ph_stand, shared_out, weighing_doubt,
-};
+use levigate_assess::effects::{MOST_TOGETHER, Stand, next_trial, ph_stand, shared_out, weighing_doubt};
 use levigate_facts::shipped;
 use levigate_formula::sheet::Sheet;
 use levigate_project::formula_file;
@@ -149,8 +147,7 @@ fn the_next_trial_is_the_one_a_normal_distribution_gives() {
     // Three effects, independent, their sum known; a fourth reading of one of them with noise: conditioned one after the other.
     let deviations = [0.10, 0.30, 0.20];
     let reading = 0.05;
-    let suspects = deviations.map(|deviation| Suspect { deviation });
-    let next = next_trial(&suspects, reading).expect("there is one to advise");
+    let next = next_trial(&deviations, reading).expect("there is one to advise");
     let all: f64 = deviations.iter().map(|one| one * one).sum();
     let given_sum = |at: usize| {
         let own = deviations[at] * deviations[at];
@@ -163,7 +160,7 @@ fn the_next_trial_is_the_one_a_normal_distribution_gives() {
     assert!((next.open - given_sum(1).sqrt()).abs() < 1e-12);
     assert!((next.open_then - then.sqrt()).abs() < 1e-12);
     // One alone is known once the sum is; what a reading cannot see is not advised.
-    assert_eq!(next_trial(&suspects[..1], reading), None);
-    assert_eq!(next_trial(&suspects, 1.0), None);
-    assert_eq!(next_trial(&[Suspect { deviation: 0.0 }; 3], reading), None);
+    assert_eq!(next_trial(&deviations[..1], reading), None);
+    assert_eq!(next_trial(&deviations, 1.0), None);
+    assert_eq!(next_trial(&[0.0; 3], reading), None);
 }

@@ -415,9 +415,9 @@ fn a_change_is_shared_out_among_what_differs_and_the_rest_is_told() {
     let predicted: Vec<f64> =
         book.trials.iter().map(|trial| trial.prediction.ph.as_ref().unwrap().value.unwrap()).collect();
     let told = |records: &TrialRecords| {
-        let (day, market) = (date(2026, 11, 24), "eu");
-        let flow = flow_book(&facts, day, market, std::slice::from_ref(records));
-        trial_effects(&facts, day, market, (records, &flow), [1, 2]).unwrap()
+        let bench = std::slice::from_ref(records);
+        let told = trial_effects(&facts, date(2026, 11, 24), "eu", (records, bench), [1, 2]).unwrap();
+        told.on("ph").unwrap().clone()
     };
     let bare = told(&records);
     assert!(bare.measured.is_none() && bare.unexplained.is_none(), "nothing was read");
@@ -449,14 +449,8 @@ fn a_change_is_shared_out_among_what_differs_and_the_rest_is_told() {
         }
     }
     assert_eq!(
-        trial_effects(
-            &facts,
-            date(2026, 11, 24),
-            "eu",
-            (&records, &flow_book(&facts, date(2026, 11, 24), "eu", std::slice::from_ref(&records))),
-            [1, 7]
-        )
-        .unwrap_err(),
+        trial_effects(&facts, date(2026, 11, 24), "eu", (&records, std::slice::from_ref(&records)), [1, 7])
+            .unwrap_err(),
         7
     );
 }
@@ -467,13 +461,14 @@ fn any_two_formulas_can_be_told_apart_and_come_out_at_the_second() {
     let facts = shipped().unwrap();
     let records = records(&[TONER, SERUM], vec![trial(1), trial(2)]);
     let (day, market) = (date(2026, 11, 24), "eu");
-    let flow = flow_book(&facts, day, market, std::slice::from_ref(&records));
+    let bench = std::slice::from_ref(&records);
     let book = laid_out(&facts, &records);
     let predicted: Vec<f64> =
         book.trials.iter().map(|trial| trial.prediction.ph.as_ref().unwrap().value.unwrap()).collect();
     for pair in [[1_u32, 2], [2, 1]] {
-        let told = trial_effects(&facts, day, market, (&records, &flow), pair).unwrap();
+        let told = trial_effects(&facts, day, market, (&records, bench), pair).unwrap();
         assert_eq!(told.refused, None, "{told:?}");
+        let told = told.on("ph").unwrap();
         let sum: f64 = told.differences.iter().map(|one| one.effect.value.unwrap()).sum();
         let change = predicted[pair[1] as usize - 1] - predicted[pair[0] as usize - 1];
         assert!((sum - change).abs() < 1e-6, "{sum} {change}");

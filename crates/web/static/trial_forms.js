@@ -10,7 +10,7 @@ import { h } from './dom.js';
 const PHOTO_LIMIT = 8 * 1024 * 1024;
 
 /** Kind of reading: word, name, usual unit. @type {Array<[string, string, string]>} */
-const KINDS = [['ph', 'pH', ''], ['viscosity', 'Viscosity', 'mPa·s'], ['density', 'Density', 'g/mL'], ['weight', 'Weight', 'g'], ['temperature', 'Temperature', '°C'], ['', 'something else', '']];
+const KINDS = [['ph', 'pH', ''], ['viscosity', 'Viscosity', 'mPa·s'], ['density', 'Density', 'g/mL'], ['weight', 'Weight', 'g'], ['temperature', 'Temperature', '°C'], ['water-lost', 'Water that went off, not given back', '%'], ['', 'something else', '']];
 
 /** @typedef {{done: (said: string, where: string) => Promise<void>, leave: () => void}} After */
 

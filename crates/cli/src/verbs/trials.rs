@@ -11,7 +11,8 @@ use levigate_measure::Outcome;
 use levigate_project::records::TypedNumber;
 use levigate_project::workbench::curves::CurveRead;
 use levigate_project::workbench::trials::{
-    Effects, Read, TrialBook, TrialView, flow_book, gather, gather_bench, trial_book, trial_effects,
+    AttributeEffects, Effects, Read, Scale, TrialBook, TrialView, flow_book, gather, gather_bench,
+    trial_book, trial_effects,
 };
 use serde::Serialize;
 
@@ -36,10 +37,9 @@ pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answ
         let formula = shelf.formula(&asked.formula).await?;
         let records = gather(&shelf.workspace, formula.id).await.map_err(|error| refused(&error))?;
         let bench = gather_bench(&shelf.workspace).await.map_err(|error| refused(&error))?;
-        let flow = flow_book(&shelf.facts, day(None), USUAL_MARKET, &bench);
         if let Some(&[left, right]) = asked.between.as_deref() {
             let pair = [left, right];
-            let found = trial_effects(&shelf.facts, day(None), USUAL_MARKET, (&records, &flow), pair)
+            let found = trial_effects(&shelf.facts, day(None), USUAL_MARKET, (&records, &bench), pair)
                 .map_err(|missing| {
                     Failure::bad_option(
                         "not-in-workspace",
@@ -53,6 +53,7 @@ pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answ
             }
             return Ok(Answer::text(told_effects(&found, look)));
         }
+        let flow = flow_book(&shelf.facts, day(None), USUAL_MARKET, &bench);
         let book = trial_book(&shelf.facts, day(None), USUAL_MARKET, &records, &flow);
         if common.json {
             return Answer::json(&Written { book: &book, facts: &shelf.used });
@@ -80,46 +81,101 @@ fn told_effects(found: &Effects, look: Look) -> String {
         paper.hanging(0, "nothing can be told:", why);
         return paper.finish();
     }
-    paper.paragraph(0, &found.say);
-    if !found.differences.is_empty() {
-        paper.heading("What each did to the pH", "neat, 25 \u{b0}C");
+    if found.differs.is_empty() {
+        paper.paragraph(0, "Nothing is found to differ: lines, lots, weights and making are the same.");
+    } else {
         let rows: Vec<Vec<String>> = found
-            .differences
+            .differs
             .iter()
-            .map(|one| vec![one.what.clone(), one.was.clone(), one.now.clone(), in_words(&one.effect)])
+            .map(|one| vec![one.what.clone(), shown(&one.was).to_owned(), shown(&one.now).to_owned()])
             .collect();
-        let heads = [
-            ("differs", Lean::Left),
-            ("was", Lean::Left),
-            ("is", Lean::Left),
-            ("change of the pH", Lean::Left),
-        ];
-        paper.columns(&heads, &rows);
+        let was = format!("trial {}", found.left);
+        let now = format!("trial {}", found.right);
+        paper.columns(&[("found to differ", Lean::Left), (&was, Lean::Left), (&now, Lean::Left)], &rows);
     }
-    let all =
-        [("explained", &found.explained), ("read", &found.measured), ("unexplained", &found.unexplained)];
-    for (name, outcome) in all {
-        if let Some(outcome) = outcome {
-            paper.hanging(2, &format!("{name}:"), &in_words(outcome));
-        }
-    }
-    if !found.not_computed.is_empty() {
-        paper.heading("What no model here speaks of", "");
-        for one in &found.not_computed {
-            let from_to = format!("{} then, {} now: {}", shown(&one.was), shown(&one.now), one.why);
-            paper.hanging(2, &format!("{}:", one.what), &from_to);
-        }
-    }
-    if !found.next.is_empty() {
-        paper.heading("The next trial", "");
-        paper.paragraph(2, &found.next);
+    for attribute in &found.attributes {
+        told_attribute(&mut paper, attribute);
     }
     paper.finish()
 }
 
-/// `+0.12 (0.08 to 0.16)`.
-fn in_words(outcome: &Outcome) -> String {
-    let sign = if outcome.value.is_some_and(|value| value > 0.0) { "+" } else { "" };
+/// What the differences did to one reading.
+fn told_attribute(paper: &mut Paper, told: &AttributeEffects) {
+    paper.heading(&capital(&told.name), &told.conditions);
+    if let Some(why) = &told.refused {
+        paper.hanging(2, "nothing can be told:", why);
+        return;
+    }
+    paper.paragraph(2, &told.say);
+    let (moves, still): (Vec<_>, Vec<_>) =
+        told.differences.iter().partition(|one| moves(&one.effect, told.scale));
+    let rows: Vec<Vec<String>> = moves
+        .iter()
+        .map(|one| {
+            vec![
+                one.what.clone(),
+                shown(&one.was).to_owned(),
+                shown(&one.now).to_owned(),
+                in_words(&one.effect, told.scale),
+            ]
+        })
+        .collect();
+    if !rows.is_empty() {
+        let change = match told.scale {
+            Scale::Difference => "what it did",
+            Scale::Factor => "times",
+        };
+        let heads = [("differs", Lean::Left), ("was", Lean::Left), ("is", Lean::Left), (change, Lean::Left)];
+        paper.columns(&heads, &rows);
+    }
+    if !still.is_empty() {
+        let names: Vec<&str> = still.iter().map(|one| one.what.as_str()).collect();
+        paper.hanging(2, "did nothing to it:", &names.join("; "));
+    }
+    let all = [("explained", &told.explained), ("read", &told.measured), ("unexplained", &told.unexplained)];
+    for (name, outcome) in all.into_iter().filter(|_| !rows.is_empty() || told.measured.is_some()) {
+        if let Some(outcome) = outcome {
+            paper.hanging(2, &format!("{name}:"), &in_words(outcome, told.scale));
+        }
+    }
+    if told.measured.is_some() {
+        for one in &told.not_computed {
+            let from_to = format!("{} then, {} now: {}", shown(&one.was), shown(&one.now), one.why);
+            paper.hanging(2, &format!("not computed, {}:", one.what), &from_to);
+        }
+    }
+    if !told.next.is_empty() {
+        paper.hanging(2, "the next trial:", &told.next);
+    }
+}
+
+/// With a capital at its start, where it is a word and no symbol.
+fn capital(name: &str) -> String {
+    let mut signs = name.chars();
+    match (signs.next(), signs.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_uppercase().chain(name.chars().skip(1)).collect()
+        }
+        _ => name.to_owned(),
+    }
+}
+
+/// Whether a difference does anything to a reading, or may.
+fn moves(effect: &Outcome, scale: Scale) -> bool {
+    let nothing = match scale {
+        Scale::Difference => 0.0,
+        Scale::Factor => 1.0,
+    };
+    let off = |end: Option<f64>| end.is_some_and(|end| (end - nothing).abs() > 5e-5);
+    off(effect.value) || off(effect.low) || off(effect.high)
+}
+
+/// `+0.12 (0.08 to 0.16)`, of a factor without the sign.
+fn in_words(outcome: &Outcome, scale: Scale) -> String {
+    let sign = match scale {
+        Scale::Difference if outcome.value.is_some_and(|value| value > 0.0) => "+",
+        _ => "",
+    };
     format!("{sign}{}", numbers::result(outcome, false))
 }
 

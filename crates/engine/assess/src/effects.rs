@@ -1,4 +1,4 @@
-//! What the differences between two makings did to the pH: each by the equilibrium, and what of a measured change they leave unexplained.
+//! What the differences between two makings did to a reading: each by the engine, and what of a measured change they leave unexplained.
 //!
 //! ```text
 //! e_i   = mean over all orders of ( f(S and i) - f(S) ),   sum of e_i = f(all) - f(none)
@@ -8,18 +8,19 @@
 //!
 //! | symbol | meaning | unit |
 //! |---|---|---|
-//! | f(S) | pH of the first making with the differences S of the second in it | pH |
-//! | e_i, u_i | effect of a difference, its standard uncertainty | pH |
-//! | pull_k | change by one standard uncertainty of a doubt: a constant, the coefficients, a content | pH |
+//! | f(S) | reading of the first making with the differences S of the second in it: pH, ln viscosity, density, a content | its own |
+//! | e_i, u_i | effect of a difference, its standard uncertainty | its own |
+//! | pull_k | change by one standard uncertainty of a doubt: a constant, the coefficients, a content, a law of flow | its own |
 //!
 //! What one difference does depends on the others; the mean over all orders is the only way to share a total that is fair to alike differences and
 //! adds up (L. S. Shapley, Annals of Mathematics Studies 28 (1953) 307, from memory). A doubt both makings share cancels as far as it moves both alike,
 //! so that a change is known far better than either pH. More than [`MOST_TOGETHER`] differences are shared out over two orders only, theirs and the reverse.
-//! Range: that of the equilibrium; a line that is solved for a pH hides what the others do to it. Cases: `tests/tests/effects.rs`.
+//! Range: that of the model asked; a line that is solved for a pH hides what the others do to it. What is read of one making stands in
+//! [`attributes`]; of its flow in [`crate::flow::learning::Shared`]. Cases: `tests/tests/effects.rs`.
+
+pub mod attributes;
 
 use crate::assess::{AssessError, Known, solved};
-use crate::certainty::{content_pull, solvent_shift};
-use levigate_formula::aqueous::Doubt;
 use levigate_formula::sheet::Sheet;
 use levigate_formula::water_phase::WaterPhase;
 use std::collections::BTreeMap;
@@ -37,6 +38,12 @@ pub struct Stand {
 }
 
 impl Stand {
+    /// A number nothing is open about.
+    #[must_use]
+    pub fn of(value: f64) -> Self {
+        Self { value, pulls: BTreeMap::new() }
+    }
+
     /// Standard uncertainty: the doubts are independent of each other.
     #[must_use]
     pub fn uncertainty(&self) -> f64 {
@@ -60,33 +67,13 @@ impl Stand {
     }
 }
 
-/// The pH of a sheet, neat at 25 C, with the doubts about constants, coefficients and contents. The scale of the pH is left out: every reading
-/// and every prediction shares it.
+/// The pH of a sheet, neat at 25 C; see [`attributes::ph`].
 ///
 /// # Errors
 /// [`AssessError`] for a sheet that cannot be settled or solved.
 pub fn ph_stand(sheet: &Sheet, known: &Known<'_>) -> Result<Stand, AssessError> {
     let (_, composition, mixture) = solved(sheet, known)?;
-    let (solvent, _) = solvent_shift(&mixture.phase, known.library, known.chemistry);
-    let doubt = Doubt { solvent: (solvent.fraction > 0.0).then_some(solvent), ..Doubt::default() };
-    let mut stand = Stand { value: mixture.speciation.ph, pulls: BTreeMap::new() };
-    let mut coefficients = 0;
-    let (totals, workspace) = (&mixture.totals, &mixture.workspace);
-    mixture.system.ph_pulls(totals, workspace, &mixture.sensitivities, &doubt, |name, size| {
-        if size.is_finite() && size != 0.0 {
-            // Coefficients of ions and of neutral species are two doubts of one name.
-            let mut name = name();
-            if stand.pulls.contains_key(&name) {
-                coefficients += 1;
-                name = format!("{name}, {coefficients}");
-            }
-            stand.pulls.insert(name, size);
-        }
-    });
-    for (key, share) in &composition.substances {
-        stand.pulls.extend(content_pull(&mixture, key, share, known.library));
-    }
-    Ok(stand)
+    Ok(attributes::ph(&mixture, &composition, known))
 }
 
 /// What weighing one making leaves open about its pH: one standard uncertainty, where every line may be off by a relative share of its own.
@@ -160,13 +147,6 @@ fn over_two_orders<E>(
     Ok(effects)
 }
 
-/// Something that differs and may be behind a change: how far its effect may be off, one standard deviation.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Suspect {
-    /// Standard deviation of what is not known of its effect.
-    pub deviation: f64,
-}
-
 /// The next trial that tells most: the first making with one of the differences in it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct NextTrial {
@@ -178,7 +158,8 @@ pub struct NextTrial {
     pub open_then: f64,
 }
 
-/// Which difference to try alone, where the change of all together is known and a reading has a standard deviation.
+/// Which difference to try alone, where the change of all together is known and a reading has a standard deviation. Of everything that may
+/// be behind the change, `open` holds how far its effect may be off, one standard deviation.
 ///
 /// ```text
 /// C_i = v_i (v - v_i) / v,      C_i then = C_i r / (C_i + r)
@@ -186,8 +167,8 @@ pub struct NextTrial {
 /// with v the variances of the effects, v their sum and r that of the change between two readings. None where fewer than two are in question, or
 /// where a reading is too coarse to tell them apart.
 #[must_use]
-pub fn next_trial(suspects: &[Suspect], reading: f64) -> Option<NextTrial> {
-    let variances: Vec<f64> = suspects.iter().map(|suspect| suspect.deviation.powi(2)).collect();
+pub fn next_trial(open: &[f64], reading: f64) -> Option<NextTrial> {
+    let variances: Vec<f64> = open.iter().map(|deviation| deviation.powi(2)).collect();
     let all: f64 = variances.iter().sum();
     let noise = 2.0 * reading * reading;
     let told = |variance: f64| variance * (all - variance) / all;

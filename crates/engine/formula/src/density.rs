@@ -68,3 +68,31 @@ pub fn density(composition: &Composition, library: &Library) -> Outcome {
     }
     outcome
 }
+
+/// What is open about the density of a product, g/mL: by name, what one standard uncertainty does, with its sign. The volume of every solid without
+/// a density of its own is a doubt of its own, the contraction of the liquids and what additivity does not know are shared by all products.
+#[must_use]
+pub fn density_doubts(composition: &Composition, library: &Library) -> Vec<(String, f64)> {
+    let Some(density) = density(composition, library).value else { return Vec::new() };
+    let total: f64 = composition.substances.values().map(|share| share.percent).sum();
+    let even = |half: f64| half / 3.0_f64.sqrt();
+    let mut liquids = 0.0;
+    let mut doubts = Vec::new();
+    for (key, share) in &composition.substances {
+        let substance = library.substances.get(key);
+        if matches!(substance.map(|substance| &substance.in_water), Some(InWater::Water)) {
+            continue;
+        }
+        if substance.is_some_and(|substance| substance.density_kg_m3.is_some()) {
+            liquids += share.percent / total;
+            continue;
+        }
+        let volume = even(0.5 * (SOLID_VOLUME_ML_G[2] - SOLID_VOLUME_ML_G[0]));
+        let name = substance.map_or(key, |substance| &substance.name);
+        doubts.push((format!("volume of {name}"), -density * density * share.percent / total * volume));
+    }
+    doubts.push(("contraction of the liquids".to_owned(), density * even(0.05 * liquids * (1.0 - liquids))));
+    doubts.push(("volumes added up".to_owned(), density * even(0.003)));
+    doubts.retain(|(_, pull)| *pull != 0.0);
+    doubts
+}

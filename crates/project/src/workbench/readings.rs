@@ -12,13 +12,16 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The kinds of reading with a name of their own: word, name, usual unit.
-pub const KINDS: [(&str, &str, &str); 5] = [
+pub const KINDS: [(&str, &str, &str); 6] = [
     ("ph", "pH", ""),
     ("viscosity", "Viscosity", "mPa·s"),
     ("density", "Density", "g/mL"),
     ("weight", "Weight", "g"),
     ("temperature", "Temperature", "°C"),
+    (WATER_LOST, "Water that went off, not given back", "%"),
 ];
+/// The word of what went off while it was made and was not given back, percent of what went in: everything else is counted with more of it.
+pub const WATER_LOST: &str = "water-lost";
 /// Hours of the units of age.
 const AGES: [(&str, u32); 8] = [
     ("h", 1),
@@ -254,6 +257,16 @@ pub fn read_reading(trial: Id<Trial>, typed: &TypedReading) -> Result<Reading, K
             &format!("pH {ph} cannot be"),
             "a pH meter reads from about 0 to 14",
             "look for a decimal sign that is missing",
+        );
+    }
+    if quantity == WATER_LOST
+        && value.value.is_none_or(|lost| !(Decimal::ZERO..=Decimal::from(50)).contains(&lost))
+    {
+        form.fault(
+            "value",
+            &format!("\"{}\" is no share of water that went off", short(&typed_value)),
+            "it is percent of what went in, from 0 to 50, and everything else is counted with more of it",
+            "weigh the vessel before and after, and type what is missing in percent of the batch",
         );
     }
     let unit = match (typed.unit.trim(), kind) {

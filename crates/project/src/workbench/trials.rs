@@ -8,6 +8,7 @@ mod book;
 mod effects;
 mod flow;
 mod foresight;
+mod making;
 mod ph;
 
 pub(super) use beside::against_target;
@@ -15,7 +16,7 @@ pub use beside::{Beside, Stands};
 pub use book::{
     ChangeSince, Observed, Prediction, Read, TrialBook, TrialLine, TrialView, VersionBrief, trial_book,
 };
-pub use effects::{Difference, Effects, NotComputed, trial_effects};
+pub use effects::{AttributeEffects, Difference, Effects, NotComputed, Scale, trial_effects};
 pub use flow::{FlowBook, FlowLesson, MovedNumber, TaughtBy, flow_book, gather_bench};
 pub use foresight::{AttributeForesight, FlowNumber, Foreseen, Foresight, foresight};
 pub use ph::PhBook;

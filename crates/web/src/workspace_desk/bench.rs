@@ -44,9 +44,9 @@ pub(super) async fn trials(desk: &WorkspaceDesk, id: &str) -> Answer<TrialBook> 
 pub(super) async fn trial_effects(desk: &WorkspaceDesk, id: &str, pair: [u32; 2]) -> Answer<Effects> {
     let id = id_of(id)?;
     let records = verbs::gather(&desk.inner.workspace, id).await.map_err(|error| stored(&error))?;
-    let flow = flow(desk).await?;
+    let bench = verbs::gather_bench(&desk.inner.workspace).await.map_err(|error| stored(&error))?;
     desk.work(move |desk| {
-        verbs::trial_effects(&desk.shelf.facts(), desk.day(), &desk.setup.market, (&records, &flow), pair)
+        verbs::trial_effects(&desk.shelf.facts(), desk.day(), &desk.setup.market, (&records, &bench), pair)
     })
     .await?
     .map_err(|missing| Trouble::not_found(format!("The formula has no trial {missing}.")).in_field("address"))

@@ -20,6 +20,10 @@
 //! readings with the facts of today. Cases: `tests/tests/flow_learning.rs`, laboratories drawn from the belief itself, and the
 //! trials of scenarios 5 and 6.
 
+mod shared;
+
+pub use shared::{FlowStand, Shared};
+
 use super::{Flowing, KnownFlow, ThickenerIn};
 use levigate_measure::belief::{Belief, Lesson as Taken, Measurement};
 use levigate_measure::elementary::Elementary as _;

@@ -1,6 +1,6 @@
 //! The batches of a workspace, and a batch taken up again: as what was really made, and as the next trial.
 
-use super::composed::{LotOfLine, sheet_as_weighed};
+use super::composed::{LotOfLine, finished_g, sheet_as_weighed};
 use super::progress::{Progress, in_order};
 use super::{BatchRecords, TypedBalance, TypedBatch, lots_of_lines};
 use crate::records::{Batch, BatchEntry, Did, Id, Kept, Lot, SignOff, Trial};
@@ -101,6 +101,15 @@ impl BatchMade {
             return None;
         }
         sheet_as_weighed(of, &self.progress, &self.lots)
+    }
+
+    /// Water that went off and was not given back, percent of everything that went in; nothing where the vessel was not weighed empty and full.
+    #[must_use]
+    pub fn water_lost_percent(&self) -> Decimal {
+        let missing = self.progress.water_missing_g().unwrap_or_default();
+        let all = finished_g(&self.progress) + missing;
+        let percent = missing.checked_mul(Decimal::ONE_HUNDRED).and_then(|part| part.checked_div(all));
+        percent.map_or(Decimal::ZERO, |percent| percent.round_dp(4).clamp(Decimal::ZERO, Decimal::from(50)))
     }
 }
 

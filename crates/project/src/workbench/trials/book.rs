@@ -2,11 +2,12 @@
 //! predictions, observations.
 
 use super::beside::{Beside, beside};
+use super::effects::with_water_lost;
 use super::flow::{FlowBook, FlowLesson};
 use super::{TrialRecords, size_in_grams};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
-use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial};
+use crate::records::{BatchSize, FormulaVersion, Id, Kept, MediaType, Observation, Reading, Trial, in_force};
 use crate::workbench::assess::facts_for;
 use crate::workbench::batch::BatchMade;
 use crate::workbench::citations::citations_in;
@@ -15,6 +16,7 @@ use crate::workbench::difference::{Change, line_difference, words as amount_word
 use crate::workbench::draft::{SheetAssessed, assess_sheet, market_of};
 use crate::workbench::keeping::{Struck, corrects, struck};
 use crate::workbench::lots::{dates, lot_of};
+use crate::workbench::readings::WATER_LOST;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use levigate_facts::Facts;
@@ -155,6 +157,9 @@ pub struct Prediction {
     /// Code of the batch whose weighings it rests on; none where the version itself is taken.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub as_weighed: Option<String>,
+    /// Water that went off and was not given back, percent of what went in, as decimal text: it is counted with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub water_lost_percent: Option<String>,
     /// Why nothing is predicted.
     pub refused: Option<String>,
 }
@@ -265,10 +270,12 @@ pub(super) struct SheetMade {
     with_lots: Vec<String>,
     /// Code of the batch whose weighings it follows.
     batch: Option<String>,
+    /// Water that went off and was not given back, percent of what went in.
+    lost_percent: Decimal,
 }
 
 /// What a trial was made of.
-struct Made {
+pub(super) struct Made {
     target: Option<Target>,
     lines: Vec<TrialLine>,
     prediction: Prediction,
@@ -279,10 +286,20 @@ impl SheetMade {
     pub(super) fn lines(&self) -> &[TrialLine] {
         &self.lines
     }
+
+    /// Whether it follows the weighings of a batch.
+    pub(super) fn as_weighed(&self) -> bool {
+        self.batch.is_some()
+    }
+
+    /// Water that went off and was not given back, percent of what went in.
+    pub(super) fn lost_percent(&self) -> Decimal {
+        self.lost_percent
+    }
 }
 
 impl<'a> Desk<'a> {
-    fn version(&self, number: u32) -> Option<&Kept<FormulaVersion>> {
+    pub(super) fn version(&self, number: u32) -> Option<&Kept<FormulaVersion>> {
         self.records.versions.iter().find(|version| version.number == number)
     }
 
@@ -339,16 +356,17 @@ impl<'a> Desk<'a> {
             .collect()
     }
 
-    fn made(&self, trial: &Kept<Trial>) -> Made {
+    pub(super) fn made(&self, trial: &Kept<Trial>) -> Made {
         let refused = |why: String| Made {
             target: None,
             lines: Vec::new(),
             prediction: Prediction { refused: Some(why), ..Prediction::default() },
         };
-        let (SheetMade { sheet, mut lines, with_lots, batch }, facts) = match self.sheet_made(trial) {
-            Ok(made) => made,
-            Err(why) => return refused(why),
-        };
+        let (SheetMade { sheet, mut lines, with_lots, batch, lost_percent }, facts) =
+            match self.sheet_made(trial) {
+                Ok(made) => made,
+                Err(why) => return refused(why),
+            };
         let market = market_of(&sheet, self.market, &facts.rules);
         let prediction = match assess_sheet(&facts, self.day, market, &sheet, None) {
             Ok(assessed) => {
@@ -357,7 +375,12 @@ impl<'a> Desk<'a> {
                     line.exact = weighed.grams.to_string();
                 }
                 let foreseen = self.flow.of(trial.id).and_then(|flow| flow.product.clone());
-                Prediction { as_weighed: batch, ..prediction(&assessed, &sheet, with_lots, foreseen) }
+                let lost = Some(lost_percent).filter(|lost| !lost.is_zero());
+                Prediction {
+                    as_weighed: batch,
+                    water_lost_percent: lost.map(|lost| lost.round_dp(2).normalize().to_string()),
+                    ..prediction(&assessed, &sheet, with_lots, foreseen)
+                }
             }
             Err(list) => Prediction {
                 refused: Some(list.first().map(|one| one.what.clone()).unwrap_or_default()),
@@ -387,9 +410,34 @@ impl<'a> Desk<'a> {
         for (line, made) in sheet_lines.zip(&lines) {
             line.lot = Some(made.lot.clone()).filter(|lot| !lot.is_empty());
         }
-        let mut made = SheetMade { sheet, lines, with_lots, batch: None };
+        let mut made = SheetMade { sheet, lines, with_lots, batch: None, lost_percent: Decimal::ZERO };
         self.as_weighed(trial.id, &facts, &mut made);
+        self.as_dried(trial.id, &mut made);
         Ok((made, facts))
+    }
+
+    /// Where somebody wrote down how much water went off and was not given back: what is left has more of everything else. A batch whose vessel
+    /// was weighed knows it already; where something else than water is q.s. nothing is taken off.
+    fn as_dried(&self, trial: Id<Trial>, made: &mut SheetMade) {
+        let tops_up_water =
+            made.sheet.lines().zip(&made.lines).any(|((_, line), shown)| {
+                matches!(line.amount, Amount::Remainder(_)) && shown.key == "water"
+            });
+        if !made.lost_percent.is_zero() || !tops_up_water {
+            return;
+        }
+        let readings = self.records.readings.get(&trial).map_or(&[][..], Vec::as_slice);
+        let said = in_force(readings)
+            .into_iter()
+            .rev()
+            .find(|one| one.what.quantity == WATER_LOST && one.what.unit.trim() == "%");
+        let percent = said.filter(|one| !one.what.withdrawn).and_then(|one| one.what.value.value);
+        if let Some(percent) =
+            percent.filter(|percent| *percent > Decimal::ZERO && *percent <= Decimal::from(50))
+        {
+            with_water_lost(&mut made.sheet, percent);
+            made.lost_percent = percent;
+        }
     }
 
     /// Where a batch was made step by step and every line is in: the shares it really has, and the lots it was really weighed from.
@@ -397,6 +445,7 @@ impl<'a> Desk<'a> {
         let Some((batch, entries)) = self.records.batches.get(&trial) else { return };
         let batch = BatchMade::of(facts, &batch.what, entries, &self.records.lots);
         let Some(sheet) = batch.sheet(&made.sheet) else { return };
+        made.lost_percent = batch.water_lost_percent();
         for (line, shown) in sheet.lines().map(|(_, line)| line).zip(&mut made.lines) {
             if let Some(lot) = batch.lots.iter().find(|lot| lot.line == shown.line + 1) {
                 shown.lot.clone_from(&lot.code);
@@ -489,7 +538,7 @@ impl<'a> Desk<'a> {
     }
 
     /// What differs between a trial and the one it was copied from.
-    fn changes(
+    pub(super) fn changes(
         &self,
         (parent, before): (&Kept<Trial>, &Made),
         (trial, made): (&Kept<Trial>, &Made),
@@ -584,6 +633,7 @@ fn prediction(
         aim,
         with_lots,
         as_weighed: None,
+        water_lost_percent: None,
         refused: None,
     }
 }

@@ -30,10 +30,10 @@ use std::collections::BTreeMap;
 use taught::{Told, learned};
 
 /// Temperature where a reading names none, C.
-const USUAL_TEMPERATURE_C: f64 = 25.0;
+pub(super) const USUAL_TEMPERATURE_C: f64 = 25.0;
 /// Standard deviation of a reading of a viscometer, relative: a repeatability of 5 % at 95 % with the 3 % of the spindle's constants. Common
 /// practice, no source.
-const READING_SPREAD: f64 = 0.04;
+pub(super) const READING_SPREAD: f64 = 0.04;
 
 /// Standard deviation of a point of a measured curve, relative: the instrument's 3 % and what a law with so few parameters does not follow.
 /// Judgement, no source.
@@ -79,6 +79,11 @@ impl FlowBook {
         &self.ph
     }
 
+    /// Everything learned so far.
+    pub(super) fn experience(&self) -> &Experience {
+        &self.experience
+    }
+
     pub(super) fn of(&self, trial: Id<Trial>) -> Option<&FlowOfTrial> {
         self.trials.get(&trial)
     }
@@ -101,10 +106,10 @@ pub async fn gather_bench(workspace: &Workspace) -> Result<Vec<TrialRecords>, St
 
 /// A viscosity read, with the conditions that matter.
 #[derive(Clone, Debug)]
-struct Spoken {
+pub(super) struct Spoken {
     id: Id<Reading>,
     mpa_s: Decimal,
-    temperature_c: f64,
+    pub(super) temperature_c: f64,
     spindle: Option<String>,
     speed_rpm: Option<Decimal>,
     shear_rate: Option<f64>,
@@ -112,7 +117,7 @@ struct Spoken {
 
 impl Spoken {
     /// A viscosity that stands; why not, where it is one without number or unit. None for another quantity.
-    fn of(reading: &Kept<Reading>) -> Option<Result<Self, String>> {
+    pub(super) fn of(reading: &Kept<Reading>) -> Option<Result<Self, String>> {
         let what = &reading.what;
         if what.quantity != "viscosity" || what.withdrawn {
             return None;
@@ -143,7 +148,7 @@ impl Spoken {
     }
 
     /// How it was read; why it cannot be compared, where that is not said.
-    fn how<'a>(&self, known: &Known<'a>) -> Result<How<'a>, String> {
+    pub(super) fn how<'a>(&self, known: &Known<'a>) -> Result<How<'a>, String> {
         if let Some(rate) = self.shear_rate {
             return Ok(How::ShearRate(rate));
         }
@@ -157,12 +162,12 @@ impl Spoken {
         }
     }
 
-    fn pa_s(&self) -> f64 {
+    pub(super) fn pa_s(&self) -> f64 {
         self.mpa_s.to_f64().unwrap_or(0.0) / 1e3
     }
 
     /// The conditions as a brief would name them.
-    fn conditions(&self) -> ViscosityTarget {
+    pub(super) fn conditions(&self) -> ViscosityTarget {
         ViscosityTarget {
             mpa_s: [self.mpa_s, self.mpa_s],
             spindle: self.spindle.clone(),
@@ -263,11 +268,22 @@ fn certificates<'f>(facts: &'f Facts, all: &[TrialRecords]) -> Vec<(u64, Lesson<
 /// Goes through all trials of a workspace in the order they were begun.
 #[must_use]
 pub fn flow_book(facts: &Facts, day: Date, market: &str, all: &[TrialRecords]) -> FlowBook {
+    flow_book_without(facts, day, market, all, &[])
+}
+
+/// The same, where what was read of some trials is left out.
+pub(super) fn flow_book_without(
+    facts: &Facts,
+    day: Date,
+    market: &str,
+    all: &[TrialRecords],
+    left_out: &[Id<Trial>],
+) -> FlowBook {
     let nothing = FlowBook::default();
     let mut prepared: Vec<Prepared<'_>> = Vec::new();
     for records in all {
         let desk = Desk { facts, day, market, records, flow: &nothing };
-        for trial in &records.trials {
+        for trial in records.trials.iter().filter(|trial| !left_out.contains(&trial.id)) {
             let Ok((made, facts)) = desk.sheet_made(trial) else { continue };
             let readings = records.readings.get(&trial.id).map_or(&[][..], Vec::as_slice);
             let spoken = in_force(readings)
