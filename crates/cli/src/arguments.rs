@@ -181,7 +181,10 @@ pub(crate) struct Trials {
     /// Name of a formula in the workspace or part of it, its identity, or a formula file with its name
     #[arg(value_name = "FORMULA-OR-NAME")]
     pub(crate) formula: String,
-    /// What lies between two trials and what each difference did to the pH, by their numbers
+    /// Which trial came from which, drawn as a tree, with how the readings of each stand
+    #[arg(long, conflicts_with = "between")]
+    pub(crate) tree: bool,
+    /// What lies between two trials and what each difference did to everything that is read, by their numbers
     #[arg(long, num_args = 2, value_names = ["TRIAL", "TRIAL"])]
     pub(crate) between: Option<Vec<u32>>,
     /// Which workspace.

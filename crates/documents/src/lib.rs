@@ -20,7 +20,7 @@ pub use document::document_pdf;
 pub use document::{Document, document_xlsx};
 pub use papers::{
     blank_record, deviation_list, filled_record, label_text, sheet_document, specification_paper,
-    submission_paper,
+    submission_paper, two_trials,
 };
 pub use sheet::{Paper, SHEET_CONTENT_SECURITY_POLICY, sheet_csv, sheet_html};
 #[cfg(feature = "pdf")]

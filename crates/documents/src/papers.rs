@@ -7,6 +7,7 @@ mod record;
 mod sheet;
 mod specification;
 mod submission;
+mod two_trials;
 
 pub use blank::blank_record;
 pub use deviations::deviation_list;
@@ -15,6 +16,7 @@ pub use record::filled_record;
 pub use sheet::sheet_document;
 pub use specification::specification_paper;
 pub use submission::submission_paper;
+pub use two_trials::two_trials;
 
 use jiff::Timestamp;
 use rust_decimal::Decimal;

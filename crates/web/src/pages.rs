@@ -9,6 +9,7 @@ use askama::Template;
 use axum::extract::{Path, Query};
 use axum::http::header;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use levigate_project::workbench::trials::TreeNode;
 use serde::Serialize;
 
 pub(crate) type Page = Result<Html<String>, Trouble>;
@@ -188,6 +189,38 @@ pub async fn trials(Given(room): Given, Path(id): Path<String>) -> Page {
     let book = room.desk.trials(&id).await?;
     let data = data(&book)?;
     page(&TrialsPage { frame: frame(&room, "formulas").await?, id, name: book.name, data })
+}
+
+/// A trial in the list that stands where there is no script: what hangs on it in a side line, or what ends with it.
+struct TreeRow {
+    node: TreeNode,
+    opens: bool,
+    closes: usize,
+}
+
+#[derive(Template)]
+#[template(path = "tree.html")]
+struct TreePage {
+    frame: Frame,
+    id: String,
+    name: String,
+    rows: Vec<TreeRow>,
+    data: String,
+}
+
+/// The trials of a formula as a tree.
+pub async fn tree(Given(room): Given, Path(id): Path<String>) -> Page {
+    let id = identifier(&id)?.to_owned();
+    let book = room.desk.trials(&id).await?;
+    let lanes: Vec<usize> = book.tree.iter().map(|node| node.lane).collect();
+    let rows = book.tree.iter().enumerate().map(|(at, node)| {
+        let next = lanes.get(at + 1).copied().unwrap_or(0);
+        TreeRow { node: node.clone(), opens: next > node.lane, closes: node.lane.saturating_sub(next) }
+    });
+    let rows = rows.collect();
+    let data =
+        data(&serde_json::json!({ "formula": book.formula, "tree": book.tree, "sources": book.sources }))?;
+    page(&TreePage { frame: frame(&room, "formulas").await?, id, name: book.name, rows, data })
 }
 
 #[derive(Template)]

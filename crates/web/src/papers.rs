@@ -1,12 +1,12 @@
 //! Documents to take away: batch records, deviations, specifications, labels, as PDF or as a workbook. And the page on which a sheet
 //! that was filled by hand is typed back.
 
-use crate::api::BatchQuery;
+use crate::api::{BatchQuery, Pair};
 use crate::batches::named;
 use crate::desk::{Answer, BatchRequest, BatchState, Suggested};
 use crate::pages::{Frame, Page, data, frame, page};
 use crate::trouble::{Kind, Trouble};
-use crate::window::{Door, Given};
+use crate::window::{Door, Given, identifier, number};
 use askama::Template;
 use async_trait::async_trait;
 use axum::Router;
@@ -36,6 +36,8 @@ pub trait PaperDesk: Send + Sync {
     async fn batch_paper(&self, batch: &str, what: &str, how: (Form, Paper)) -> Answer<Vec<u8>>;
     /// A document about a formula: `sheet`, `specification`, `submission` or `label`.
     async fn formula_paper(&self, request: &BatchRequest, what: &str, how: (Form, Paper)) -> Answer<Vec<u8>>;
+    /// What lies between two trials of a formula, by their numbers.
+    async fn two_trials_paper(&self, formula: &str, pair: [u32; 2], how: (Form, Paper)) -> Answer<Vec<u8>>;
     /// The deviations of a span of days, both included.
     async fn deviations_paper(&self, span: (Date, Date), how: (Form, Paper)) -> Answer<Vec<u8>>;
     /// Code of the version a batch is made of.
@@ -48,6 +50,7 @@ pub fn routes() -> Router<Arc<Door>> {
         .route("/batches/{id}/papers/{file}", get(of_batch))
         .route("/batches/{id}/type-back", get(type_back))
         .route("/formulas/{id}/papers/{file}", get(of_formula))
+        .route("/formulas/{id}/trials/{file}", get(of_two_trials))
         .route("/papers/{file}", get(of_span))
 }
 
@@ -125,6 +128,22 @@ pub async fn of_formula(
     let request = query.request(&id)?;
     let bytes = room.desk.formula_paper(&request, what, (form, paper_of(&request.paper)?)).await?;
     Ok(file(&format!("{what}-{}", request.id), form, bytes))
+}
+
+/// What lies between two trials of a formula.
+pub async fn of_two_trials(
+    Given(room): Given,
+    Path((id, name)): Path<(String, String)>,
+    Query(pair): Query<Pair>,
+    Query(wanted): Query<Wanted>,
+) -> Result<Response, Trouble> {
+    let (what, form) = split(&name)?;
+    if what != "difference" {
+        return Err(no_such_paper());
+    }
+    let (id, pair) = (identifier(&id)?, [number(&pair.left)?, number(&pair.right)?]);
+    let bytes = room.desk.two_trials_paper(id, pair, (form, paper_of(&wanted.paper)?)).await?;
+    Ok(file(&format!("trial-{}-to-{}", pair[0], pair[1]), form, bytes))
 }
 
 /// What went otherwise than planned, over a span of days.

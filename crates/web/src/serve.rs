@@ -186,6 +186,7 @@ fn routes(door: Door) -> Router {
         .route("/formulas/{id}", get(pages::formula))
         .route("/formulas/{id}/difference", get(pages::difference))
         .route("/formulas/{id}/trials", get(pages::trials))
+        .route("/formulas/{id}/tree", get(pages::tree))
         .route("/formulas/{id}/challenge", get(challenge::show))
         .route("/formulas/{id}/microbes", get(microbes::show))
         .route("/formulas/{id}/batch-sheet", get(pages::batch_sheet))

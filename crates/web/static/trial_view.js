@@ -6,6 +6,7 @@ import { h } from './dom.js';
 import { echo, fixed, interval, decimalsKnown, plain, unitOf } from './figures.js';
 import { number } from './number.js';
 import { when } from './saving.js';
+import { bounds, setBetween } from './trial_effects.js';
 
 /** @typedef {{addReading: (trial: any) => void, addObservation: (trial: any) => void, copy: (trial: any) => void, correctReading: (reading: any) => void, correctCurve: (curve: any) => void, correctObservation: (seen: any) => void}} Hands */
 
@@ -14,15 +15,6 @@ export const STANDS = { inside: 'inside', below: 'below', above: 'above', 'no-in
 
 /** A text from a person with the numbers in it as they typed them. @param {any} typed @param {string} unit */
 const measured = (typed, unit) => (typed ? `${typed.typed}${/[a-z°]/i.test(typed.typed) ? '' : `\u00a0${unit}`}` : '');
-
-/** @param {import('./figures.js').Outcome} outcome */
-function bounds(outcome) {
-  if (typeof outcome.low !== 'number' || typeof outcome.high !== 'number') return '';
-  const decimals = Math.abs(outcome.high) >= 100 ? 0 : Math.max(1, decimalsKnown(outcome));
-  // Of thousands only three figures are ever known.
-  const known = (/** @type {number} */ end) => (Math.abs(end) >= 1000 ? Number(end.toPrecision(3)) : end);
-  return ` (${fixed(known(outcome.low), decimals)} to ${fixed(known(outcome.high), decimals)}${outcome.unit ? ` ${unitOf(outcome.unit)}` : ''})`;
-}
 
 /** The day a person reads. @param {string} iso */
 export function day(iso) {
@@ -65,7 +57,7 @@ function changes(trial, book) {
     parent && parent.version !== trial.version ? h('p', {}, h('a', { href: `/formulas/${book.formula}/difference?left=${parent.version}&right=${trial.version}` }, 'What followed from it')) : null);
 }
 
-/** What lies between a trial and another one, and what each difference did to the pH: asked for, since it is worked out anew. @param {any} trial @param {any} book */
+/** What lies between a trial and another one, and what each difference did: asked for, since it is worked out anew. @param {any} trial @param {any} book */
 function effects(trial, book) {
   const others = book.trials.filter((/** @type {any} */ one) => one.number !== trial.number);
   if (!others.length || trial.prediction.refused) return null;
@@ -75,33 +67,14 @@ function effects(trial, book) {
   const tell = async () => {
     try {
       const told = await ask('GET', `/api/formulas/${book.formula}/trials/effects?left=${from.value}&right=${trial.number}`);
-      place.replaceChildren(...effectsTold(told));
+      setBetween(place, told, book.formula);
     } catch (error) {
       place.replaceChildren(h('p', { class: 'fault' }, error instanceof Trouble ? error.message : 'The answer did not come. Try again.'));
     }
   };
   return h('details', { class: 'trial-effects', ontoggle: (/** @type {Event} */ event) => { if (/** @type {HTMLDetailsElement} */ (event.currentTarget).open && !place.firstChild) void tell(); } },
-    h('summary', {}, 'What the differences did to the pH'),
+    h('summary', {}, 'What the differences did'),
     h('p', {}, 'Against ', from, '.'), place);
-}
-
-/** @param {any} told */
-function effectsTold(told) {
-  if (told.refused) return [h('p', { class: 'found' }, `Nothing can be told: ${told.refused}.`)];
-  const row = (/** @type {string} */ name, /** @type {any} */ outcome) => (outcome ? h('tr', {}, h('th', { scope: 'row', colSpan: 3 }, name), change(outcome, name)) : null);
-  return [
-    h('p', { class: 'found' }, told.say),
-    h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', {}, 'Differs'), h('th', {}, `trial ${told.left}`), h('th', {}, `trial ${told.right}`), h('th', { class: 'figure' }, 'Change of the pH'))),
-      h('tbody', {}, ...told.differences.map((/** @type {any} */ one) => h('tr', {}, h('td', {}, one.what), h('td', {}, one.was || '–'), h('td', {}, one.now || '–'), change(one.effect, one.what)))),
-      h('tfoot', {}, row('Explained together', told.explained), row('Read', told.measured), row('Unexplained', told.unexplained))),
-    ...told.not_computed.map((/** @type {any} */ one) => h('p', {}, h('b', {}, one.what), `: ${one.was || 'nothing written'}, then ${one.now || 'nothing written'}. Not computed: ${one.why}.`)),
-    told.next ? h('p', { class: 'found' }, h('b', {}, 'The next trial. '), told.next) : null,
-  ].filter((one) => one !== null);
-}
-
-/** @param {import('./figures.js').Outcome} outcome @param {string} name */
-function change(outcome, name) {
-  return h('td', { class: 'figure' }, (outcome.value ?? 0) > 0 ? '+' : '', number(outcome, `${name}, change of the pH`, { most: 3, least: 2 }), h('span', { class: 'aside bounds' }, bounds(outcome)));
 }
 
 /** @param {any} trial */
@@ -114,6 +87,7 @@ function predicted(trial) {
     h('dl', { class: 'pairs' }, ...rows.filter(([, value]) => value).map(([name, value]) => h('div', {}, h('dt', {}, name), h('dd', {}, number(value, `${name}, trial ${trial.number}`, { most: 3, least: String(name).startsWith('pH') ? 1 : 2 }), h('span', { class: 'aside bounds' }, bounds(value)))))),
     ...trial.lines.filter((/** @type {any} */ line) => line.lot_remark).map((/** @type {any} */ line) => h('p', { class: 'found' }, `${line.material}, lot ${line.lot}: ${line.lot_remark}`)),
     prediction.viscosity ? h('dl', { class: 'pairs' }, h('div', {}, h('dt', {}, 'Viscosity'), h('dd', {}, number(prediction.viscosity, `Viscosity, trial ${trial.number}`, { most: 1 }), h('span', { class: 'aside bounds' }, bounds(prediction.viscosity)))), h('p', { class: 'change' }, `${prediction.viscosity_for ? `${prediction.viscosity_for}. ` : ''}From the trials before this one.`)) : null,
+    prediction.water_lost_percent ? h('p', { class: 'change' }, `Counted with ${echo(prediction.water_lost_percent)}\u00a0% of water that went off and was not given back.`) : null,
     prediction.aim ? h('p', { class: 'change' }, prediction.aim.words) : null,
     prediction.with_lots.length ? h('p', { class: 'change' }, `With the assay of the lots taken: ${prediction.with_lots.join('; ')}.`) : null);
 }

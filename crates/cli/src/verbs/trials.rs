@@ -11,8 +11,8 @@ use levigate_measure::Outcome;
 use levigate_project::records::TypedNumber;
 use levigate_project::workbench::curves::CurveRead;
 use levigate_project::workbench::trials::{
-    AttributeEffects, Effects, Read, Scale, TrialBook, TrialView, flow_book, gather, gather_bench,
-    trial_book, trial_effects,
+    AttributeEffects, Effects, Read, Scale, Tie, TreeNode, TrialBook, TrialView, flow_book, gather,
+    gather_bench, trial_book, trial_effects,
 };
 use serde::Serialize;
 
@@ -58,6 +58,9 @@ pub(crate) fn trials(common: &Common, asked: &Trials, look: Look) -> Result<Answ
         if common.json {
             return Answer::json(&Written { book: &book, facts: &shelf.used });
         }
+        if asked.tree {
+            return Ok(Answer::text(told_tree(&book, look)));
+        }
         Ok(Answer::text(told(&book, look)))
     })
 }
@@ -72,6 +75,65 @@ fn told(book: &TrialBook, look: Look) -> String {
         one(&mut paper, trial);
     }
     paper.finish()
+}
+
+/// The trials as a tree: a line goes on below, a side line stands to the right.
+fn told_tree(book: &TrialBook, look: Look) -> String {
+    let mut paper = Paper::new(look);
+    paper.title(&book.name);
+    if book.tree.is_empty() {
+        paper.paragraph(0, "No trial yet. levigate enter trial NAME begins one of the newest saved version.");
+        return paper.finish();
+    }
+    let rows: Vec<Vec<String>> = book
+        .tree
+        .iter()
+        .map(|node| {
+            let from = match (node.tie, node.parent) {
+                (Tie::Copied, Some(parent)) => format!("from {parent}"),
+                (Tie::ByVersion, Some(parent)) => format!("by version, after {parent}"),
+                _ => String::new(),
+            };
+            let branch = format!("{}{} {}", rails(node), node.verdict.sign(), node.number);
+            vec![
+                branch,
+                format!("v{}", node.version),
+                node.made.clone(),
+                from,
+                node.says.clone(),
+                node.verdict_words.clone(),
+            ]
+        })
+        .collect();
+    let heads = [
+        ("trial", Lean::Left),
+        ("", Lean::Left),
+        ("made", Lean::Left),
+        ("", Lean::Left),
+        ("what changed", Lean::Left),
+        ("readings against what was predicted", Lean::Left),
+    ];
+    paper.columns(&heads, &rows);
+    paper.paragraph(
+        0,
+        "\u{25cf} all inside, \u{25bc} below, \u{25b2} above, \u{25c6} below and above, \u{25c7} not to be compared, \u{25cb} nothing read",
+    );
+    paper.finish()
+}
+
+/// The lines to the left of a trial.
+fn rails(node: &TreeNode) -> String {
+    (0..node.lane)
+        .map(|lane| {
+            let passes = node.passes.contains(&lane);
+            match (node.branches && lane + 1 == node.lane, passes) {
+                (true, true) => "\u{251c}\u{2500}",
+                (true, false) => "\u{2514}\u{2500}",
+                (false, true) => "\u{2502} ",
+                (false, false) => "  ",
+            }
+        })
+        .collect()
 }
 
 fn told_effects(found: &Effects, look: Look) -> String {

@@ -10,6 +10,7 @@ mod flow;
 mod foresight;
 mod making;
 mod ph;
+mod tree;
 
 pub(super) use beside::against_target;
 pub use beside::{Beside, Stands};
@@ -20,6 +21,7 @@ pub use effects::{AttributeEffects, Difference, Effects, NotComputed, Scale, tri
 pub use flow::{FlowBook, FlowLesson, MovedNumber, TaughtBy, flow_book, gather_bench};
 pub use foresight::{AttributeForesight, FlowNumber, Foreseen, Foresight, foresight};
 pub use ph::PhBook;
+pub use tree::{Tie, TreeNode, Verdict};
 
 use super::batch::{BatchFilled, made_on};
 use super::keeping::{Form, KeepError};

@@ -1,6 +1,6 @@
 //! Documents, from the routes to the verbs and onto paper.
 
-use super::folders::FILE;
+use super::folders::{FILE, id_of};
 use super::paper::order;
 use super::troubles::{diagnosed, stored};
 use super::{Inner, WorkspaceDesk};
@@ -11,8 +11,9 @@ use async_trait::async_trait;
 use jiff::civil::Date;
 use levigate_documents::{
     Document, DocumentError, Paper, blank_record, deviation_list, document_xlsx, filled_record, label_text,
-    sheet_document, specification_paper, submission_paper,
+    sheet_document, specification_paper, submission_paper, two_trials,
 };
+use levigate_project::records::Formula;
 use levigate_project::workbench::batch as verbs;
 use levigate_project::workbench::complaint::sentence;
 use levigate_project::workbench::label::label;
@@ -86,6 +87,14 @@ impl PaperDesk for WorkspaceDesk {
         let order = order(&self.inner, request).await?;
         let what = what.to_owned();
         self.work(move |desk| written(&about_formula(desk, &order, &what)?, how)).await?
+    }
+
+    async fn two_trials_paper(&self, formula: &str, pair: [u32; 2], how: (Form, Paper)) -> Answer<Vec<u8>> {
+        let told = super::bench::trial_effects(self, formula, pair).await?;
+        let id = id_of(formula)?;
+        let kept = self.inner.workspace.get::<Formula>(id).await.map_err(|error| stored(&error))?;
+        let day = self.inner.day();
+        self.work(move |_| written(&two_trials(&told, &kept.what.name, day), how)).await?
     }
 
     async fn deviations_paper(&self, span: (Date, Date), how: (Form, Paper)) -> Answer<Vec<u8>> {

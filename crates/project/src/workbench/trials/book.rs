@@ -4,6 +4,7 @@
 use super::beside::{Beside, beside};
 use super::effects::with_water_lost;
 use super::flow::{FlowBook, FlowLesson};
+use super::tree::{TreeNode, tree};
 use super::{TrialRecords, size_in_grams};
 use crate::diagnostic::Diagnostic;
 use crate::formula_file::{self, FormulaFile};
@@ -41,6 +42,8 @@ pub struct TrialBook {
     pub versions: Vec<VersionBrief>,
     /// The trials in the order they were begun.
     pub trials: Vec<TrialView>,
+    /// The same as a tree, in the order in which it is drawn.
+    pub tree: Vec<TreeNode>,
     /// Citation of every source key in the predictions.
     pub sources: BTreeMap<String, String>,
 }
@@ -52,6 +55,8 @@ pub struct VersionBrief {
     pub version: u32,
     /// When it was saved.
     pub saved: Timestamp,
+    /// The version it was edited from.
+    pub parent: Option<u32>,
     /// Why.
     pub reason: String,
     /// Batch size on its sheet, g, as decimal text.
@@ -243,13 +248,16 @@ pub fn trial_book(
     let sources = citations_in(facts, &serde_json::to_value(&trials).unwrap_or_default());
     let newest =
         records.versions.last().and_then(|version| formula_file::read(FILE, &version.what.text).ok());
+    let versions: Vec<VersionBrief> =
+        records.versions.iter().rev().map(|version| desk.brief(version)).collect();
     TrialBook {
+        tree: tree(&trials, &versions),
         formula: records.formula.id.to_string(),
         name: newest
             .map(|file| file.sheet.product.name)
             .filter(|name| !name.trim().is_empty())
             .unwrap_or_else(|| records.formula.what.name.clone()),
-        versions: records.versions.iter().rev().map(|version| desk.brief(version)).collect(),
+        versions,
         trials,
         sources,
     }
@@ -308,6 +316,7 @@ impl<'a> Desk<'a> {
         VersionBrief {
             version: version.number,
             saved: version.when,
+            parent: version.what.parent,
             reason: version.what.reason.clone(),
             size_g: file.as_ref().map(|file| file.sheet.batch.size_g.to_string()).unwrap_or_default(),
             lines: file.map(|file| self.lines(&file, |line, _| line.lot.clone())).unwrap_or_default(),
