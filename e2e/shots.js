@@ -12,6 +12,7 @@ let formula = '';
 /** What is done on a page before its picture is taken. @type {Record<string, (page: import('playwright-core').Page) => Promise<unknown>>} */
 const acts = {
   'trials-form': async (page) => { await page.locator('.trial-lines summary').last().click(); await page.getByRole('button', { name: 'Add a reading' }).last().click(); },
+  tree: (page) => page.locator('#between .overview').waitFor(),
   'trials-copy': (page) => page.getByRole('button', { name: 'Copy as the next trial' }).last().click(),
   'trials-photo': async (page) => {
     if (await page.locator('.observation img').count()) return;
@@ -44,7 +45,7 @@ for (const [name, width, height, light] of views) {
   page.on('pageerror', (error) => console.log('error', error.stack));
   await page.goto(`${server.url}formulas`);
   formula ||= await page.locator('.shelf li > a', { hasText: 'Night toner' }).getAttribute('href') ?? '';
-  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such', better: `${formula}/better`, instead: '/materials/xanthan-gum/instead', predictions: '/predictions' };
+  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such', better: `${formula}/better`, instead: '/materials/xanthan-gum/instead', predictions: '/predictions', tree: `${formula}/tree?left=1&right=2` };
   for (const [what, path] of Object.entries(pages)) {
     const file = `${what}-${name}-${light}`;
     if (!file.includes(only)) continue;

@@ -58,14 +58,14 @@ describe('the trials of a formula', () => {
     assert.deepEqual(wrong.filter((one) => !/status of 422/.test(one)), []);
   });
 
-  test('what the differences did to the pH is told on request, against any other trial', async () => {
+  test('what the differences did is told on request, for every reading, against any other trial', async () => {
     await openTrials('Night toner');
     const effects = page.locator('#trial-2 .trial-effects');
     await effects.locator('summary').focus();
     await page.keyboard.press('Enter');
-    await effects.locator('table').waitFor();
+    await effects.locator('.overview').waitFor();
     assert.match(await effects.innerText(), /The differences explain a change of the pH by -0\.60 ± 0\.07/);
-    const row = effects.locator('tbody tr', { hasText: 'Sodium hydroxide 20 %' });
+    const row = effects.locator('#effects-1-2-ph tbody tr', { hasText: 'Sodium hydroxide 20 %' });
     assert.match(await row.innerText(), /5\.64 % for pH 4\.4\s+4\.28 % for pH 3\.8\s+−0\.60/);
     await row.locator('button.num').click();
     await page.getByText('mean over all orders of the differences').waitFor();
@@ -73,7 +73,7 @@ describe('the trials of a formula', () => {
     // The first trial has no parent and is told against the other one, the other way round.
     const first = page.locator('#trial-1 .trial-effects');
     await first.locator('summary').click();
-    await first.locator('table').waitFor();
+    await first.locator('.overview').waitFor();
     assert.match(await first.innerText(), /by \+0\.60 ± 0\.07/);
     assert.deepEqual(wrong, []);
   });

@@ -271,19 +271,30 @@ fn a_lot_never_seen_differs_by_what_is_open_between_lots_and_a_viscosity_read_ot
 #[test]
 fn a_cost_that_cannot_be_told_is_refused_and_one_that_can_is_the_exact_sum() {
     let facts = shipped().unwrap();
-    let text = include_str!("../../../examples/night-toner-mandelic.toml");
-    let plain = text.replace("to_ph = 3.8", "percent = 3.0");
-    let priced = |betaine: &str| plain.replace("percent = 3.00", betaine);
-    let mut records = records([&priced("percent = 3.00"), &priced("percent = 5.00")], ["", ""], [&[], &[]]);
-    records.trials.iter_mut().for_each(|trial| trial.what.lots.clear());
-    let told = told(&facts, &records, [1, 2]);
-    match told.on("cost") {
-        Some(cost) if cost.refused.is_none() => {
-            let sum: f64 = cost.differences.iter().map(|one| one.effect.value.unwrap()).sum();
-            assert!((sum - cost.explained.as_ref().unwrap().value.unwrap()).abs() < 1e-12);
-            assert!(sum > 0.0, "betaine costs more than water");
-        }
-        Some(cost) => assert!(cost.refused.as_ref().unwrap().starts_with("no price is on file of ")),
-        None => {}
-    }
+    let price = |material: &str, per_kg: &str| {
+        format!(
+            "[[price]]\nmaterial = \"{material}\"\nper_kg = \"{per_kg}\"\ncurrency = \"EUR\"\ndate = \"2026-09-01\"\n"
+        )
+    };
+    let toner = |betaine: &str, prices: &str| {
+        format!(
+            "[product]\nname = \"Toner\"\ntype = \"toner\"\nsite = \"face\"\nleave_on = true\nmarkets = [\"eu\"]\n[[phase]]\nname = \"A\"\n\
+             [[phase.line]]\nmaterial = \"Water\"\nremainder = true\n[[phase.line]]\nmaterial = \"Betaine\"\npercent = {betaine}\n{prices}"
+        )
+    };
+    let told_with = |prices: &str| {
+        let mut records = records([&toner("3", prices), &toner("5", prices)], ["", ""], [&[], &[]]);
+        records.trials.iter_mut().for_each(|trial| trial.what.lots.clear());
+        told(&facts, &records, [1, 2])
+    };
+    // 2 % of 5.40 for as much water at 0.02 EUR/kg: 0.02 (5.40 - 0.02).
+    let both = told_with(&(price("water", "0.02") + &price("betaine", "5.40")));
+    let cost = both.on("cost").unwrap();
+    assert_eq!(cost.refused, None);
+    assert!((cost.explained.as_ref().unwrap().value.unwrap() - 0.1076).abs() < 1e-9, "{:?}", cost.explained);
+    let one = told_with(&price("betaine", "5.40"));
+    assert_eq!(one.on("cost").unwrap().refused.as_deref(), Some("no price is on file of Water"));
+    // And the dry matter is the betaine, whose water is on its record.
+    let dry = both.on("dry-matter").unwrap().explained.as_ref().unwrap().value.unwrap();
+    assert!(dry > 1.9 && dry <= 2.0, "{dry}");
 }

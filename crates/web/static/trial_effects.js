@@ -26,6 +26,9 @@ function change(outcome, name, told, more = {}) {
   return h('td', { class: 'figure', ...more }, sign, number(outcome, `${name}: ${told.scale === 'factor' ? 'factor on' : 'change of'} the ${told.name}`, { most: 3, least: 2 }), h('span', { class: 'aside bounds' }, bounds(outcome)));
 }
 
+/** Two pairs of trials may stand on one page. @param {any} told @param {any} of */
+const anchor = (told, of) => `effects-${told.left}-${told.right}-${of.key}`;
+
 /** Whether a difference does anything to a reading, or may. @param {any} told @param {Outcome} effect */
 function moves(told, effect) {
   const nothing = told.scale === 'factor' ? 1 : 0;
@@ -36,7 +39,7 @@ function moves(told, effect) {
 function stands(told) {
   if (told.refused) return 'not told';
   const rest = told.unexplained;
-  if (!rest) return 'not read on both';
+  if (!rest) return 'not read';
   const nothing = told.scale === 'factor' ? 1 : 0;
   if (rest.low > nothing) return '▲ more than explained';
   if (rest.high < nothing) return '▼ less than explained';
@@ -54,7 +57,7 @@ function overview(told) {
   const heads = ['Reading', `trial ${told.left}, expected`, `trial ${told.right}, expected`, 'explained', 'read', 'unexplained', ''];
   const one = (/** @type {any} */ of) => {
     if (of.refused) return h('tr', {}, h('th', { scope: 'row' }, title(of.name)), h('td', { colSpan: 6 }, `Nothing can be told: ${of.refused}.`));
-    return h('tr', {}, h('th', { scope: 'row' }, h('a', { href: `#effects-${of.key}` }, title(of.name))),
+    return h('tr', {}, h('th', { scope: 'row' }, h('a', { href: `#${anchor(told, of)}` }, title(of.name))),
       ...of.predicted.map((/** @type {Outcome} */ expected, /** @type {number} */ at) => h('td', { class: 'figure' }, number(expected, `${of.name}, expected of trial ${at ? told.right : told.left}`, { most: 4 }))),
       change(of.explained, 'explained', of), change(of.measured, 'read', of), change(of.unexplained, 'unexplained', of), h('td', { class: 'stands' }, stands(of)));
   };
@@ -67,7 +70,7 @@ function attribute(of, told, open) {
   const [moving, still] = [of.differences.filter((/** @type {any} */ one) => moves(of, one.effect)), of.differences.filter((/** @type {any} */ one) => !moves(of, one.effect))];
   const row = (/** @type {string} */ name, /** @type {any} */ outcome) => (outcome ? h('tr', {}, h('th', { scope: 'row', colSpan: 3 }, name), change(outcome, name, of)) : null);
   const read = of.readings.some(Boolean) ? h('p', { class: 'aside' }, `Read: ${of.readings[0] ?? 'nothing'} on trial ${told.left}, ${of.readings[1] ?? 'nothing'} on trial ${told.right}.`) : null;
-  return h('details', { class: 'effects-of', id: `effects-${of.key}`, open },
+  return h('details', { class: 'effects-of', id: anchor(told, of), open },
     h('summary', {}, h('b', {}, title(of.name)), h('span', { class: 'aside' }, of.conditions)),
     h('p', { class: 'found' }, of.say), read,
     moving.length ? h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'Differs'), h('th', { scope: 'col' }, `trial ${told.left}`), h('th', { scope: 'col' }, `trial ${told.right}`), h('th', { class: 'figure', scope: 'col' }, of.scale === 'factor' ? `Factor on the ${of.name}` : `Change of the ${of.name}`))),
@@ -87,15 +90,15 @@ export function effectsTold(told) {
   return [told.differs.length ? differs(told) : same, h('div', { class: 'wide-table' }, overview(told)), ...told.attributes.map((/** @type {any} */ of) => attribute(of, told, open(of))).filter(Boolean)];
 }
 
-/** Fills a section of a page with two trials and ways to take it along. @param {HTMLElement} place @param {any} told @param {string} formula */
-export function setBetween(place, told, formula) {
+/** Fills a section of a page with two trials and ways to take it along. @param {HTMLElement} place @param {any} told @param {string} formula @param {string} heading */
+export function setBetween(place, told, formula, heading = 'h2') {
   const parts = effectsTold(told);
   const take = () => {
     const tables = /** @type {HTMLTableElement[]} */ ([...place.querySelectorAll('table')]);
     takeRows(tables.flatMap((table, at) => [...(at ? [['']] : []), ...rowsOf(table)]), `trial-${told.left}-to-${told.right}`);
   };
   place.replaceChildren(
-    h('div', { class: 'between-head' }, h('h2', {}, `From trial ${told.left} to trial ${told.right}`),
+    h('div', { class: 'between-head' }, h(heading, {}, `From trial ${told.left} to trial ${told.right}`),
       h('div', { class: 'verbs' }, h('button', { class: 'verb plain', type: 'button', onclick: take }, 'CSV'), h('a', { class: 'verb plain', href: `/formulas/${formula}/trials/difference.xlsx?left=${told.left}&right=${told.right}` }, 'XLSX'), h('a', { class: 'verb plain', href: `/formulas/${formula}/trials/difference.pdf?left=${told.left}&right=${told.right}` }, 'PDF'))),
     ...parts);
   for (const link of place.querySelectorAll('.overview a')) {

@@ -67,7 +67,7 @@ function effects(trial, book) {
   const tell = async () => {
     try {
       const told = await ask('GET', `/api/formulas/${book.formula}/trials/effects?left=${from.value}&right=${trial.number}`);
-      setBetween(place, told, book.formula);
+      setBetween(place, told, book.formula, 'h3');
     } catch (error) {
       place.replaceChildren(h('p', { class: 'fault' }, error instanceof Trouble ? error.message : 'The answer did not come. Try again.'));
     }

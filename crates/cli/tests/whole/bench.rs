@@ -39,6 +39,15 @@ fn trials_and_lots_are_read_beside_the_server_and_entered_without_it() {
     {
         assert!(between.out.contains(words), "{words}: {}", between.out);
     }
+    for words in ["Viscosity  at 10 1/s", "Dry matter", "Sodium Benzoate at work", "Cost per kg in EUR"] {
+        assert!(between.out.contains(words), "{words}: {}", between.out);
+    }
+    assert!(between.out.lines().all(|line| line.chars().count() <= 100), "{}", between.out);
+    let tree = at(home.path(), &["trials", "night toner", "--tree"]);
+    assert_eq!(tree.code, 0, "{}", tree.err);
+    for words in ["\u{25cf} 1", "\u{25cf} 2", "from 1", "pH 3.8 instead of 4.4", "nothing read"] {
+        assert!(tree.out.contains(words), "{words}: {}", tree.out);
+    }
     let missing = at(home.path(), &["trials", "night toner", "--between", "1", "9"]);
     assert_eq!(missing.code, 2);
     assert!(missing.err.contains("the formula has no trial 9"), "{}", missing.err);

@@ -46,6 +46,10 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("right", "number of a trial"),
     ("entries.trial", "number of a trial"),
     ("entries.reading", "position"),
+    ("tree.parent", "number of a trial"),
+    ("tree.lane", "position"),
+    ("tree.passes", "position"),
+    ("versions.parent", "position"),
     ("to_ph", "as typed"),
     ("part.ph", "as typed"),
     ("batch_g", "as typed"),
@@ -303,6 +307,7 @@ fn every_number_is_a_result_that_explains_itself() {
     answers.push(run(&["substitute", "Xanthan gum", "--most", "2", "--workspace", &workspace, "--json"]));
     answers.push(run(&["predictions", "--workspace", &workspace, "--json"]));
     answers.push(run(&["predictions", "hand gel", "--workspace", &workspace, "--json"]));
+    answers.push(run(&["trials", "night toner", "--tree", "--workspace", &workspace, "--json"]));
     for verb in ["predict", "level"] {
         answers.push(run(&["flow", verb, "hand gel", "--workspace", &workspace, "--json"]));
     }

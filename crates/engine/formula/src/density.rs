@@ -69,29 +69,42 @@ pub fn density(composition: &Composition, library: &Library) -> Outcome {
     outcome
 }
 
-/// What is open about the density of a product, g/mL: by name, what one standard uncertainty does, with its sign. The volume of every solid without
-/// a density of its own is a doubt of its own, the contraction of the liquids and what additivity does not know are shared by all products.
+/// What is open about the density of a product, g/mL: by name, what one standard uncertainty does, with its sign.
+///
+/// ```text
+/// contraction of liquid i in water:  rho 0.05 w_i (1 - w) (A_i + B_i (1 - 2 w)),   w = sum of w_i
+/// ```
+///
+/// The volume of every solid without a density of its own is a doubt of its own. How a liquid contracts is expanded as mixtures are (Redlich and
+/// Kister, from memory) with two numbers `A_i`, `B_i` that lie evenly between -1 and 1, so that two products with one liquid share most of it, though
+/// not all; what additivity does not know besides, 0.3 %, all products share.
 #[must_use]
 pub fn density_doubts(composition: &Composition, library: &Library) -> Vec<(String, f64)> {
     let Some(density) = density(composition, library).value else { return Vec::new() };
     let total: f64 = composition.substances.values().map(|share| share.percent).sum();
     let even = |half: f64| half / 3.0_f64.sqrt();
-    let mut liquids = 0.0;
+    let mut liquids: Vec<(&str, f64)> = Vec::new();
     let mut doubts = Vec::new();
     for (key, share) in &composition.substances {
         let substance = library.substances.get(key);
         if matches!(substance.map(|substance| &substance.in_water), Some(InWater::Water)) {
             continue;
         }
-        if substance.is_some_and(|substance| substance.density_kg_m3.is_some()) {
-            liquids += share.percent / total;
-            continue;
-        }
-        let volume = even(0.5 * (SOLID_VOLUME_ML_G[2] - SOLID_VOLUME_ML_G[0]));
         let name = substance.map_or(key, |substance| &substance.name);
-        doubts.push((format!("volume of {name}"), -density * density * share.percent / total * volume));
+        let fraction = share.percent / total;
+        if substance.is_some_and(|substance| substance.density_kg_m3.is_some()) {
+            liquids.push((name, fraction));
+        } else {
+            let volume = even(0.5 * (SOLID_VOLUME_ML_G[2] - SOLID_VOLUME_ML_G[0]));
+            doubts.push((format!("volume of {name}"), -density * density * fraction * volume));
+        }
     }
-    doubts.push(("contraction of the liquids".to_owned(), density * even(0.05 * liquids * (1.0 - liquids))));
+    let all: f64 = liquids.iter().map(|(_, fraction)| fraction).sum();
+    for (name, fraction) in liquids {
+        let pull = density * even(0.05 * fraction * (1.0 - all));
+        doubts.push((format!("contraction of {name}"), pull));
+        doubts.push((format!("course of the contraction of {name}"), pull * (1.0 - 2.0 * all)));
+    }
     doubts.push(("volumes added up".to_owned(), density * even(0.003)));
     doubts.retain(|(_, pull)| *pull != 0.0);
     doubts

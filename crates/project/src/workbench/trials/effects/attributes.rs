@@ -31,6 +31,8 @@ const DRY_SPREAD: f64 = 0.1;
 const STEP: f64 = 0.01;
 /// Where a line may be off by so much, relative, if nothing is on file of how a laboratory weighs. Common practice, no source.
 const USUAL_WEIGHING: f64 = 0.005;
+/// A change below this is what rounding leaves.
+const DUST: f64 = 1e-10;
 const PROOF: &str = "tests/tests/effects.rs";
 const PROOF_OTHERS: &str = "tests/tests/effects_attributes.rs";
 
@@ -675,6 +677,8 @@ fn flow_of(
 impl About {
     /// A change with its interval.
     fn change(&self, value: f64, spread: f64, how: &'static str) -> Outcome {
+        // What sums of many terms leave where they should cancel is no change.
+        let value = if value.abs() < DUST { 0.0 } else { value };
         let ends = [value - WIDTH_95 * spread, value, value + WIDTH_95 * spread];
         let [low, value, high] = match self.scale {
             Scale::Difference => ends,
