@@ -293,7 +293,8 @@ fn a_cost_that_cannot_be_told_is_refused_and_one_that_can_is_the_exact_sum() {
     assert_eq!(cost.refused, None);
     assert!((cost.explained.as_ref().unwrap().value.unwrap() - 0.1076).abs() < 1e-9, "{:?}", cost.explained);
     let one = told_with(&price("betaine", "5.40"));
-    assert_eq!(one.on("cost").unwrap().refused.as_deref(), Some("no price is on file of Water"));
+    let refused = one.on("cost").unwrap().refused.clone().unwrap();
+    assert!(refused.starts_with("no price is on file of Water"), "{refused}");
     // And the dry matter is the betaine, whose water is on its record.
     let dry = both.on("dry-matter").unwrap().explained.as_ref().unwrap().value.unwrap();
     assert!(dry > 1.9 && dry <= 2.0, "{dry}");
