@@ -22,6 +22,8 @@ know({ citations: book.sources });
 async function between() {
   const place = byId('between');
   drawn?.show(picked);
+  const said = document.querySelector('.tree-picked');
+  if (said) said.replaceChildren(...(picked.length === 2 ? [`Trial ${Math.min(...picked)} then, trial ${Math.max(...picked)} now: `, h('a', { href: '#between' }, 'what lies between them')] : picked.length ? [`Trial ${picked[0]} is picked; pick another one.`] : ['Pick two trials.']));
   if (picked.length < 2) {
     place.replaceChildren(h('p', { class: 'aside' }, picked.length ? `Trial ${picked[0]} is picked. Pick another one to see what lies between the two.` : 'Pick two trials to see what lies between them and what each difference did.'));
     return;
@@ -61,7 +63,7 @@ if (book.tree.length) {
   byId('tree').replaceChildren(
     h('p', { class: 'tree-key' }, ...Object.entries(SIGNS).map(([word, [sign, says]]) => h('span', {}, h('span', { class: `sign sign-${word}`, 'aria-hidden': 'true' }, sign), ` ${says}`))),
     h('p', { class: 'aside', id: 'tree-how' }, 'Up and down walk the trials, left goes to the one above it, right to the one that came from it. Space picks one of two to compare, Enter opens it. A dashed line is drawn from the versions: nobody wrote down what that trial was copied from.'),
-    drawn.element,
+    drawn.element, h('p', { class: 'tree-picked' }),
     h('details', { class: 'tree-table' }, h('summary', {}, 'The same as a table'), table, h('div', { class: 'verbs' }, h('button', { class: 'verb plain', type: 'button', onclick: () => takeTable(table, 'trials') }, 'Take it away as CSV'))));
   picked = first();
   void between();
