@@ -28,7 +28,7 @@ pub(super) struct Patch {
 }
 
 /// The line as it decides what is read: amount and assay, and the lot where its strength is a number of its own.
-fn deciding<'l>(line: &'l Line, thickens: bool) -> (Amount, Option<Decimal>, Option<&'l str>) {
+fn deciding(line: &Line, thickens: bool) -> (Amount, Option<Decimal>, Option<&str>) {
     let plain = |amount: Amount| match amount {
         Amount::Percent(percent) => Amount::Percent(percent.normalize()),
         Amount::ActivePercent(percent) => Amount::ActivePercent(percent.normalize()),
