@@ -1,6 +1,7 @@
 //! What lies between two trials and what each difference did to everything that is read: by the engine, beside what was read, with what is
 //! left unexplained and which difference to try alone next.
 
+mod about;
 mod attributes;
 mod patches;
 mod readings;

@@ -2,13 +2,14 @@
 
 use super::super::book::{Desk, SheetMade};
 use super::super::flow::{READING_SPREAD, Spoken, USUAL_TEMPERATURE_C};
+use super::about::About;
 use super::patches::{Patch, patched};
 use super::readings::{Taken, as_typed, most_alike, plain, taken_on, unlike_readings};
-use super::words::{Moved, WIDTH_95};
+use super::words::Moved;
 use super::{AttributeEffects, Difference, NotComputed, Scale, first, not_computed};
 use crate::records::{Kept, Method, Reading, Trial};
 use levigate_assess::effects::attributes::{density_of, dry_matter, ph, preservative};
-use levigate_assess::effects::{MOST_TOGETHER, Stand, shared_out, weighing_doubt};
+use levigate_assess::effects::{Stand, shared_out, weighing_doubt};
 use levigate_assess::flow::learning::{Experience, How, Shared, spindle_of};
 use levigate_assess::flow::{Flowing, flowing_at};
 use levigate_assess::{Assessed, Inquiry, Known};
@@ -31,29 +32,8 @@ const DRY_SPREAD: f64 = 0.1;
 const STEP: f64 = 0.01;
 /// Where a line may be off by so much, relative, if nothing is on file of how a laboratory weighs. Common practice, no source.
 const USUAL_WEIGHING: f64 = 0.005;
-/// A change below this is what rounding leaves.
-const DUST: f64 = 1e-10;
 const PROOF: &str = "tests/tests/effects.rs";
 const PROOF_OTHERS: &str = "tests/tests/effects_attributes.rs";
-
-/// What is asked about.
-pub(super) struct About {
-    pub(super) key: String,
-    pub(super) name: String,
-    pub(super) conditions: String,
-    pub(super) unit: &'static str,
-    /// Unit of what is expected of one making, where effects are factors.
-    pub(super) own_unit: &'static str,
-    pub(super) scale: Scale,
-    pub(super) decimals: usize,
-    pub(super) method: &'static str,
-    pub(super) grade: Grade,
-    pub(super) proof: &'static str,
-    /// Standard deviation of a reading, on the scale effects add up on.
-    pub(super) reading: f64,
-    /// Said where there are not two readings.
-    pub(super) no_pair: String,
-}
 
 /// How a viscosity is asked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -207,8 +187,8 @@ impl<'b> Between<'b> {
             weighing_doubt(&sheet, &self.known, relative).unwrap_or(0.0)
         });
         let read = self.read(|reading| {
-            (reading.what.quantity == "ph" && reading.what.method == Method::Neat)
-                .then(|| Some((plain(reading.what.value.value)?, ())))?
+            let neat = reading.what.quantity == "ph" && reading.what.method == Method::Neat;
+            plain(reading.what.value.value).filter(|_| neat).map(|ph| (ph, ()))
         });
         let stand = |making: &Making<'_>, _: bool| {
             Ok(ph(&making.assessed.mixture, &making.assessed.composition, &self.known))
@@ -302,21 +282,20 @@ impl<'b> Between<'b> {
             no_pair: "There are not two viscosities read with spindle and speed, or shear rate, to hold it against."
                 .to_owned(),
         };
-        let refused = |about: &About, why: String| Some(self.refused(about, why));
+        let untold = |why: String| refused("viscosity", "viscosity", why);
         let mut not_known: Vec<&str> =
             all().flat_map(|flowing| &flowing.not_known).map(|(_, name)| name.as_str()).collect();
         not_known.sort_unstable();
         not_known.dedup();
         if !not_known.is_empty() {
-            return refused(&about, format!("nothing is known of how {} thickens", not_known.join(", ")));
+            return Some(untold(format!("nothing is known of how {} thickens", not_known.join(", "))));
         }
         let formula = self.desk.records.formula.id.to_string();
         let every = all().chain(makings.moved.iter().flatten().flat_map(|making| &making.flowing));
         let Some(shared) = self.experience.shared(every, &formula) else {
-            return refused(
-                &about,
+            return Some(untold(
                 "what is on file of its thickeners leaves nothing to compute with".to_owned(),
-            );
+            ));
         };
         let ends = [(false, 0), (true, 1)].map(|(second, at): (bool, usize)| {
             let making = makings.between.get(&vec![second; self.patches.len()])?;
@@ -358,9 +337,7 @@ impl<'b> Between<'b> {
             not_computed,
             weighing,
         };
-        Some(
-            self.told(makings, question).unwrap_or_else(|why| self.refused_as("viscosity", "viscosity", why)),
-        )
+        Some(self.told(makings, question).unwrap_or_else(untold))
     }
 
     fn density(&self, makings: &Makings<'_>) -> Option<AttributeEffects> {
@@ -370,8 +347,8 @@ impl<'b> Between<'b> {
                 "kg/m3" | "kg/m³" | "g/l" => 1e-3,
                 _ => return None,
             };
-            (reading.what.quantity == "density")
-                .then(|| Some((plain(reading.what.value.value)? * per_ml, ())))?
+            let value = plain(reading.what.value.value).filter(|_| reading.what.quantity == "density");
+            value.map(|value| (value * per_ml, ()))
         });
         let stand = |making: &Making<'_>, _: bool| {
             density_of(&making.assessed.composition, self.known.library)
@@ -399,8 +376,8 @@ impl<'b> Between<'b> {
         let names = ["dry residue", "dry matter", "solids", "total solids", "dry content"];
         let read = self.read(|reading| {
             let what = &reading.what;
-            (names.contains(&folded(&what.quantity).as_str()) && what.unit.trim().starts_with('%'))
-                .then(|| Some((plain(what.value.value)?, ())))?
+            let dry = names.contains(&folded(&what.quantity).as_str()) && what.unit.trim().starts_with('%');
+            plain(what.value.value).filter(|_| dry).map(|percent| (percent, ()))
         });
         let stand =
             |making: &Making<'_>, _: bool| Ok(dry_matter(&making.assessed.composition, self.known.library));
@@ -498,7 +475,7 @@ impl<'b> Between<'b> {
         let mut question = self.question(about, &stand, [None, None], 0.0);
         // What a lot or the making did plays no part in the prices on file.
         question.not_computed.clear();
-        Some(self.told(makings, question).unwrap_or_else(|why| self.refused_as("cost", &name, why)))
+        Some(self.told(makings, question).unwrap_or_else(|why| refused("cost", &name, why)))
     }
 
     // ---- how each is told
@@ -561,7 +538,7 @@ impl<'b> Between<'b> {
                 |making| stand(making, second),
             )
         };
-        let stands = self.ends(&of, all)?;
+        let stands = [of(&vec![false; all])?, of(&vec![true; all])?];
         let effects = shared_out(all, &of)?;
         let mut explained = Stand::default();
         effects.iter().for_each(|effect| explained.add(1.0, effect));
@@ -634,32 +611,25 @@ impl<'b> Between<'b> {
             refused: None,
         })
     }
+}
 
-    fn ends(&self, of: &dyn Fn(&[bool]) -> Result<Stand, String>, all: usize) -> Result<[Stand; 2], String> {
-        Ok([of(&vec![false; all])?, of(&vec![true; all])?])
-    }
-
-    fn refused(&self, about: &About, why: String) -> AttributeEffects {
-        self.refused_as(&about.key, &about.name, why)
-    }
-
-    fn refused_as(&self, key: &str, name: &str, why: String) -> AttributeEffects {
-        AttributeEffects {
-            key: key.to_owned(),
-            name: name.to_owned(),
-            conditions: String::new(),
-            scale: Scale::Difference,
-            predicted: Vec::new(),
-            readings: [None, None],
-            differences: Vec::new(),
-            not_computed: Vec::new(),
-            explained: None,
-            measured: None,
-            unexplained: None,
-            say: String::new(),
-            next: String::new(),
-            refused: Some(why),
-        }
+/// A reading nothing can be told of.
+fn refused(key: &str, name: &str, why: String) -> AttributeEffects {
+    AttributeEffects {
+        key: key.to_owned(),
+        name: name.to_owned(),
+        conditions: String::new(),
+        scale: Scale::Difference,
+        predicted: Vec::new(),
+        readings: [None, None],
+        differences: Vec::new(),
+        not_computed: Vec::new(),
+        explained: None,
+        measured: None,
+        unexplained: None,
+        say: String::new(),
+        next: String::new(),
+        refused: Some(why),
     }
 }
 
@@ -672,75 +642,4 @@ fn flow_of(
     let at = usize::from(second && asked[0] != asked[1]);
     let read = shared.read(&making.flowing[at], &asked[at].how);
     read.map(|read| read.ln_pa_s).ok_or_else(|| "the laws give no number for it".to_owned())
-}
-
-impl About {
-    /// A change with its interval.
-    fn change(&self, value: f64, spread: f64, how: &'static str) -> Outcome {
-        // What sums of many terms leave where they should cancel is no change.
-        let value = if value.abs() < DUST { 0.0 } else { value };
-        let ends = [value - WIDTH_95 * spread, value, value + WIDTH_95 * spread];
-        let [low, value, high] = match self.scale {
-            Scale::Difference => ends,
-            Scale::Factor => ends.map(|ln| ln.exp_e()),
-        };
-        Outcome::new(value, self.unit, self.grade, how).within(low, high, Some(0.95))
-    }
-
-    fn effect(&self, effect: &Stand, all: usize) -> Outcome {
-        let mut outcome = self.change(effect.value, effect.uncertainty(), self.method).proved_by(self.proof);
-        outcome = if all > MOST_TOGETHER {
-            outcome.note("two-orders", "shared out over two orders of the differences only: what two do together is shared between those two roughly")
-        } else {
-            outcome.by("mean over all orders of the differences")
-        };
-        let mut largest: Vec<(&String, &f64)> = effect.pulls.iter().collect();
-        largest.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-        for (doubt, pull) in largest.into_iter().take(3).filter(|(_, pull)| pull.abs() > 1e-4) {
-            outcome = outcome.term(doubt.clone(), pull.abs(), "");
-        }
-        outcome
-    }
-
-    /// What the engine expects of one making.
-    fn expected(&self, stand: &Stand, own: f64, weighing: f64) -> Outcome {
-        let spread = stand.uncertainty().hypot(std::f64::consts::FRAC_1_SQRT_2 * own.hypot(weighing));
-        let ends = [-WIDTH_95, 0.0, WIDTH_95].map(|z| stand.value + z * spread);
-        let [low, value, high] = match self.scale {
-            Scale::Difference => ends,
-            Scale::Factor => ends.map(|ln| 1e3 * ln.exp_e()),
-        };
-        Outcome::new(value, self.own_unit, self.grade, self.method)
-            .within(low, high, Some(0.95))
-            .proved_by(self.proof)
-            .note("of-one", "what both trials share is in it; it cancels in the change")
-    }
-
-    fn shown(&self, stand: &Stand) -> String {
-        let decimals = self.decimals;
-        match self.scale {
-            Scale::Difference => format!("{:.decimals$} {}", stand.value, self.own_unit).trim().to_owned(),
-            Scale::Factor => {
-                let value = 1e3 * stand.value.exp_e();
-                let digits = 10.0_f64.powi(((value.log_10().floor() as i32) - 2).max(0));
-                format!("{} mPa\u{b7}s", (value / digits).round() * digits)
-            }
-        }
-    }
-
-    fn read(&self, was: f64, now: f64, noise: f64) -> Outcome {
-        let own = |value: f64| match self.scale {
-            Scale::Difference => value,
-            Scale::Factor => 1e3 * value.exp_e(),
-        };
-        let mut outcome = self.change(now - was, noise, "difference of the readings that stand");
-        outcome.grade = Grade::Measured;
-        outcome
-            .input("read then", own(was), self.own_unit, None)
-            .input("read now", own(now), self.own_unit, None)
-            .note(
-                "each-by-itself",
-                "each reading carries its scatter and the doubt of the instrument by itself",
-            )
-    }
 }

@@ -1,7 +1,7 @@
 //! What a change comes to, in words.
 
 use super::Scale;
-use super::attributes::About;
+use super::about::About;
 use levigate_assess::effects::{NextTrial, Stand, next_trial};
 use levigate_measure::elementary::Elementary as _;
 
