@@ -43,7 +43,7 @@ const pages = () => [
   ['difference', `${formula}/difference?left=1&right=2`],
   ['batch sheet', `${formula}/batch-sheet`],
   ['trials', `${formula}/trials`, async (page) => { await page.locator('.trial-lines summary').last().click(); await page.getByRole('button', { name: 'Add a reading' }).last().click(); await page.locator('.entry [name=value]').press('Enter'); await page.locator('.entry .field-trouble:not([hidden])').waitFor(); }],
-  ['tree of trials', `${formula}/tree?left=1&right=2`, async (page) => { await page.locator('#between .overview').waitFor(); for (const summary of await page.locator('details:not([open]) > summary').all()) await summary.click(); }],
+  ['tree of trials', `${formula}/tree?left=1&right=2`, async (page) => { await page.locator('#between .overview').waitFor(); await page.evaluate(() => document.querySelectorAll('details').forEach((one) => { one.open = true; })); }],
   ['what lies between two trials', `${formula}/trials`, async (page) => { await page.locator('#trial-2 .trial-effects > summary').click(); await page.locator('#trial-2 .overview').waitFor(); }],
   ['an observation', `${formula}/trials`, (page) => page.getByRole('button', { name: 'Add an observation' }).last().click()],
   ['the next trial', `${formula}/trials`, (page) => page.getByRole('button', { name: 'Copy as the next trial' }).last().click().then(() => page.locator('.entry').waitFor())],

@@ -13,7 +13,7 @@ use levigate_project::records::{
 use levigate_project::workbench::assess::assess;
 use levigate_project::workbench::readings::{TypedReading, read_reading};
 use levigate_project::workbench::trials::{
-    Stands, TrialBook, TrialRecords, flow_book, trial_book, trial_effects,
+    Stands, Tie, TrialBook, TrialRecords, Verdict, flow_book, trial_book, trial_effects,
 };
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -473,4 +473,47 @@ fn any_two_formulas_can_be_told_apart_and_come_out_at_the_second() {
         let change = predicted[pair[1] as usize - 1] - predicted[pair[0] as usize - 1];
         assert!((sum - change).abs() < 1e-6, "{sum} {change}");
     }
+}
+
+#[test]
+fn a_tree_holds_every_trial_once_below_the_one_it_came_from() {
+    let facts = shipped().unwrap();
+    // A number for each trial that is copied: from which it was; none for one whose version alone tells.
+    let from =
+        [None, Some(0), Some(1), Some(0), None, Some(3), Some(2), Some(6), Some(1), None, Some(9), Some(5)];
+    let trials = from.iter().enumerate().map(|(at, parent)| Trial {
+        parent: parent.map(|parent: usize| Id::from_uuid(Uuid::from_u128(100 + parent as u128))),
+        changed: format!("change {at}"),
+        ..trial(if at == 9 || at == 10 { 2 } else { 1 })
+    });
+    let mut records = records(&[TONER, TONER], trials.collect());
+    records.versions[1].what.parent = Some(1);
+    let book = laid_out(&facts, &records);
+    let place = |number: u32| book.tree.iter().position(|node| node.number == number).unwrap();
+    let mut numbers: Vec<u32> = book.tree.iter().map(|node| node.number).collect();
+    numbers.sort_unstable();
+    assert_eq!(numbers, (1..=12).collect::<Vec<u32>>());
+    for (row, node) in book.tree.iter().enumerate() {
+        let Some(parent) = node.parent else { continue };
+        let above = &book.tree[place(parent)];
+        assert!(place(parent) < row && parent < node.number);
+        // The line that goes on keeps its lane, and nothing else stands in it between the two.
+        let expected = if node.branches { above.lane + 1 } else { above.lane };
+        assert_eq!(node.lane, expected, "trial {}", node.number);
+        if !node.branches {
+            for between in &book.tree[place(parent) + 1..row] {
+                assert!(between.lane > node.lane && between.passes.contains(&node.lane), "{between:?}");
+            }
+        }
+        assert_eq!(
+            book.tree.iter().filter(|other| other.parent == Some(parent) && !other.branches).count(),
+            1
+        );
+    }
+    let tie = |number: u32| (book.tree[place(number)].tie, book.tree[place(number)].parent);
+    assert_eq!(tie(1), (Tie::First, None));
+    assert_eq!(tie(2), (Tie::Copied, Some(1)));
+    assert_eq!(tie(5), (Tie::ByVersion, Some(4)), "the last earlier trial of its version");
+    assert_eq!(tie(10), (Tie::ByVersion, Some(9)), "of the version that was edited from");
+    assert!(book.tree.iter().all(|node| node.verdict == Verdict::Unread && node.says.starts_with("change ")));
 }

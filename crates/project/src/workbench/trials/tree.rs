@@ -207,7 +207,7 @@ fn verdict(readings: &[Read]) -> (Verdict, String) {
     };
     let words = match verdict {
         Verdict::Unread => "nothing read".to_owned(),
-        Verdict::NotCompared => "read, but not under conditions a prediction is for".to_owned(),
+        Verdict::NotCompared => "read, but nothing a prediction can be held against".to_owned(),
         _ => {
             let parts = [("below", below), ("above", above), ("inside", inside)];
             let told = parts.into_iter().filter(|(_, names)| !names.is_empty());
