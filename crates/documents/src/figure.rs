@@ -1,6 +1,8 @@
 //! Figures: pH windows laid over each other, a titration curve, the working share of preservatives against pH, a flow curve, a recovery after
 //! shear, how far a model lies from what was measured, the temperature of a batch over time, an attribute over the months of a study, rates
 //! against temperature, and how far readings lay from what was foretold.
+//! shear, how far a model lies from what was measured, the temperature of a batch over time, an attribute over the months of a study,
+//! rates against temperature, and a reading over the blends of an experiment.
 //!
 //! Each figure is filled as a plain struct and gives an SVG ([`Rendition::Screen`] follows the page in light and dark,
 //! [`Rendition::Print`] is black on white) and a [`Table`] of the same numbers. Coordinates stay `f64` and are written to a
@@ -11,10 +13,12 @@
 
 mod axis;
 mod canvas;
+mod contour;
 mod course;
 mod flow;
 mod foresight;
 mod killing;
+mod leftover;
 mod life;
 mod places;
 mod plot;
@@ -26,6 +30,7 @@ mod trend;
 mod windows;
 mod working_share;
 
+pub use contour::{AlongFigure, ContourAxis, ContourFigure, ContourMark};
 pub use course::{CourseFigure, CoursePoint, CourseStage};
 pub use flow::{
     FlowCurve, FlowFigure, FlowMeasured, FlowPoint, FlowSeries, FlowTarget, Scope, Settled, ShearSpan,
@@ -33,6 +38,7 @@ pub use flow::{
 };
 pub use foresight::{ForesightFigure, ForesightPoint};
 pub use killing::{KillingFigure, KillingLine, KillingPoint};
+pub use leftover::{Leftover, LeftoverFigure};
 pub use recovery::{RecoveryFigure, RecoveryPoint};
 pub use residual::{Along, Residual, ResidualFigure};
 pub use table::Table;

@@ -13,6 +13,7 @@ mod qr;
 #[cfg(feature = "pdf")]
 mod setting;
 mod sheet;
+pub mod sight;
 
 pub use batch::batch_csv;
 #[cfg(feature = "pdf")]

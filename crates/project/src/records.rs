@@ -9,6 +9,7 @@ mod batch_entry;
 mod challenge;
 mod curve;
 mod device;
+mod experiment;
 mod formula;
 mod identity;
 mod lot;
@@ -35,6 +36,10 @@ pub use curve::{
     ReadingOverTime,
 };
 pub use device::FromDevice;
+pub use experiment::{
+    Experiment, ExperimentBatch, ExperimentCondition, ExperimentOf, ExperimentPart, ExperimentRead,
+    ExperimentReading, ExperimentRun, ExperimentSetting, ExperimentWish, MOST_RUNS,
+};
 pub use formula::{Draft, Formula, FormulaVersion};
 pub use identity::{BadId, Id};
 pub use lot::{AgainstSpecification, CoaValue, Lot};
@@ -101,11 +106,17 @@ pub enum Kind {
     Study,
     /// What was read at a pull of a study.
     StudyReading,
+    /// A designed experiment.
+    Experiment,
+    /// A batch made for an experiment.
+    ExperimentBatch,
+    /// What was read of a run of an experiment.
+    ExperimentReading,
 }
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 22] = [
         Self::Formula,
         Self::FormulaVersion,
         Self::Lot,
@@ -125,6 +136,9 @@ impl Kind {
         Self::ChallengeTest,
         Self::Study,
         Self::StudyReading,
+        Self::Experiment,
+        Self::ExperimentBatch,
+        Self::ExperimentReading,
     ];
 
     /// The word under which it is stored.
@@ -150,6 +164,9 @@ impl Kind {
             Self::ChallengeTest => "challenge_test",
             Self::Study => "study",
             Self::StudyReading => "study_reading",
+            Self::Experiment => "experiment",
+            Self::ExperimentBatch => "experiment_batch",
+            Self::ExperimentReading => "experiment_reading",
         }
     }
 
@@ -210,7 +227,7 @@ pub struct Kept<T> {
     /// Identity.
     pub id: Id<T>,
     /// Running number from 1 inside its scope: versions and trials per formula, readings and observations per trial,
-    /// formulas, lots and studies per workspace, readings of a study per study, entries and sign-offs per batch, overlays per material, settings per person.
+    /// formulas, lots, studies and experiments per workspace, readings of a study per study, entries and sign-offs per batch, overlays per material, settings per person.
     pub number: u32,
     /// Place in the workspace's log, from 1.
     pub sequence: u64,

@@ -8,6 +8,7 @@ pub mod complaint;
 pub mod curves;
 pub mod difference;
 pub mod draft;
+pub mod experiments;
 pub mod figures;
 pub mod flow_drawing;
 pub mod flow_fit;

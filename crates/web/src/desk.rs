@@ -28,6 +28,7 @@ use crate::bringing::BringingDesk;
 use crate::challenge::ChallengeDesk;
 use crate::foresight::ForesightDesk;
 use crate::instead::InsteadDesk;
+use crate::experiments::ExperimentDesk;
 use crate::making::MakingDesk;
 use crate::measurement::{Measured, MeasuredReading};
 use crate::microbes::MicrobesDesk;
@@ -62,6 +63,7 @@ pub trait Desk:
     + ChallengeDesk
     + InsteadDesk
     + ForesightDesk
+    + ExperimentDesk
     + MakingDesk
     + MicrobesDesk
     + PaperDesk

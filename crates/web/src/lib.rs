@@ -21,6 +21,7 @@
 //! | [`microbes`] | counts of a finished product beside its formula: page and JSON routes |
 //! | [`instead`] | what could stand in the place of a raw material: page and JSON routes |
 //! | [`foresight`] | how well trials were foretold: pages and JSON routes |
+//! | [`experiments`] | designed experiments: pages and JSON routes |
 //! | [`making`] | JSON routes of how sure a batch is and how it goes to the plant |
 //! | [`measured`] | JSON routes of measured flow curves |
 //! | [`measurement`] | shapes and JSON route of measured flow curves |
@@ -43,6 +44,7 @@ pub mod challenge;
 pub mod desk;
 mod draft_sheet;
 pub mod foresight;
+pub mod experiments;
 pub mod guard;
 pub mod instead;
 pub mod instruments;

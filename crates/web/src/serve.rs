@@ -11,6 +11,8 @@ use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
     adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, foresight, guard,
     instead, instruments, lot_pages, making, measured, measurement, microbes, pages, papers, studies,
+    adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, experiments, guard,
+    instruments, lot_pages, making, measured, measurement, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -261,6 +263,7 @@ fn routes(door: Door) -> Router {
         .merge(papers::routes())
         .merge(studies::routes())
         .merge(foresight::routes())
+        .merge(experiments::routes())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| Trouble::broken().into_response()))
         .layer(from_fn_with_state(Arc::clone(&door), guard::watch))
         .with_state(door)

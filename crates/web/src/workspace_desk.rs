@@ -3,6 +3,7 @@
 //!
 //! | Module | What it is for |
 //! | --- | --- |
+//! | `experiments` | designed experiments |
 //! | `studies` | stability studies |
 //! | `shelf` | the facts with own materials laid over, and what a formula brings along |
 //! | `judging` | a draft to what follows from it, and remarks beside its fields |
@@ -35,6 +36,7 @@ mod better;
 mod bringing;
 mod challenge;
 mod course;
+mod experiments;
 mod flow_plate;
 mod folders;
 mod foresight;

@@ -69,7 +69,9 @@ function enter(pull, opener) {
 /** A table of readings, kept whole or not at all. */
 function bringTable() {
   const leave = () => { enterPlace.replaceChildren(); tableVerb.focus(); };
-  const form = new TableForm(study, { leave, kept: async (many) => {
+  const attribute = study.typed.attributes[0];
+  const example = `condition;weeks;day;batch;${attribute.name}${attribute.unit ? ` (${attribute.unit})` : ''}`;
+  const form = new TableForm({ path: `/api/studies/${study.id}/table`, example, rows: 'One row for each batch at each pull; week 0 is the start.' }, { leave, kept: async (many) => {
     await renew();
     enterPlace.replaceChildren();
     announce(`${many} ${many === 1 ? 'reading is' : 'readings are'} kept.`);

@@ -1,5 +1,5 @@
 // @ts-check
-/** Readings of a study from a spreadsheet or pasted cells: looked at row by row first, then kept whole or not at all. */
+/** Readings from a spreadsheet or pasted cells: looked at row by row first, then kept whole or not at all. */
 
 import { ask } from './api.js';
 import { EntryForm } from './entry_form.js';
@@ -9,22 +9,20 @@ import { h, mark } from './dom.js';
 const MOST_BYTES = 20 * 1024 * 1024;
 
 export class TableForm {
-  /** @param {any} study @param {{leave: () => void, kept: (many: number) => Promise<void>}} ending */
-  constructor(study, ending) {
-    this.study = study;
+  /** @param {{path: string, example: string, rows: string}} of where it goes, its first row, what a row is @param {{leave: () => void, kept: (many: number) => Promise<void>}} ending */
+  constructor(of, ending) {
+    this.of = of;
     /** @type {{name: string, bytes: string}|null} */ this.file = null;
     const form = new EntryForm('Readings from a table', { word: 'Keep all of it', leave: ending.leave, act: async () => {
-      const done = await ask('POST', `/api/studies/${study.id}/table`, this.body());
+      const done = await ask('POST', of.path, this.body());
       await ending.kept(done.readings);
     } });
     this.form = form;
-    const attribute = study.typed.attributes[0];
-    const example = `condition;weeks;day;batch;${attribute.name}${attribute.unit ? ` (${attribute.unit})` : ''}`;
-    const chooser = h('input', { class: 'visually-hidden', type: 'file', id: 'study-file', accept: '.xlsx,.csv,.tsv,.txt,text/csv,text/plain', onchange: () => { const one = chooser.files?.[0]; if (one) this.take(one); chooser.value = ''; } });
+    const chooser = h('input', { class: 'visually-hidden', type: 'file', id: 'table-file', accept: '.xlsx,.csv,.tsv,.txt,text/csv,text/plain', onchange: () => { const one = chooser.files?.[0]; if (one) this.take(one); chooser.value = ''; } });
     this.chosen = h('p', { class: 'aside', role: 'status' });
     this.preview = h('div', { class: 'table-preview', 'aria-live': 'polite' });
-    form.body.append(form.area('file', 'Cells of the table', { rows: 6, hint: `The first row names the columns, like ${example}. One row for each batch at each pull; week 0 is the start.` }),
-      h('div', { class: 'verbs' }, chooser, h('label', { class: 'verb', htmlFor: 'study-file' }, 'Choose a file'), h('button', { class: 'verb', type: 'button', onclick: () => form.run(() => this.look()) }, 'Look at it first')), this.chosen, this.preview);
+    form.body.append(form.area('file', 'Cells of the table', { rows: 6, hint: `The first row names the columns, like ${of.example}. ${of.rows}` }),
+      h('div', { class: 'verbs' }, chooser, h('label', { class: 'verb', htmlFor: 'table-file' }, 'Choose a file'), h('button', { class: 'verb', type: 'button', onclick: () => form.run(() => this.look()) }, 'Look at it first')), this.chosen, this.preview);
     form.field('file')?.addEventListener('input', () => { this.file = null; this.chosen.textContent = ''; this.preview.replaceChildren(); });
     this.element = form.element;
   }
@@ -49,7 +47,7 @@ export class TableForm {
 
   async look() {
     this.preview.replaceChildren();
-    const table = await ask('POST', `/api/studies/${this.study.id}/table/preview`, this.body());
+    const table = await ask('POST', `${this.of.path}/preview`, this.body());
     const wrong = table.lines.filter((/** @type {any} */ line) => line.wrong.length);
     this.preview.replaceChildren(
       h('p', { class: 'lead-word' }, table.ready ? `${table.readings} readings in ${table.lines.length} rows can be kept.` : 'Nothing is kept until this is mended:'),

@@ -182,6 +182,22 @@ impl Canvas {
         }
     }
 
+    /// Pieces of one filled area: as one path, so that no seam shows between them.
+    pub(super) fn areas(&mut self, pieces: &[Vec<(f64, f64)>], ink: Ink, opacity: f64) {
+        let mut data = String::new();
+        for piece in pieces {
+            for (place, (x, y)) in piece.iter().enumerate() {
+                let command = if place == 0 { 'M' } else { 'L' };
+                let _ = write!(data, "{command}{:.1} {:.1}", clean(*x), clean(*y));
+            }
+            data.push('Z');
+        }
+        if !data.is_empty() {
+            let paint = ink.paint(self.rendition);
+            let _ = writeln!(self.body, "<path d=\"{data}\" fill=\"{paint}\" fill-opacity=\"{opacity}\"/>");
+        }
+    }
+
     pub(super) fn rect(&mut self, corner: (f64, f64), size: (f64, f64), ink: Ink) {
         let _ = writeln!(
             self.body,

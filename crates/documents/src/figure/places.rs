@@ -46,6 +46,15 @@ impl Places {
         }
     }
 
+    /// Whether nothing stands there yet and it lies inside.
+    pub(super) fn free(&self, area: Area) -> bool {
+        let inside = area.left >= self.bounds.left
+            && area.right <= self.bounds.right
+            && area.top >= self.bounds.top
+            && area.bottom <= self.bounds.bottom;
+        inside && self.taken.iter().all(|taken| taken.shared(area) <= 0.0)
+    }
+
     /// Left end of the base line for a text beside one of the areas: the first place that is free, else the one that covers least.
     pub(super) fn beside(&mut self, text: &str, indent: f64, anchors: &[Area]) -> Option<(f64, f64)> {
         self.led_to(text, indent, anchors).map(|(at, _)| at)

@@ -2,9 +2,11 @@
 
 mod best;
 mod models;
+mod sight;
 
 pub use best::BestReading;
 pub use models::{StepReading, Taken};
+pub use sight::{Across, Along, Mark, Seen, SeenAt, Sight, sight};
 
 use levigate_measure::desirability::Wish;
 use levigate_measure::distribution::{Confidence, Sides};
@@ -99,6 +101,11 @@ pub enum AnalysisError {
         why: String,
         /// What to do.
         hint: &'static str,
+    },
+    /// Nothing of the region lies where it was looked at.
+    NothingSeen {
+        /// Why.
+        why: String,
     },
 }
 
@@ -265,20 +272,26 @@ impl Fitted<'_> {
     }
 }
 
+/// A model of every response, with what was tried, why it was taken, and that in words.
+fn fits(asked: &Asked) -> Result<Vec<(Fitted<'_>, Vec<StepReading>, Taken, String)>, AnalysisError> {
+    let coded: Vec<Vec<f64>> = asked.runs.iter().map(|run| asked.coded(run)).collect();
+    let sides = Confidence::new(asked.confidence, Sides::Two);
+    let fit = |response| {
+        let ((terms, analysis, places), steps, taken, words) = models::choose(asked, &coded, response)?;
+        let factor = sides.as_ref().map_or(f64::NAN, |sides| sides.factor(analysis.fit.degrees));
+        Ok((Fitted { response, terms, analysis, places, factor }, steps, taken, words))
+    };
+    asked.responses.iter().map(fit).collect()
+}
+
 /// Answers.
 ///
 /// # Errors
 /// [`AnalysisError`].
 pub fn analysis(asked: &Asked) -> Result<AnalysisReading, AnalysisError> {
-    let coded: Vec<Vec<f64>> = asked.runs.iter().map(|run| asked.coded(run)).collect();
-    let sides = Confidence::new(asked.confidence, Sides::Two);
     let mut responses = Vec::new();
     let mut fitted = Vec::new();
-    for response in &asked.responses {
-        let (model, steps, taken, words) = models::choose(asked, &coded, response)?;
-        let factor = sides.as_ref().map_or(f64::NAN, |sides| sides.factor(model.1.fit.degrees));
-        let (terms, analysis, places) = (model.0, model.1, model.2);
-        let one = Fitted { response, terms, analysis, places, factor };
+    for (one, steps, taken, words) in fits(asked)? {
         responses.push(reading(asked, &one, steps, taken, words));
         fitted.push(one);
     }

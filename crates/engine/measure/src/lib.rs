@@ -3,6 +3,7 @@
 //! This crate knows no chemistry, no clock, no law and no file. Everything here is true of any number at all.
 
 pub mod belief;
+pub mod contour;
 pub mod course;
 pub mod decimal;
 pub mod desirability;

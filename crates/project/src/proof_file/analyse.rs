@@ -32,6 +32,8 @@ pub(super) mod question;
 mod settled;
 mod table;
 
+pub(crate) use question::{JOINED, PROCESS};
+
 use super::is_toml;
 use crate::diagnostic::{Diagnostic, place};
 use levigate_assess::analysis::AnalysisError;
@@ -163,6 +165,7 @@ pub fn refused_runs(file: &str, error: &AnalysisError) -> Vec<Diagnostic> {
     let (field, what, hint) = match error {
         AnalysisError::Region(error) => ("part".to_owned(), error.to_string(), error.hint()),
         AnalysisError::NoModel { response, why, hint } => (response.clone(), why.clone(), *hint),
+        AnalysisError::NothingSeen { why } => ("part".to_owned(), why.clone(), error.hint()),
     };
     vec![complaint(file, (0, 0), "no-answer", &field, what, hint)]
 }

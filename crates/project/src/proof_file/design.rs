@@ -65,15 +65,15 @@ const FIELDS: [&str; 19] = [
     "repeats",
     "blocks",
 ];
-const GOALS: [(&str, Goal); 2] = [("terms", Goal::Terms), ("predictions", Goal::Predictions)];
-pub(super) const MODELS: [(&str, Model); 4] = [
+pub(crate) const GOALS: [(&str, Goal); 2] = [("terms", Goal::Terms), ("predictions", Goal::Predictions)];
+pub(crate) const MODELS: [(&str, Model); 4] = [
     ("linear", Model::Linear),
     ("quadratic", Model::Quadratic),
     ("special-cubic", Model::SpecialCubic),
     ("full-cubic", Model::FullCubic),
 ];
 /// Starts where nobody says how many.
-pub(super) const USUAL_STARTS: usize = 10;
+pub(crate) const USUAL_STARTS: usize = 10;
 
 /// Reads a question.
 ///

@@ -1,7 +1,9 @@
 //! Records of several kinds that are written together or not at all.
 
-use super::{SampleFormula, Save, Workspace, open, version};
-use crate::records::{FromDevice, Id, Kept, Lot, LotStatus, MaterialOverlay, Record, Status};
+use super::{SampleFormula, Save, Workspace, open, short_answer, version};
+use crate::records::{
+    ExperimentBatch, FromDevice, Id, Kept, Lot, LotStatus, MaterialOverlay, Record, Status, Trial,
+};
 use crate::store::{LogEntry, StoreError, Write};
 
 /// A record to be written with others.
@@ -77,5 +79,40 @@ impl Workspace {
             }
         }
         self.store.write(&Write { entries, log_length: Some(log_length), ..Write::default() }).await
+    }
+
+    /// Begins a trial for an experiment, with the version it is made from where that is a new one: together or not at all.
+    ///
+    /// # Errors
+    /// One of them is unfit or belongs to nothing; [`StoreError::Moved`] if a version was saved in between.
+    pub(crate) async fn begin_run(
+        &self,
+        who: &str,
+        save: Option<Save>,
+        trial: Trial,
+        batch: ExperimentBatch,
+    ) -> Result<Kept<ExperimentBatch>, StoreError> {
+        let now = self.clock.now();
+        let (mut trial, mut batch) = (trial, batch);
+        let mut entries = Vec::new();
+        match save {
+            Some(save) => {
+                let what = version(save.formula, Some(save.parent).filter(|it| *it > 0), save.version);
+                self.check(&what).await?;
+                // The guard of the write makes it the next one, or nothing is written.
+                trial.version = save.based_on + 1;
+                trial.check()?;
+                entries.push(self.seal(who, now, &what, None, None, Some(save.based_on))?);
+            }
+            None => self.check(&trial).await?,
+        }
+        let begun = self.seal(who, now, &trial, None, None, None)?;
+        batch.version = Some(trial.version);
+        batch.trial = Some(Id::from_uuid(begun.entry.id));
+        self.check(&batch).await?;
+        entries.push(begun);
+        entries.push(self.seal(who, now, &batch, None, None, None)?);
+        let written = self.store.write(&Write { entries, ..Write::default() }).await?;
+        written.last().map_or_else(|| Err(short_answer()), open)
     }
 }

@@ -30,6 +30,7 @@ fn migrations() -> Vec<Migration> {
     let ph_at_the_beaker = include_str!("../../migrations/sqlite/0007_ph_at_the_beaker.sql");
     let studies = include_str!("../../migrations/sqlite/0008_studies.sql");
     let challenge_test = include_str!("../../migrations/sqlite/0009_challenge_test.sql");
+    let experiments = include_str!("../../migrations/sqlite/0010_experiments.sql");
     let simple = |version, name: &'static str, sql: &'static str| {
         Migration::new(version, name.into(), MigrationType::Simple, sql.into_sql_str(), false)
     };
@@ -41,6 +42,7 @@ fn migrations() -> Vec<Migration> {
         simple(7, "ph at the beaker", ph_at_the_beaker),
         simple(8, "studies", studies),
         simple(9, "challenge test", challenge_test),
+        simple(10, "experiments", experiments),
     ]
 }
 

@@ -43,9 +43,8 @@ const FIELDS: [&str; 27] = [
     "repeats",
     "blocks",
 ];
-pub(in crate::proof_file) const JOINED: [(&str, Joined); 2] =
-    [("added", Joined::Added), ("crossed", Joined::Crossed)];
-pub(in crate::proof_file) const PROCESS: [(&str, Process); 3] =
+pub(crate) const JOINED: [(&str, Joined); 2] = [("added", Joined::Added), ("crossed", Joined::Crossed)];
+pub(crate) const PROCESS: [(&str, Process); 3] =
     [("linear", Process::Linear), ("pairs", Process::Pairs), ("quadratic", Process::Quadratic)];
 
 /// A part or a setting with its ends, where they are typed.

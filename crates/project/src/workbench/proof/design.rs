@@ -102,7 +102,7 @@ fn of_run(reading: &BlendsReading, run: &Run, base: &Sheet, lines: &[usize]) -> 
 }
 
 /// Percents in as many digits as a formula wants; the largest takes up what rounding leaves, so that they make together what they did.
-fn rounded(percents: &[f64]) -> Vec<Decimal> {
+pub(crate) fn rounded(percents: &[f64]) -> Vec<Decimal> {
     let decimal = |value: f64| Decimal::from_f64(value).unwrap_or_default().round_dp(DECIMALS);
     let mut found: Vec<Decimal> = percents.iter().map(|percent| decimal(*percent)).collect();
     let left = decimal(percents.iter().sum()) - found.iter().sum::<Decimal>();
