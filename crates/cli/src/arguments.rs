@@ -25,6 +25,12 @@ pub(crate) use records::{
     BatchSign, BatchTypeBack, BatchVerb, EnterChallenge, EnterLot, ExportForm, LotShow, RecordsVerb,
     RecordsWhat, Restore, StudyDue, StudyEnter, StudyLossesAsked, StudyShow, StudyTrendAsked, StudyVerb,
     TraceAsked,
+pub(crate) use proof::{AnalyseFile, DesignFile, Microbes, Optimise, PlaneAsked, ProofVerb, Substitute};
+pub(crate) use records::{
+    Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
+    BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExperimentDraw, ExperimentEnter, ExperimentShow,
+    ExperimentVerb, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore, StudyDue, StudyEnter, StudyShow,
+    StudyVerb, TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};

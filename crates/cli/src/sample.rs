@@ -2,6 +2,7 @@
 
 mod batch;
 mod challenge;
+mod experiments;
 mod stock;
 mod studies;
 
@@ -107,7 +108,10 @@ pub(crate) async fn seed(workspace: &Workspace, facts: &Facts) -> Result<bool, S
         let id = head.formula.id;
         match head.formula.what.name.as_str() {
             "Night toner with mandelic acid" => toner_trials(workspace, id).await?,
-            "Cooling hand gel" => gel_trials(workspace, id).await?,
+            "Cooling hand gel" => {
+                gel_trials(workspace, id).await?;
+                experiments::keep(workspace, id).await?;
+            }
             _ => {
                 serum_trials(workspace, id).await?;
                 batch::make(workspace, facts, id).await?;

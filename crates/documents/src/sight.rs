@@ -170,9 +170,8 @@ fn table_of(title: &str, of: &SeenSurface) -> Table {
         |name: &str, unit: &str| if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") };
     let label = |place: usize| of.labels.get(place).map(|(name, unit)| with(name, unit)).unwrap_or_default();
     let mut head: Vec<String> = seen.along.iter().map(|along| label(along.place)).collect();
-    let follows: Option<usize> =
-        (seen.along.len() < 3 && seen.along.iter().any(|along| along.place == 0) && second_follows(of))
-            .then_some(1);
+    // Of two parts the second is what the first leaves.
+    let follows = (of.parts == 2 && seen.along.iter().any(|along| along.place == 0)).then_some(1);
     head.extend(follows.map(label));
     head.push(with(&of.name, &of.unit));
     if of.place.is_some() {
@@ -200,12 +199,6 @@ fn table_of(title: &str, of: &SeenSurface) -> Table {
         table = runs_table(title, of);
     }
     table
-}
-
-/// Of two parts the second is what the first leaves.
-fn second_follows(of: &SeenSurface) -> bool {
-    let parts = of.labels.iter().filter(|(_, unit)| unit == "% w/w").count();
-    parts == 2
 }
 
 /// Where no model speaks yet the runs are the numbers.

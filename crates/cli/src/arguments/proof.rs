@@ -2,6 +2,8 @@
 
 use super::{MakingFile, Where};
 use clap::{Args, Subcommand};
+use levigate_measure::desirability::Wish;
+use levigate_project::workbench::proof::analyse::wish_of;
 use std::path::PathBuf;
 
 /// The verbs of proof.
@@ -259,6 +261,35 @@ pub(crate) struct AnalyseFile {
     /// Limits of the parameters along the profile too
     #[arg(long)]
     pub(crate) profile: bool,
+    /// What is wished of a column, beside or in place of the file: tack=smaller:2:5, foam=larger:20:60, viscosity=target:9000:12000:15000
+    #[arg(long, value_name = "NAME=WISH", value_parser = wish_of)]
+    pub(crate) wish: Vec<(String, Wish)>,
+    /// Write what the runs say across three parts, or two settings, as a figure: contour lines with their numbers
+    #[arg(long, value_name = "FILE.svg", conflicts_with = "equation")]
+    pub(crate) plot: Option<PathBuf>,
+    /// What is drawn.
+    #[command(flatten)]
+    pub(crate) plane: PlaneAsked,
+}
+
+/// What a figure across parts shows.
+#[derive(Debug, Args)]
+pub(crate) struct PlaneAsked {
+    /// Draw this column [default: the first]; wishes for all wishes together
+    #[arg(long, value_name = "COLUMN", default_value = "")]
+    pub(crate) of: String,
+    /// Vary these: three parts, or two settings [default: the first]
+    #[arg(long, value_name = "NAME,NAME,NAME", value_delimiter = ',')]
+    pub(crate) across: Vec<String>,
+    /// Hold one at a level [default: the middle of the region]; may be given more than once
+    #[arg(long, value_name = "NAME=LEVEL", value_parser = held_at)]
+    pub(crate) held: Vec<(String, String)>,
+}
+
+/// One level that is held.
+fn held_at(text: &str) -> Result<(String, String), String> {
+    let (name, level) = text.rsplit_once('=').ok_or("write temperature=30")?;
+    Ok((name.trim().to_owned(), level.trim().to_owned()))
 }
 
 /// One starting value.

@@ -1,7 +1,7 @@
 //! What can be typed about batches, lots on the shelf and the records as a whole.
 
 use super::papers::{OnPaper, Written};
-use super::{By, Where};
+use super::{By, PlaneAsked, Where};
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -15,6 +15,8 @@ pub(crate) enum RecordsVerb {
     Lot(LotShow),
     /// Which batches hold a lot, and which lots are in a batch
     Trace(TraceAsked),
+    /// Designed experiments: list them, show one with what its runs say, bring readings in, draw a figure
+    Experiment(ExperimentAsked),
     /// Stability studies: list them, show one, say what is due
     Study(StudyAsked),
     /// The records of a workspace as a whole
@@ -286,6 +288,87 @@ pub(crate) struct TraceAsked {
     /// Back from a batch: which lots are in it
     #[arg(long, value_name = "BATCH")]
     pub(crate) batch: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `experiment`
+#[derive(Debug, Args)]
+pub(crate) struct ExperimentAsked {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) what: ExperimentVerb,
+}
+
+/// The verbs of `experiment`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum ExperimentVerb {
+    /// All experiments, the newest first
+    List(Where),
+    /// One experiment as it stands: its run sheet, what was read, what the runs say
+    Show(ExperimentShow),
+    /// Bring readings in from a table (CSV, .xlsx): all of it or nothing
+    #[command(after_long_help = EXPERIMENT_ENTER_HELP)]
+    Enter(ExperimentEnter),
+    /// Write a figure of what the runs say across three parts, or two settings
+    Draw(ExperimentDraw),
+}
+
+/// Example of `experiment enter`.
+const EXPERIMENT_ENTER_HELP: &str = "A table with one row for each run; the first row names the columns:
+
+  run;Viscosity (mPa·s);Tack
+  3;11800;2,4
+
+The sheet that the page gives as CSV comes back as it is: columns of parts and settings are passed over. Units must be those of the plan.";
+
+/// `experiment show`
+#[derive(Debug, Args)]
+pub(crate) struct ExperimentShow {
+    /// Number of the experiment, words of its name, or its identity
+    #[arg(value_name = "EXPERIMENT")]
+    pub(crate) experiment: String,
+    /// linear, quadratic, special-cubic, full-cubic, or data for the one the data speak for [default: as planned]
+    #[arg(long, value_name = "MODEL")]
+    pub(crate) model: Option<String>,
+    /// Which workspace.
+    #[command(flatten)]
+    pub(crate) place: Where,
+}
+
+/// `experiment enter`
+#[derive(Debug, Args)]
+pub(crate) struct ExperimentEnter {
+    /// Number of the experiment, words of its name, or its identity
+    #[arg(value_name = "EXPERIMENT")]
+    pub(crate) experiment: String,
+    /// Table with the readings, or - for standard input
+    #[arg(value_name = "FILE", default_value = "-")]
+    pub(crate) file: PathBuf,
+    /// Say what it would bring, and write nothing
+    #[arg(long)]
+    pub(crate) look: bool,
+    /// Who enters, and which workspace.
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+/// `experiment draw`
+#[derive(Debug, Args)]
+pub(crate) struct ExperimentDraw {
+    /// Number of the experiment, words of its name, or its identity
+    #[arg(value_name = "EXPERIMENT")]
+    pub(crate) experiment: String,
+    /// File to write
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) svg: PathBuf,
+    /// linear, quadratic, special-cubic, full-cubic, or data for the one the data speak for [default: as planned]
+    #[arg(long, value_name = "MODEL")]
+    pub(crate) model: Option<String>,
+    /// What is drawn.
+    #[command(flatten)]
+    pub(crate) plane: PlaneAsked,
     /// Which workspace.
     #[command(flatten)]
     pub(crate) place: Where,

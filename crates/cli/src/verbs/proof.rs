@@ -10,6 +10,8 @@ mod pack;
 pub(crate) mod shelf_life;
 mod substitute;
 
+pub(super) use analyse::{looking, runs as of_runs};
+
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, ProofVerb};
 use crate::input::{self, InputBytes};

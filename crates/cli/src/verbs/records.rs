@@ -4,6 +4,7 @@ mod at_bench;
 mod batch;
 mod copies;
 mod deviations;
+mod experiment;
 mod lot;
 mod study;
 mod study_lines;
@@ -30,6 +31,7 @@ pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Resul
         },
         RecordsVerb::Lot(asked) => lot::lot(common, asked, look),
         RecordsVerb::Trace(asked) => trace::trace(common, asked, look),
+        RecordsVerb::Experiment(asked) => experiment::experiment(common, &asked.what, look),
         RecordsVerb::Study(asked) => study::study(common, &asked.what, look),
         RecordsVerb::Records(asked) => match &asked.what {
             RecordsWhat::Check(place) => copies::check(common, place, look),

@@ -31,6 +31,8 @@ pub(crate) fn answers() -> Vec<Said> {
         &["study", "trend", "1", "pH", "--json"],
         &["study", "losses", "1", "assay", "--json"],
         &["challenge", "--kept", "toner", "--json"],
+        &["experiment", "list", "--json"],
+        &["experiment", "show", "humectants", "--json"],
         &["records", "check", "--json"],
         &["backup", "--json"],
     ];

@@ -38,6 +38,7 @@ use super::is_toml;
 use crate::diagnostic::{Diagnostic, place};
 use levigate_assess::analysis::AnalysisError;
 use levigate_assess::equation::Asked as EquationAsked;
+use levigate_measure::desirability::Wish;
 use levigate_measure::equation::{EquationError, Refused};
 
 /// `levigate schema analyse`.
@@ -62,6 +63,35 @@ pub struct Said {
     pub profile: bool,
     /// Whether the region is laid out.
     pub grid: bool,
+    /// What is wished of columns, by their names.
+    pub wishes: Vec<(String, Wish)>,
+}
+
+/// A wish from the command line: `NAME=larger:LOW:TARGET`, `NAME=smaller:TARGET:HIGH` or `NAME=target:LOW:TARGET:HIGH`.
+///
+/// # Errors
+/// What is wrong with it, and how it is written.
+pub fn wish_of(text: &str) -> Result<(String, Wish), String> {
+    const HOW: &str = "write viscosity=target:9000:12000:15000, tack=smaller:2:5 or foam=larger:20:60";
+    let (name, wish) = text.rsplit_once('=').ok_or(HOW)?;
+    let mut words = wish.split(':').map(str::trim);
+    let word = words.next().unwrap_or_default();
+    let numbers: Vec<f64> = words
+        .map(|number| number.parse::<f64>().ok().filter(|number| number.is_finite()))
+        .collect::<Option<_>>()
+        .ok_or(HOW)?;
+    if numbers.windows(2).any(|pair| pair[0] >= pair[1]) {
+        return Err(format!("the numbers of {name} do not rise; {HOW}"));
+    }
+    let wish = match (word, &numbers[..]) {
+        ("larger", [low, target]) => Wish::Larger { low: *low, target: *target, weight: 1.0 },
+        ("smaller", [target, high]) => Wish::Smaller { target: *target, high: *high, weight: 1.0 },
+        ("target", [low, target, high]) => {
+            Wish::Target { low: *low, target: *target, high: *high, weights: [1.0, 1.0] }
+        }
+        _ => return Err(HOW.to_owned()),
+    };
+    Ok((name.trim().to_owned(), wish))
 }
 
 /// A question, ready to be answered.

@@ -18,6 +18,7 @@ mod making;
 mod planning;
 mod table;
 
+pub(crate) use answer::surface;
 pub use answer::{
     Asking, ExperimentAnswer, Looking, SeenRun, SeenSurface, Unanswered, experiment_answer, experiment_seen,
     region_seen,

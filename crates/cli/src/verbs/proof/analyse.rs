@@ -1,12 +1,16 @@
 //! `analyse`: what runs say of blends, or an equation of data.
 
 use crate::answer::{Answer, Failure};
-use crate::arguments::{AnalyseFile, Common};
+use crate::arguments::{AnalyseFile, Common, PlaneAsked};
 use crate::input::InputBytes;
 use crate::numbers;
 use crate::paper::{Lean, Look, Paper};
 use crate::verbs::tables::{notes, results};
+use crate::writing::write_whole;
+use levigate_documents::figure::Rendition;
+use levigate_documents::sight::drawn;
 use levigate_measure::Outcome;
+use levigate_project::workbench::experiments::Looking;
 use levigate_project::workbench::proof::analyse::{
     self as of, Analysed, AnalysisReading, BestReading, EQUATION, EquationReading, Named, ResponseReading,
     Said,
@@ -23,7 +27,13 @@ pub(crate) fn analyse(common: &Common, asked: &AnalyseFile, look: Look) -> Resul
         start: asked.start.clone(),
         profile: asked.profile,
         grid: asked.grid,
+        wishes: asked.wish.clone(),
     };
+    if let Some(file) = &asked.plot {
+        let seen = of::analyse_seen((&input.name, &input.bytes), &said, &looking(&asked.plane, ""))
+            .map_err(|problems| Failure::bad_input(problems, None))?;
+        write_whole(file, drawn("plot", &seen, Rendition::Print).svg.as_bytes())?;
+    }
     let reading = of::analyse((&input.name, &input.bytes), &said).map_err(|problems| {
         let of_equation = problems.iter().any(|problem| problem.file == EQUATION);
         let text = std::str::from_utf8(&input.bytes).ok().map(|text| (input.name.as_str(), text));
@@ -39,6 +49,16 @@ pub(crate) fn analyse(common: &Common, asked: &AnalyseFile, look: Look) -> Resul
         Analysed::Equation(reading) => equation(&mut paper, reading),
     }
     Ok(Answer::text(paper.finish()))
+}
+
+/// What a figure shall show.
+pub(crate) fn looking(asked: &PlaneAsked, model: &str) -> Looking {
+    Looking {
+        of: asked.of.clone(),
+        across: asked.across.clone(),
+        held: asked.held.clone(),
+        model: model.to_owned(),
+    }
 }
 
 fn short(outcome: &Outcome) -> String {
@@ -76,7 +96,7 @@ fn levels(levels: &[Named]) -> String {
     levels.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-fn runs(paper: &mut Paper, reading: &AnalysisReading) {
+pub(crate) fn runs(paper: &mut Paper, reading: &AnalysisReading) {
     paper.title(&titled("What the runs say", &reading.title));
     for response in &reading.responses {
         of_response(paper, response);

@@ -115,6 +115,12 @@ impl Asked {
                 })
                 .collect();
         }
+        for (name, wish) in &said.wishes {
+            match self.responses.iter_mut().find(|(known, ..)| known == name) {
+                Some((_, _, own)) => *own = Some(*wish),
+                None => self.responses.push((name.clone(), String::new(), Some(*wish))),
+            }
+        }
         for name in &said.settings {
             if !self.settings.iter().any(|(known, _)| known == name) {
                 self.settings.push((name.clone(), [None; 2]));

@@ -89,6 +89,8 @@ pub struct SeenSurface {
     pub unit: String,
     /// Names of parts and settings, with their units.
     pub labels: Vec<(String, String)>,
+    /// How many of them are parts.
+    pub parts: usize,
     /// Runs in the plane.
     pub runs: Vec<SeenRun>,
     /// The best blend, where it lies in the plane.
@@ -254,46 +256,73 @@ pub fn experiment_answer(
 /// Nothing can be seen there, and why.
 pub fn experiment_seen(records: &ExperimentRecords, looking: &Looking) -> Result<SeenSurface, Unanswered> {
     let plan = records.plan();
-    let wishes = looking.of == "wishes";
     let (told, refused) = answerable(records, &looking.model);
-    let place = told.iter().position(|at| plan.reads[*at].name == looking.of);
-    let place =
-        if wishes { None } else { place.or((looking.of.is_empty() && !told.is_empty()).then_some(0)) };
-    if told.is_empty() || (place.is_none() && !wishes) {
+    let known = looking.of == WISHES
+        || looking.of.is_empty()
+        || told.iter().any(|at| plan.reads[*at].name == looking.of);
+    if told.is_empty() || !known {
         let own = refused.iter().find(|one| one.name == looking.of).or(refused.first());
-        return Err(own.cloned().unwrap_or_default());
+        return Err(own.cloned().unwrap_or_else(|| Unanswered {
+            name: looking.of.clone(),
+            what: format!("\"{}\" is not read in this experiment", looking.of),
+            what_now: "choose one of its readings".to_owned(),
+        }));
     }
     let asked = question(records, &looking.model, &told);
-    if wishes && asked.responses.iter().all(|response| response.wish.is_none()) {
-        return Err(Unanswered {
-            name: "wishes".to_owned(),
-            what: "nothing is wished of any reading".to_owned(),
-            what_now: "change the plan and say what is wished: larger, smaller or a target".to_owned(),
-        });
-    }
-    let unseen = |error: &AnalysisError| {
-        let (what, what_now) = why(error);
-        Unanswered { name: looking.of.clone(), what, what_now }
+    let runs: Vec<String> = plan.runs.iter().map(|run| run.number.to_string()).collect();
+    surface(&asked, labels(plan), &runs, looking)
+}
+
+/// The word for all wishes together.
+const WISHES: &str = "wishes";
+
+/// Looks at one response of a question, or at all wishes together. `runs` names its runs, `labels` parts and settings with their units.
+pub(crate) fn surface(
+    asked: &Asked,
+    labels: Vec<(String, String)>,
+    runs: &[String],
+    looking: &Looking,
+) -> Result<SeenSurface, Unanswered> {
+    let unanswered = |what: String, what_now: &str| Unanswered {
+        name: looking.of.clone(),
+        what,
+        what_now: what_now.to_owned(),
     };
-    let look = sight_of(plan, looking).map_err(|fault| Unanswered {
+    let wishes = looking.of == WISHES;
+    let place = asked.responses.iter().position(|response| response.name == looking.of);
+    let place = if wishes { None } else { place.or(looking.of.is_empty().then_some(0)) };
+    if place.is_none() && !wishes {
+        let names: Vec<&str> = asked.responses.iter().map(|response| response.name.as_str()).collect();
+        return Err(unanswered(
+            format!("\"{}\" was not measured", looking.of),
+            &format!("choose {}, or wishes for all wishes together", names.join(", ")),
+        ));
+    }
+    if wishes && asked.responses.iter().all(|response| response.wish.is_none()) {
+        return Err(unanswered(
+            "nothing is wished of any reading".to_owned(),
+            "say what is wished: larger, smaller or a target",
+        ));
+    }
+    let look = sight_of(&labels, looking).map_err(|fault| Unanswered {
         name: fault.field,
         what: fault.what,
         what_now: fault.what_now,
     })?;
-    let seen = sight(&asked, &look).map_err(|error| unseen(&error))?;
+    let seen = sight(asked, &look).map_err(|error| {
+        let (what, what_now) = why(&error);
+        unanswered(what, &what_now)
+    })?;
     let name = place.map_or_else(|| "All wishes together".to_owned(), |at| asked.responses[at].name.clone());
     let unit = place.map_or_else(String::new, |at| asked.responses[at].unit.clone());
-    let runs = seen
-        .marks
-        .iter()
-        .map(|mark| SeenRun {
-            run: plan.runs[mark.run].number.to_string(),
-            at: mark.at,
-            value: place.and_then(|at| asked.responses[at].values[mark.run]),
-        })
-        .collect();
+    let marks = seen.marks.iter().map(|mark| SeenRun {
+        run: runs.get(mark.run).cloned().unwrap_or_default(),
+        at: mark.at,
+        value: place.and_then(|at| asked.responses[at].values.get(mark.run).copied().flatten()),
+    });
+    let runs = marks.collect();
     let best = seen.best.filter(|_| wishes);
-    Ok(SeenSurface { labels: labels(plan), place, name, unit, runs, best, seen })
+    Ok(SeenSurface { labels, parts: asked.parts.len(), place, name, unit, runs, best, seen })
 }
 
 fn labels(plan: &Experiment) -> Vec<(String, String)> {
@@ -301,8 +330,7 @@ fn labels(plan: &Experiment) -> Vec<(String, String)> {
     parts.chain(plan.settings.iter().map(|one| (one.name.clone(), one.unit.clone()))).collect()
 }
 
-fn sight_of(plan: &Experiment, looking: &Looking) -> Result<Sight, FieldFault> {
-    let names = labels(plan);
+fn sight_of(names: &[(String, String)], looking: &Looking) -> Result<Sight, FieldFault> {
     let place = |name: &str| {
         names.iter().position(|(known, _)| known == name).ok_or_else(|| {
             FieldFault::new(
@@ -403,6 +431,7 @@ pub fn region_seen(
     seen.points.clear();
     Some(SeenSurface {
         labels: plan.parts.iter().map(|name| (name.clone(), "% w/w".to_owned())).collect(),
+        parts: 3,
         place: None,
         name: "The region".to_owned(),
         unit: String::new(),
