@@ -254,10 +254,8 @@ async fn a_run_is_begun_as_a_trial_of_a_version_with_exactly_its_percents() {
     assert!(faults(error)[0].1.contains("begun or read"));
     let mut wished = typed_experiment(&kept.what);
     wished.reads[0].wish = "target".to_owned();
-    for (end, text) in [(0, "9000"), (1, "12000"), (2, "15000")] {
-        *[&mut wished.reads[0].low, &mut wished.reads[0].target, &mut wished.reads[0].high][end] =
-            text.to_owned();
-    }
+    let wish = &mut wished.reads[0];
+    (wish.low, wish.target, wish.high) = ("9000".to_owned(), "12000".to_owned(), "15000".to_owned());
     let after = change_experiment(&workspace, WHO, kept.id, "window agreed", &wished).await.unwrap();
     assert_eq!(after.what.runs, kept.what.runs);
 }
@@ -344,4 +342,63 @@ async fn a_plan_that_cannot_be_is_told_field_by_field() {
     typed.parts[0].line = Some(6);
     let wrong = faults(plan_experiment(&workspace, WHO, &typed).await.unwrap_err());
     assert!(wrong[0].1.contains("follows from the pH"), "{wrong:?}");
+}
+
+/// A law without scatter: what is seen must be that law, wherever it is looked at.
+#[tokio::test]
+async fn what_is_seen_is_the_law_behind_the_readings() {
+    let (workspace, formula) = workspace().await;
+    let kept = plan_experiment(&workspace, WHO, &of_gel(formula)).await.unwrap().kept;
+    let law = |levels: &[f64]| 900.0 * levels[0] + 250.0 * levels[1] - 400.0 * levels[2] + 3.0 * levels[3];
+    let float = |one: &rust_decimal::Decimal| one.to_string().parse::<f64>().unwrap();
+    let values = kept.what.runs.iter().map(|run| {
+        let levels: Vec<f64> = run.percent.iter().chain(&run.settings).map(float).collect();
+        reading(&run.number.to_string(), "Viscosity", &format!("{:.6}", law(&levels)))
+    });
+    enter(&workspace, kept.id, values.collect()).await;
+    let records = gather_experiment(&workspace, kept.id).await.unwrap();
+    let look = |of: &str, across: &[&str], held: &[(&str, &str)]| {
+        let own = |text: &&str| (*text).to_owned();
+        let looking = Looking {
+            of: of.to_owned(),
+            across: across.iter().map(own).collect(),
+            held: held.iter().map(|(name, level)| ((*name).to_owned(), (*level).to_owned())).collect(),
+            model: String::new(),
+        };
+        experiment_seen(&records, &looking)
+    };
+    let seen = look("Viscosity", &[], &[("Stirring", "500")]).unwrap();
+    assert_eq!(seen.seen.held, [(3, 500.0)]);
+    for point in &seen.seen.points {
+        assert!(
+            (point.levels[3] - 500.0).abs() < 1e-9
+                && (point.levels[..3].iter().sum::<f64>() - 6.5).abs() < 1e-9
+        );
+        assert!((2.0 - 1e-9..=5.5 + 1e-9).contains(&point.levels[0]) && point.levels[1] <= 2.0 + 1e-9);
+        assert!((point.says[0].0 - law(&point.levels)).abs() < 1e-3, "{point:?}");
+    }
+    // No run was stirred at 500; those at the ends lie off this cut, and on their own.
+    assert!(seen.runs.is_empty());
+    let at_end = look("Viscosity", &[], &[("Stirring", "900")]).unwrap();
+    assert!(!at_end.runs.is_empty() && at_end.runs.len() < kept.what.runs.len());
+    assert!(at_end.runs.iter().all(|run| run.value.is_some()));
+    // A setting alone is a line through the middle of the region.
+    let line = look("Viscosity", &["Stirring"], &[]).unwrap();
+    assert!(line.seen.mesh.triangles.is_empty());
+    let ends = [line.seen.points[0].levels[3], line.seen.points.last().unwrap().levels[3]];
+    assert_eq!(ends, [400.0, 900.0]);
+    for point in &line.seen.points {
+        assert!((point.says[0].0 - law(&point.levels)).abs() < 1e-3);
+    }
+    // What cannot be seen is told.
+    let outside = look("Viscosity", &[], &[("Stirring", "2000")]).unwrap_err();
+    assert!(outside.what.contains("outside its 400 to 900"), "{outside:?}");
+    assert!(
+        look("Viscosity", &["Stirring", "Propanediol"], &[])
+            .unwrap_err()
+            .what
+            .contains("cannot be laid across")
+    );
+    assert!(look("pH", &[], &[]).unwrap_err().what.contains("no run is read"));
+    assert!(look("wishes", &[], &[]).unwrap_err().what.contains("nothing is wished"));
 }

@@ -164,7 +164,7 @@ struct ExperimentsData {
 /// All experiments.
 pub async fn experiments_page(Given(room): Given) -> Page {
     let data = data(&ExperimentsData { experiments: room.desk.experiments().await? })?;
-    page(&ExperimentsPage { frame: frame(&room, "experiments").await?, data })
+    page(&ExperimentsPage { frame: frame(&room, "formulas").await?, data })
 }
 
 #[derive(Template)]
@@ -184,7 +184,7 @@ pub async fn experiment_page(Given(room): Given, Path(id): Path<String>) -> Page
     let card = opened.book.card.clone();
     let data = data(&opened)?;
     page(&ExperimentPage {
-        frame: frame(&room, "experiments").await?,
+        frame: frame(&room, "formulas").await?,
         name: card.name,
         formula: card.formula,
         formula_id: card.formula_id,
@@ -223,7 +223,7 @@ pub async fn new_page(Given(room): Given, Query(of): Query<Of>) -> Page {
         id => Some(room.desk.experiment_ground(identifier(id)?).await?),
     };
     let data = data(&NewData { formulas, ground })?;
-    page(&NewPage { frame: frame(&room, "experiments").await?, data })
+    page(&NewPage { frame: frame(&room, "formulas").await?, data })
 }
 
 /// All experiments.

@@ -28,7 +28,7 @@ export class AnswerView {
     this.sight = new SightView(experiment, () => this.model.value);
     this.blendTold = h('div', { class: 'blend-told', 'aria-live': 'polite' });
     this.blend = this.blendForm();
-    this.rest = h('div', {}, this.sight.element, this.best, this.blend.element, this.blendTold);
+    this.rest = h('div', { class: 'answer-leaf' }, this.sight.element, h('div', {}, this.best, this.blend.element, this.blendTold));
     this.element = h('div', {}, h('div', { class: 'trend-choice' }, h('div', { class: 'field' }, h('label', { htmlFor: 'answer-model' }, 'Model'), this.model)), this.rest, this.told);
   }
 
@@ -81,9 +81,9 @@ export class AnswerView {
         /** @type {HTMLElement|null} */ (document.querySelector('#checks tbody tr:last-child'))?.focus({ preventScroll: true });
       } finally { make.disabled = false; }
     } }, 'Make this one to check');
-    const heads = ['Reading', 'Expected, mean', 'Expected of the next batch', 'Wish met, 0 to 1'];
-    return [h('h3', {}, 'The best blend by the wishes'), h('p', { class: 'lead-word' }, ...best.levels.flatMap((/** @type {any} */ one, /** @type {number} */ at) => [at ? ', ' : '', `${one.name} `, number(one.value, one.name, { most: 3 })])),
-      h('table', { class: 'calm stack' }, h('thead', {}, h('tr', {}, ...heads.map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))), h('tbody', {}, ...best.wishes.map((/** @type {any} */ wish) => h('tr', {}, h('th', { scope: 'row' }, wish.name), h('td', { class: 'figure' }, number(wish.mean, `Mean of ${wish.name}`)), h('td', { class: 'figure' }, between(wish.next)), h('td', { class: 'figure' }, number(wish.met, `Wish for ${wish.name}`)))),
+    const heads = ['Reading', 'Mean expected', 'Next batch, 95 %', 'Wish met, 0 to 1'];
+    return [h('h3', {}, 'The best blend by the wishes'), h('p', { class: 'lead-word' }, ...best.levels.flatMap((/** @type {any} */ one, /** @type {number} */ at) => [at ? ', ' : '', h('span', { class: 'nowrap' }, `${one.name} `, number(one.value, one.name, { most: 3, unit: false }), ` ${at < this.experiment.typed.parts.length ? '%' : this.experiment.typed.settings[at - this.experiment.typed.parts.length].unit}`)])),
+      h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, ...heads.map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))), h('tbody', {}, ...best.wishes.map((/** @type {any} */ wish) => h('tr', {}, h('th', { scope: 'row' }, wish.name, wish.mean.unit ? h('span', { class: 'small' }, wish.mean.unit) : null), h('td', { class: 'figure' }, number(wish.mean, `Mean of ${wish.name}`, { unit: false })), h('td', { class: 'figure' }, limits(wish.next)), h('td', { class: 'figure' }, number(wish.met, `Wish for ${wish.name}`)))),
         h('tr', {}, h('th', { scope: 'row' }, 'together'), h('td', {}), h('td', {}), h('td', { class: 'figure' }, number(best.worth, 'All wishes together'))))),
       ...best.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(note.text))), h('div', { class: 'verbs' }, make)];
   }
@@ -95,11 +95,6 @@ export class AnswerView {
   }
 }
 
-/** The limits of an outcome in its own number. @param {any} outcome */
-function between(outcome) {
-  return outcome.low === null || outcome.low === undefined ? 'no limits are known' : number(outcome, 'The next batch');
-}
-
 /** What the models say of one blend. @param {any} told @param {number} at */
 function predicted(told, at) {
   if (!told.answer) return h('p', { class: 'look-wrong' }, 'The runs do not tell it yet.');
@@ -108,14 +103,14 @@ function predicted(told, at) {
     const verdict = asked.within === null || asked.within === undefined ? '' : asked.within ? 'within what was expected' : 'outside what was expected';
     return h('tr', {}, h('th', { scope: 'row' }, one.name), h('td', { class: 'figure' }, number(asked.mean, `Mean of ${one.name}`)), h('td', { class: 'figure' }, limits(asked.next)), h('td', { class: 'figure' }, asked.measured ? number(asked.measured, `${one.name} as read`) : ''), h('td', {}, verdict ? h('span', {}, mark(asked.within ? 'lot-released' : 'stop', 'shape'), ` ${verdict}`) : '', ...asked.next.notes.map((/** @type {any} */ note) => h('span', { class: 'small heed' }, prose(note.text)))));
   });
-  return h('table', { class: 'calm stack' }, h('thead', {}, h('tr', {}, ...['Reading', 'Mean', 'Next batch', 'Read', ''].map((head, place) => h('th', { scope: 'col', class: place > 0 && place < 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...rows));
+  return h('table', { class: 'calm' }, h('thead', {}, h('tr', {}, ...['Reading', 'Mean', 'Next batch, 95 %', 'Read', ''].map((head, place) => h('th', { scope: 'col', class: place > 0 && place < 4 ? 'figure' : '' }, head)))), h('tbody', {}, ...rows));
 }
 
 /** @param {any} outcome */
 function limits(outcome) {
   if (outcome.low === null || outcome.low === undefined) return 'no limits are known';
-  const end = (/** @type {number} */ value, /** @type {string} */ words) => number({ ...outcome, value, low: null, high: null }, words);
-  return h('span', { class: 'nowrap' }, end(outcome.low, 'Next batch from'), ' to ', end(outcome.high, 'Next batch to'));
+  const end = (/** @type {number} */ value, /** @type {string} */ words) => number({ ...outcome, value, low: null, high: null }, words, { unit: false });
+  return h('span', { class: 'nowrap' }, end(outcome.low, 'From'), ' to ', end(outcome.high, 'To'));
 }
 
 /** A probability: very small ones only as that. @param {any} outcome */
@@ -128,8 +123,8 @@ function response(one, plate) {
   const view = new PlateView();
   if (plate) view.update(plate, null);
   const small = (/** @type {any} */ outcome) => outcome.value !== null && outcome.value < 0.001;
-  const terms = h('table', { class: 'calm stack terms-table' }, h('thead', {}, h('tr', {}, ...['Term', 'Coefficient', 'Interval', 'By chance'].map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))),
-    h('tbody', {}, ...one.terms.map((/** @type {any} */ term) => h('tr', {}, h('th', { scope: 'row' }, term.name), h('td', { class: 'figure' }, number(term.coefficient, term.name)), h('td', { class: 'figure' }, limits(term.coefficient)), h('td', { class: 'figure' }, term.chance ? h('span', {}, small(term.chance) ? 'below ' : '', number(chance(term.chance), `Chance of ${term.name}`)) : '')))));
+  const terms = h('table', { class: 'calm terms-table' }, h('thead', {}, h('tr', {}, ...['Term', 'Coefficient', 'Interval', 'By chance'].map((head, at) => h('th', { scope: 'col', class: at ? 'figure' : '' }, head)))),
+    h('tbody', {}, ...one.terms.map((/** @type {any} */ term) => h('tr', {}, h('th', { scope: 'row' }, term.name), h('td', { class: 'figure' }, number(term.coefficient, term.name, { unit: false })), h('td', { class: 'figure' }, limits(term.coefficient)), h('td', { class: 'figure' }, term.chance ? h('span', {}, small(term.chance) ? 'below ' : '', number(chance(term.chance), `Chance of ${term.name}`)) : '')))));
   const { fit } = one;
   return h('section', { class: 'response', 'aria-label': one.name }, h('h3', {}, `${one.name}${one.unit ? `, ${one.unit}` : ''}`), h('p', {}, prose(one.words)),
     h('div', { class: 'trend-leaf' }, h('div', {}, terms, plate ? view.element : null), h('dl', { class: 'trend-pairs' }, pair('Scatter of a run', fit.scatter), pair('Scatter of repeats', fit.pure), h('div', {}, h('dt', {}, 'Misfit: chance'), h('dd', {}, small(fit.lack_of_fit) ? 'below ' : '', number(chance(fit.lack_of_fit), 'Misfit by chance'))), pair('Explained (R²)', fit.explained), pair('Explained, adjusted', fit.adjusted), pair('Foretold of runs left out (PRESS)', fit.foretold))),

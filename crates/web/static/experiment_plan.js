@@ -51,7 +51,7 @@ export class ExperimentForm {
     this.joined = choose('joined', 'Settings act', [['added', 'the same on every blend'], ['crossed', 'differently on every blend']], typed.joined);
     const count = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ hint = '') => form.text(name, label, { width: 'short', numeric: true, value: typed[name], hint });
     const runsGroup = this.group('runs', 'Runs', '', h('div', { class: 'plan-row' }, choose('model', 'Model to settle', MODELS, typed.model || 'quadratic'), choose('goal', 'Chosen for', [['terms', 'terms settled best (D)'], ['predictions', 'predictions settled best (I)']], typed.goal), this.process, this.joined),
-      h('div', { class: 'plan-row' }, count('runs', 'Runs, all together'), count('middles', 'Middle, times'), count('repeats', 'Made twice'), count('blocks', 'Blocks (days)'), count('seed', 'Seed')), this.told, this.plate.element);
+      h('div', { class: 'plan-row' }, count('runs', 'Runs, all together'), count('middles', 'Middle, times'), count('repeats', 'Made twice'), count('blocks', 'Blocks (days)'), count('seed', 'Seed')), h('div', { class: 'look-leaf' }, this.told, this.plate.element));
     form.body.append(partsGroup, settingsGroup, readsGroup, runsGroup, form.area('note', 'Remark', { value: typed.note }));
     for (const line of of.ground.formula ? of.ground.lines : []) this.addLine(line, typed.parts.find((/** @type {any} */ part) => part.line === line.line));
     if (!of.ground.formula) for (const part of typed.parts.length ? typed.parts : [null, null, null]) this.addPart(part);
@@ -182,7 +182,7 @@ export class ExperimentForm {
     const { plan } = told;
     const pair = (/** @type {string} */ words, /** @type {any} */ outcome, /** @type {any} */ how = {}) => (outcome ? h('div', {}, h('dt', {}, words), h('dd', {}, number(outcome, words, how))) : null);
     this.say(needed, h('p', { class: 'lead-word' }, `${plan.runs.length} runs are chosen.`),
-      h('dl', { class: 'trend-pairs' }, pair('How well terms are settled (D)', plan.d, { most: 6, least: 3 }), pair('Least certain prediction against the best', plan.g_efficiency), pair('Mean variance of a prediction (I)', plan.mean_variance), pair('Clear of the blocks', plan.blocks_clear), pair('Chosen from', plan.candidates), pair('Chosen in', told.took)),
+      h('dl', { class: 'trend-pairs' }, pair('How well terms are settled (D)', plan.d, { most: 6, least: 3 }), pair('Least certain prediction against the best', plan.g_efficiency), pair('Mean variance of a prediction (I)', plan.mean_variance), pair('Clear of the blocks', plan.blocks_clear), pair('Chosen from so many blends', plan.candidates, { exact: String(plan.candidates.value) }), pair('Chosen in', told.took)),
       ...plan.notes.map((/** @type {any} */ note) => h('p', { class: 'aside' }, prose(note.text))));
   }
 

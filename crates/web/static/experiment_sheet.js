@@ -4,7 +4,7 @@
 import { ask } from './api.js';
 import { announce, h, mark } from './dom.js';
 import { EntryForm } from './entry_form.js';
-import { echo } from './figures.js';
+import { echo, fixed } from './figures.js';
 import { number } from './number.js';
 import { level } from './experiment_plan.js';
 
@@ -56,7 +56,16 @@ export class RunSheet {
       return h('td', {}, place);
     });
     return h('tr', { id: `run-${run.run.replace(/\s/g, '-')}`, class: newBlock ? 'new-block' : '', tabIndex: -1 }, h('th', { scope: 'row' }, run.run), ...(blocks ? [h('td', { class: 'figure' }, String(run.block ?? ''))] : []),
-      ...run.percent.map((/** @type {string} */ text) => h('td', { class: 'figure' }, level(text))), ...run.settings.map((/** @type {string} */ text) => h('td', { class: 'figure' }, level(text))), ...cells, h('td', { class: 'made-cell' }, this.made(run)));
+      ...this.levels(run, 'percent'), ...this.levels(run, 'settings'), ...cells, h('td', { class: 'made-cell' }, this.made(run)));
+  }
+
+  /** Levels with so many decimals as their column needs. @param {any} run @param {'percent'|'settings'} what */
+  levels(run, what) {
+    const rows = this.how.checks ? this.experiment.checks : this.experiment.runs;
+    return run[what].map((/** @type {string} */ text, /** @type {number} */ at) => {
+      const digits = Math.max(...rows.map((/** @type {any} */ one) => (one[what][at].split('.')[1] ?? '').length));
+      return h('td', { class: 'figure' }, fixed(Number(text), Math.min(digits, 4)));
+    });
   }
 
   /** @param {any} run */

@@ -63,7 +63,7 @@ function draw() {
   byId('first').replaceChildren(...first());
   byId('trials').replaceChildren(...book.trials.map((/** @type {any} */ trial) => trialView(trial, book, hands)));
   const jumps = book.trials.length > 1 ? h('nav', { class: 'jumps', 'aria-label': 'Trials on this page' }, ...book.trials.map((/** @type {any} */ trial) => h('a', { class: 'verb plain', href: `#trial-${trial.number}` }, `Trial ${trial.number}`))) : null;
-  byId('begin').replaceChildren(h('div', { class: 'verbs' }, h('button', { class: `verb${book.trials.length ? '' : ' main-verb'}`, type: 'button', onclick: () => begin(null) }, 'Begin a trial'), h('a', { class: 'verb', href: `/batches?formula=${book.formula}` }, 'Make it at the beaker'), h('a', { class: 'verb', href: `/formulas/${book.formula}/challenge` }, 'Challenge tests'), book.trials.length > 1 ? h('a', { class: 'verb', href: `/formulas/${book.formula}/tree` }, 'Tree and differences') : null, jumps), h('div', { class: 'form-place' }));
+  byId('begin').replaceChildren(h('div', { class: 'verbs' }, h('button', { class: `verb${book.trials.length ? '' : ' main-verb'}`, type: 'button', onclick: () => begin(null) }, 'Begin a trial'), h('a', { class: 'verb', href: `/batches?formula=${book.formula}` }, 'Make it at the beaker'), h('a', { class: 'verb', href: `/formulas/${book.formula}/challenge` }, 'Challenge tests'), h('a', { class: 'verb', href: `/experiments/new?formula=${book.formula}` }, 'Plan an experiment'), book.trials.length > 1 ? h('a', { class: 'verb', href: `/formulas/${book.formula}/tree` }, 'Tree and differences') : null, jumps), h('div', { class: 'form-place' }));
 }
 
 draw();

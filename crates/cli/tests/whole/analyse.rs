@@ -37,6 +37,37 @@ fn codes(notes: &Value) -> Vec<&str> {
 }
 
 #[test]
+fn a_table_takes_wishes_beside_it_and_is_drawn_across_its_parts() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("yarn.svg");
+    let plot = file.to_str().unwrap();
+    let said = answer(&["--wish", "elongation=larger:8:17", "--plot", plot], YARN);
+    // By hand: the top of the published polynomial between the first and the third fibre.
+    let best = said["best"]["levels"].as_array().unwrap();
+    assert!(
+        (value(&best[0]["value"]) - 6.7 / 22.8).abs() < 0.006 && value(&best[1]["value"]) < 1e-4,
+        "{best:?}"
+    );
+    let drawn = std::fs::read_to_string(&file).unwrap();
+    for words in [
+        "elongation across ethylene, styrene, propylene",
+        ">ethylene<",
+        ">11; 12.4<",
+        ">15<",
+        "within the region from",
+    ] {
+        assert!(drawn.to_lowercase().contains(&words.to_lowercase()), "{words}: {}", &drawn[..600]);
+    }
+    let of_wishes = ["--wish", "elongation=larger:8:17", "--plot", plot, "--of", "wishes"];
+    answer(&of_wishes, YARN);
+    assert!(std::fs::read_to_string(&file).unwrap().contains(">best<"));
+    let wrong = run_with(&["analyse", "-", "--plot", plot, "--of", "strength"], YARN.as_bytes());
+    assert!(wrong.code != 0 && wrong.err.contains("was not measured"), "{}", wrong.err);
+    let wrong = run_with(&["analyse", "-", "--wish", "elongation=larger:17:8"], YARN.as_bytes());
+    assert!(wrong.code != 0 && wrong.err.contains("do not rise"), "{}", wrong.err);
+}
+
+#[test]
 fn a_table_of_a_lattice_gives_its_published_terms() {
     let said = answer(&[], YARN);
     let response = &said["responses"][0];

@@ -91,7 +91,7 @@ impl ContourFigure {
         let mut places =
             Places::new(Area { left: LEFT, top: TOP, right: LEFT + SIDE, bottom: TOP + HIGH * SIDE });
         self.shades(&mut canvas, at);
-        self.grid(&mut canvas, corners);
+        self.grid(&mut canvas, &mut places, corners);
         self.drawn(&mut canvas, &mut places, at);
         let sides = [corners[0], corners[1], corners[2], corners[0]];
         canvas.path(sides, Stroke::plain(Ink::Soft, 1.25));
@@ -236,7 +236,7 @@ impl ContourFigure {
     }
 
     /// Lines of equal share of every part, and their numbers where they leave the triangle.
-    fn grid(&self, canvas: &mut Canvas, corners: [(f64, f64); 3]) {
+    fn grid(&self, canvas: &mut Canvas, places: &mut Places, corners: [(f64, f64); 3]) {
         let between = |from: (f64, f64), to: (f64, f64), share: f64| {
             (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1))
         };
@@ -265,7 +265,20 @@ impl ContourFigure {
                     1 => (Hold::Middle, 10.0, 8.0 + TEXT_SIZE),
                     _ => (Hold::Start, 8.0, -4.0),
                 };
-                canvas.text((start.0 + dx, start.1 + dy), &text, Lettering::soft(hold));
+                let (x, y) = (start.0 + dx, start.1 + dy);
+                canvas.text((x, y), &text, Lettering::soft(hold));
+                let wide = width_of(&text, TEXT_SIZE);
+                let left = match hold {
+                    Hold::Start => x,
+                    Hold::Middle => x - 0.5 * wide,
+                    Hold::End => x - wide,
+                };
+                places.take(Area {
+                    left: left - 2.0,
+                    top: y - TEXT_SIZE,
+                    right: left + wide + 2.0,
+                    bottom: y + 3.0,
+                });
             }
         }
     }

@@ -550,7 +550,14 @@ fn remarks(asked: &Asked, one: &Fitted<'_>, told: &FitReading, runs: &[RunReadin
     }
     if one.places.len() < asked.runs.len() {
         let left = asked.runs.len() - one.places.len();
-        notes.push(Note::new("not-measured", format!("{left} runs without a value are left out.")));
+        notes.push(Note::new(
+            "not-measured",
+            if left == 1 {
+                "One run without a value is left out.".to_owned()
+            } else {
+                format!("{left} runs without a value are left out.")
+            },
+        ));
     }
     notes
 }

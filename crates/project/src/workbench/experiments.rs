@@ -3,7 +3,8 @@
 //! | Module | What it is for |
 //! | --- | --- |
 //! | `ground` | lines of a version that can be varied |
-//! | `planning` | an experiment as typed, what its runs would be, changes of its plan |
+//! | `typed` | an experiment as typed |
+//! | `planning` | a plan read from that, what its runs would be, changes of it |
 //! | `making` | a run, or a check batch, begun as a trial of a version with its percents |
 //! | `entering` | what was read of runs, and corrections |
 //! | `table` | readings from a spreadsheet |
@@ -17,6 +18,7 @@ mod ground;
 mod making;
 mod planning;
 mod table;
+mod typed;
 
 pub(crate) use answer::surface;
 pub use answer::{
@@ -31,11 +33,14 @@ pub use entering::{TypedRunReading, TypedRunReadings, correct_experiment_reading
 pub use ground::{GroundLine, ground_lines};
 pub use making::{TypedMaking, make_run};
 pub use planning::{
-    ExperimentLook, LookFault, TypedExperiment, TypedExperimentCondition, TypedExperimentPart,
-    TypedExperimentRead, TypedExperimentSetting, change_experiment, give_up_experiment, look_at_experiment,
-    plan_experiment, time_of_choice, typed_experiment,
+    ExperimentLook, LookFault, change_experiment, give_up_experiment, look_at_experiment, plan_experiment,
+    time_of_choice,
 };
 pub use table::{ExperimentLine, ExperimentTable, bring_run_readings, look_at_run_readings};
+pub use typed::{
+    TypedExperiment, TypedExperimentCondition, TypedExperimentPart, TypedExperimentRead,
+    TypedExperimentSetting, typed_experiment,
+};
 
 use crate::records::{
     Experiment, ExperimentBatch, ExperimentReading, Formula, Id, Kept, Kind, Trial, in_force,

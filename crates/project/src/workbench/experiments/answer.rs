@@ -3,7 +3,8 @@
 use super::ExperimentRecords;
 use super::book::mean_of;
 use super::making::read_blend;
-use super::planning::{TypedExperiment, bound, meant};
+use super::planning::{bound, meant};
+use super::typed::TypedExperiment;
 use crate::proof_file::analyse::refused_runs;
 use crate::proof_file::design::{MODELS, USUAL_STARTS};
 use crate::records::{Experiment, ExperimentWish, TypedNumber};

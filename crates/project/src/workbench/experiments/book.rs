@@ -1,6 +1,6 @@
 //! One experiment as it stands: its run sheet, what was made and read, changes of its plan; and the list of all.
 
-use super::planning::{TypedExperiment, typed_experiment};
+use super::typed::{TypedExperiment, typed_experiment};
 use super::{ExperimentRecords, gather_experiments};
 use crate::records::{ExperimentBatch, ExperimentReading, Kept};
 use crate::store::StoreError;
