@@ -41,7 +41,7 @@ fn a_table_takes_wishes_beside_it_and_is_drawn_across_its_parts() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("yarn.svg");
     let plot = file.to_str().unwrap();
-    let said = answer(&["--wish", "elongation=larger:8:17", "--plot", plot], YARN);
+    let said = answer(&["--wish", "elongation=larger:8:20", "--plot", plot], YARN);
     // By hand: the top of the published polynomial between the first and the third fibre.
     let best = said["best"]["levels"].as_array().unwrap();
     assert!(
@@ -58,7 +58,7 @@ fn a_table_takes_wishes_beside_it_and_is_drawn_across_its_parts() {
     ] {
         assert!(drawn.to_lowercase().contains(&words.to_lowercase()), "{words}: {}", &drawn[..600]);
     }
-    let of_wishes = ["--wish", "elongation=larger:8:17", "--plot", plot, "--of", "wishes"];
+    let of_wishes = ["--wish", "elongation=larger:8:20", "--plot", plot, "--of", "wishes"];
     answer(&of_wishes, YARN);
     assert!(std::fs::read_to_string(&file).unwrap().contains(">best<"));
     let wrong = run_with(&["analyse", "-", "--plot", plot, "--of", "strength"], YARN.as_bytes());
