@@ -272,8 +272,11 @@ impl Fitted<'_> {
     }
 }
 
-/// A model of every response, with what was tried, why it was taken, and that in words.
-fn fits(asked: &Asked) -> Result<Vec<(Fitted<'_>, Vec<StepReading>, Taken, String)>, AnalysisError> {
+/// A model of a response, with what was tried, why it was taken, and that in words.
+type Fit<'a> = (Fitted<'a>, Vec<StepReading>, Taken, String);
+
+/// A model of every response.
+fn fits(asked: &Asked) -> Result<Vec<Fit<'_>>, AnalysisError> {
     let coded: Vec<Vec<f64>> = asked.runs.iter().map(|run| asked.coded(run)).collect();
     let sides = Confidence::new(asked.confidence, Sides::Two);
     let fit = |response| {

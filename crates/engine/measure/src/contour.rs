@@ -169,7 +169,7 @@ impl Mesh {
     /// The lines on which the height is `level`, each from end to end; a closed one ends where it begins. `heights` has one for every point.
     #[must_use]
     pub fn lines(&self, heights: &[f64], level: f64) -> Vec<Vec<Point>> {
-        let mut crossings: BTreeMap<(usize, usize), (Point, Vec<(usize, usize)>)> = BTreeMap::new();
+        let mut crossings = Crossings::new();
         for triangle in &self.triangles {
             if !triangle.iter().all(|place| heights.get(*place).is_some_and(|height| height.is_finite())) {
                 continue;
@@ -216,8 +216,13 @@ impl Mesh {
     }
 }
 
+/// An edge between two points.
+type Edge = (usize, usize);
+/// Where a line crosses edges, and which edges it crosses next to each.
+type Crossings = BTreeMap<Edge, (Point, Vec<Edge>)>;
+
 /// Crossings of edges put in a row, open lines first.
-fn joined(mut crossings: BTreeMap<(usize, usize), (Point, Vec<(usize, usize)>)>) -> Vec<Vec<Point>> {
+fn joined(mut crossings: Crossings) -> Vec<Vec<Point>> {
     let mut lines = Vec::new();
     for ends_only in [true, false] {
         let starts: Vec<(usize, usize)> = crossings

@@ -5,6 +5,7 @@
 //! | `ground` | lines of a version that can be varied |
 //! | `typed` | an experiment as typed |
 //! | `planning` | a plan read from that, what its runs would be, changes of it |
+//! | `choosing` | the grid runs are chosen from, and a run as it stands on the sheet |
 //! | `making` | a run, or a check batch, begun as a trial of a version with its percents |
 //! | `entering` | what was read of runs, and corrections |
 //! | `table` | readings from a spreadsheet |
@@ -13,6 +14,7 @@
 
 mod answer;
 mod book;
+mod choosing;
 mod entering;
 mod ground;
 mod making;

@@ -185,7 +185,8 @@ pub(super) fn read_blend(
             *largest += left;
         }
     } else {
-        let what = format!("the parts make {} % together, not {total} %", total - left);
+        let what =
+            format!("the parts make {} % together, not {} %", (total - left).normalize(), total.normalize());
         form.fault(
             "percent.0",
             &what,

@@ -1,16 +1,16 @@
 //! A plan read from what was typed, what its runs would be, and changes of it.
 
+use super::choosing::{nearest, planned, step_of, unchosen};
 use super::typed::{TypedExperiment, TypedExperimentRead};
 use super::{ExperimentRecords, gather_experiment};
 use crate::formula_file;
 use crate::proof_file::analyse::{JOINED, PROCESS};
-use crate::proof_file::design::{GOALS, MODELS, USUAL_STARTS, refused};
+use crate::proof_file::design::{GOALS, MODELS, USUAL_STARTS};
 use crate::records::{
-    Experiment, ExperimentCondition, ExperimentOf, ExperimentPart, ExperimentRead, ExperimentRun,
-    ExperimentSetting, ExperimentWish, FromDevice, Id, Kept, MOST_RUNS, TypedNumber,
+    Experiment, ExperimentCondition, ExperimentOf, ExperimentPart, ExperimentRead, ExperimentSetting,
+    ExperimentWish, FromDevice, Id, Kept, MOST_RUNS, TypedNumber,
 };
 use crate::workbench::keeping::{FieldFault, Form, KeepError, keep_sent, short};
-use crate::workbench::proof::design::rounded;
 use crate::workbench::readings::reasoned;
 use crate::workspace::{KeptOnce, Workspace};
 use levigate_assess::blends::{Asked, BlendsReading, Plan, blends};
@@ -18,11 +18,9 @@ use levigate_formula::sheet::{Amount, Sheet};
 use levigate_measure::experiment::{Condition, Goal, Joined, Model, Process, Terms};
 use levigate_measure::{Grade, Outcome};
 use rust_decimal::Decimal;
-use rust_decimal::prelude::{FromPrimitive as _, ToPrimitive as _};
+use rust_decimal::prelude::ToPrimitive as _;
 use serde::Serialize;
 
-/// Decimals of the level of a setting on the sheet.
-const SETTING_DECIMALS: u32 = 6;
 /// Most parts and settings that are chosen over.
 const MOST_PARTS: usize = 8;
 
@@ -299,10 +297,6 @@ fn terms_of(typed: &TypedExperiment) -> Option<usize> {
     Some(Terms { parts, settings, blend, process, joined }.count())
 }
 
-fn nearest(number: Option<&TypedNumber>) -> f64 {
-    number.and_then(|it| it.value).and_then(|value| value.to_f64()).unwrap_or(0.0)
-}
-
 /// Reads a number that must stand there.
 fn needed(form: &mut Form, field: &str, typed: &str, range: (Decimal, Decimal), why: &str) -> TypedNumber {
     if typed.trim().is_empty() {
@@ -386,7 +380,7 @@ fn settled(
         title: name.clone(),
         parts: parts
             .iter()
-            .map(|part| (part.name.clone(), [&part.least, &part.most].map(|it| nearest(Some(it)))))
+            .map(|part| (part.name.clone(), [&part.least, &part.most].map(|it| nearest(Some(it)).min(total))))
             .collect(),
         total_percent: total,
         conditions: bound(&conditions, total),
@@ -405,12 +399,12 @@ fn settled(
         middles: middles as usize,
         repeats: repeats as usize,
         blocks: blocks_of as usize,
-        step_percent: None,
+        step_percent: Some(step_of(&parts, total)),
         starts: USUAL_STARTS,
         seed,
     };
     form.done(())?;
-    let plan = blends(&asked).map_err(|error| unchosen(&error))?;
+    let plan = blends(&asked).map_err(|error| unchosen(&error, &parts))?;
     let sheet = plan.runs.iter().map(|run| planned(run, total_percent.value.unwrap_or_default())).collect();
     let experiment = Experiment {
         name,
@@ -435,31 +429,6 @@ fn settled(
         withdrawn: false,
     };
     Ok((experiment, plan))
-}
-
-fn unchosen(error: &levigate_assess::blends::BlendsError) -> KeepError {
-    let told = refused("experiment", "", error);
-    let (what, hint) =
-        told.first().map_or(("no runs can be chosen", ""), |one| (one.what.as_str(), one.what_now.as_str()));
-    FieldFault::new("parts", what, "runs are chosen within the least and most of all parts", hint).into()
-}
-
-/// A run as it stands on the sheet: percents that make together what they should, to the last digit.
-fn planned(run: &levigate_assess::blends::Run, total: Decimal) -> ExperimentRun {
-    let mut percent = rounded(&run.percent.iter().map(|one| one.value.unwrap_or(0.0)).collect::<Vec<_>>());
-    let left = total - percent.iter().sum::<Decimal>();
-    if let Some(largest) = percent.iter_mut().max() {
-        *largest += left;
-    }
-    let level = |one: &Outcome| {
-        one.value.and_then(Decimal::from_f64).unwrap_or_default().round_dp(SETTING_DECIMALS).normalize()
-    };
-    ExperimentRun {
-        number: u32::try_from(run.number).unwrap_or(u32::MAX),
-        block: run.block.and_then(|block| u32::try_from(block).ok()),
-        percent,
-        settings: run.settings.iter().map(level).collect(),
-    }
 }
 
 /// Conditions over shares.
