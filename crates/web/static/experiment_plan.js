@@ -57,7 +57,8 @@ export class ExperimentForm {
     if (!of.ground.formula) for (const part of typed.parts.length ? typed.parts : [null, null, null]) this.addPart(part);
     for (const one of typed.settings) this.addSetting(one);
     for (const one of typed.reads.length ? typed.reads : [null]) this.addRead(one);
-    if (of.held) for (const field of [partsGroup, settingsGroup, runsGroup]) /** @type {HTMLFieldSetElement} */ (field).disabled = true;
+    // Runs that were begun stay: what they are is not asked again.
+    if (of.held) for (const group of [partsGroup, settingsGroup, runsGroup]) group.hidden = true;
     form.field('total_percent').addEventListener('input', () => { this.ownTotal = true; });
     this.ownTotal = Boolean(typed.total_percent);
     this.element = form.element;
