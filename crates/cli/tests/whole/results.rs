@@ -176,7 +176,6 @@ const NOT_RESULTS: &[(&str, &str)] = &[
     ("runs.percent", "as the runs were chosen, to the last digit"),
     ("parts.least", "as typed"),
     ("parts.most", "as typed"),
-    ("typed.total_percent", "as typed"),
     ("reads.low", "as typed"),
     ("reads.target", "as typed"),
     ("reads.high", "as typed"),
