@@ -18,19 +18,14 @@ pub(crate) use making::{
 pub(crate) use papers::{Files, Label, OnPaper, Sheet, SheetOf, Written};
 pub(crate) use people::{People, PeopleAdd, PeopleChange, PeopleList, PeopleVerb};
 pub(crate) use proof::{
-    AnalyseFile, ChallengeAsked, DesignFile, Microbes, Optimise, ProofVerb, QuestionOrTable, Substitute,
+    AnalyseFile, ChallengeAsked, DesignFile, Microbes, Optimise, PlaneAsked, ProofVerb, QuestionOrTable,
+    Substitute,
 };
 pub(crate) use records::{
     Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
-    BatchSign, BatchTypeBack, BatchVerb, EnterChallenge, EnterLot, ExportForm, LotShow, RecordsVerb,
-    RecordsWhat, Restore, StudyDue, StudyEnter, StudyLossesAsked, StudyShow, StudyTrendAsked, StudyVerb,
-    TraceAsked,
-pub(crate) use proof::{AnalyseFile, DesignFile, Microbes, Optimise, PlaneAsked, ProofVerb, Substitute};
-pub(crate) use records::{
-    Backup, BatchAdvise, BatchCourse, BatchDeviations, BatchEnter, BatchExport, BatchList, BatchShow,
-    BatchSign, BatchTypeBack, BatchVerb, EnterLot, ExperimentDraw, ExperimentEnter, ExperimentShow,
-    ExperimentVerb, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore, StudyDue, StudyEnter, StudyShow,
-    StudyVerb, TraceAsked,
+    BatchSign, BatchTypeBack, BatchVerb, EnterChallenge, EnterLot, ExperimentDraw, ExperimentEnter,
+    ExperimentShow, ExperimentVerb, ExportForm, LotShow, RecordsVerb, RecordsWhat, Restore, StudyDue,
+    StudyEnter, StudyLossesAsked, StudyShow, StudyTrendAsked, StudyVerb, TraceAsked,
 };
 
 use clap::{Args, Parser, Subcommand, ValueEnum};

@@ -9,10 +9,8 @@ use crate::people::{Signatures, pages as people_pages, routes as people};
 use crate::trouble::Trouble;
 use crate::window::{Door, FirstCode, House, Unseated};
 use crate::{
-    adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, foresight, guard,
-    instead, instruments, lot_pages, making, measured, measurement, microbes, pages, papers, studies,
-    adjusting, api, assets, batch_pages, batches, bench, bringing, challenge, experiments, guard,
-    instruments, lot_pages, making, measured, measurement, pages, papers, studies,
+    adjusting, api, assets, batch_pages, batches, bench, better, bringing, challenge, experiments, foresight,
+    guard, instead, instruments, lot_pages, making, measured, measurement, microbes, pages, papers, studies,
 };
 use axum::Router;
 use axum::middleware::from_fn_with_state;
