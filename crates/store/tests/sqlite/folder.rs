@@ -69,7 +69,7 @@ async fn a_newer_schema_is_refused_and_left_alone() {
     connection.execute(future).await.unwrap();
     drop(connection);
     let refused = open_workspace(folder.path()).await.unwrap_err();
-    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 9 });
+    assert_eq!(refused, StoreError::NewerSchema { found: 99, known: 10 });
     assert!(refused.hint().contains("newer"));
 }
 
