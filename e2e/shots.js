@@ -30,6 +30,7 @@ const acts = {
   study: (page) => page.locator('.studies-shelf a').first().click().then(() => page.locator('.trend-told .lead-word').first().waitFor()),
   'study-enter': (page) => page.locator('.due-link').first().click().then(() => page.locator('.pull-form').waitFor()),
   'study-new': (page) => page.locator('.plan-formulas a').first().click().then(() => page.locator('.plan-form').waitFor()),
+  experiment: (page) => page.locator('main a[href*="/experiments/"]').last().click().then(() => page.locator('svg').first().waitFor()),
   microbes: async (page) => {
     await page.getByLabel('Colonies at dilution 1', { exact: false }).first().fill('144 138');
     await page.locator('table.counted').waitFor();
@@ -45,7 +46,7 @@ for (const [name, width, height, light] of views) {
   page.on('pageerror', (error) => console.log('error', error.stack));
   await page.goto(`${server.url}formulas`);
   formula ||= await page.locator('.shelf li > a', { hasText: 'Night toner' }).getAttribute('href') ?? '';
-  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such', better: `${formula}/better`, instead: '/materials/xanthan-gum/instead', predictions: '/predictions', tree: `${formula}/tree?left=1&right=2` };
+  const pages = { formulas: '/formulas', formula, materials: '/materials?words=acid', settings: '/settings', numbers: '/reading-numbers', batch: `${formula}/batch-sheet`, difference: `${formula}/difference?left=1&right=1`, trials: `${formula}/trials`, 'trials-form': `${formula}/trials`, 'trials-copy': `${formula}/trials`, 'trials-photo': `${formula}/trials`, lots: '/materials/mandelic-acid', stock: '/lots', 'stock-lot': '/lots', 'stock-form': '/lots', 'lots-form': '/materials/mandelic-acid', studies: '/studies', study: '/studies', 'study-enter': '/studies', 'study-new': '/studies/new', experiments: '/experiments', experiment: '/experiments', microbes: `${formula}/microbes`, new: '/formulas/new', measurement: '/measurement', 'measurement-read': '/measurement', bringing: '/bring-in?what=lot', own: '/materials/new', missing: '/formulas/none-such', better: `${formula}/better`, instead: '/materials/xanthan-gum/instead', predictions: '/predictions', tree: `${formula}/tree?left=1&right=2` };
   for (const [what, path] of Object.entries(pages)) {
     const file = `${what}-${name}-${light}`;
     if (!file.includes(only)) continue;

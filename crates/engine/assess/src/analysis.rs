@@ -1,8 +1,11 @@
 //! Runs of a designed experiment answered: which model they carry, what it says of other blends, and which blend meets the wishes best.
 
 mod best;
+mod blocks;
 mod models;
 mod sight;
+
+use blocks::Blocks;
 
 pub use best::BestReading;
 pub use models::{StepReading, Taken};
@@ -50,6 +53,8 @@ pub struct Asked {
     pub joined: Joined,
     /// Runs: shares of the parts, adding up to one, then settings as they were.
     pub runs: Vec<Vec<f64>>,
+    /// Block every run was made in; none where all were made in one. What blocks differ by is a term of its own and no part of what is foretold.
+    pub blocks: Vec<u32>,
     /// What was measured.
     pub responses: Vec<Response>,
     /// Where the model is asked; levels like those of a run, and what a check batch gave.
@@ -250,9 +255,16 @@ struct Fitted<'a> {
 }
 
 impl Fitted<'_> {
+    /// Terms of a run; it stands in the middle of the blocks.
+    fn row(&self, run: &[f64]) -> Vec<f64> {
+        let mut row = self.terms.of(run);
+        row.resize(self.analysis.fit.coefficients.len(), 0.0);
+        row
+    }
+
     /// Mean and how far its limits lie from it, for the mean and for one more measurement.
     fn says(&self, run: &[f64]) -> (f64, [f64; 2]) {
-        let row = self.terms.of(run);
+        let row = self.row(run);
         let mean = self.analysis.fit.predicted(&row);
         let scatter = self.analysis.fit.scatter().unwrap_or(f64::NAN);
         let leverage = self.analysis.fit.leverage(&row);
@@ -375,9 +387,9 @@ fn reading(
     let alone = "one run has a term to itself: left out, it cannot be foretold";
     let not_repeated = "no blend was made twice";
     let saturated = "the blends that were made leave nothing to see a misfit by";
-    let names = one.terms.names(&asked.labels());
+    let blocks = Blocks::of(asked, &one.places);
+    let names = one.terms.names(&asked.labels()).into_iter().chain(blocks.names());
     let terms = names
-        .into_iter()
         .enumerate()
         .map(|(place, name)| {
             let (value, error) = (fit.coefficients[place], fit.standard_error(place));
@@ -501,7 +513,7 @@ fn prediction(asked: &Asked, one: &Fitted<'_>, ask: &Ask) -> Prediction {
 impl Fitted<'_> {
     /// Whether a run lies further out than every run the model rests on.
     fn outside(&self, asked: &Asked, coded: &[f64]) -> bool {
-        let own = self.analysis.fit.leverage(&self.terms.of(coded));
+        let own = self.analysis.fit.leverage(&self.row(coded));
         let most = self.analysis.leverages.iter().copied().fold(0.0, f64::max);
         let beyond = |at: usize| {
             let levels = self.places.iter().map(|place| asked.coded(&asked.runs[*place])[at]);
@@ -515,6 +527,16 @@ impl Fitted<'_> {
 
 fn remarks(asked: &Asked, one: &Fitted<'_>, told: &FitReading, runs: &[RunReading]) -> Vec<Note> {
     let mut notes = Vec::new();
+    let blocks = Blocks::of(asked, &one.places);
+    if let Some(furthest) = blocks.furthest(&one.analysis.fit.coefficients[one.terms.count()..]) {
+        notes.push(Note::new(
+            "blocks",
+            format!(
+                "What the blocks differ by is taken out; the furthest lies {furthest:.3} {} from their middle, and a batch of another day may lie off by as much.",
+                one.response.unit
+            ),
+        ));
+    }
     if told.lack_of_fit.value.is_some_and(|chance| chance < LEVEL) {
         notes.push(Note::new(
             "misfit",

@@ -38,7 +38,7 @@ pub(super) fn best(asked: &Asked, region: &Region, fitted: &[Fitted<'_>]) -> Bes
         fitted.iter().filter_map(|one| Some((one, one.response.wish?))).collect();
     let wishes: Vec<Wish> = wished.iter().map(|(_, wish)| *wish).collect();
     let values = |run: &[f64]| -> Vec<f64> {
-        wished.iter().map(|(one, _)| one.analysis.fit.predicted(&one.terms.of(run))).collect()
+        wished.iter().map(|(one, _)| one.analysis.fit.predicted(&one.row(run))).collect()
     };
     let (at, _) = region.best(asked.starts, asked.seed, |run| climbing(&wishes, &values(run)));
     let found = values(&at);

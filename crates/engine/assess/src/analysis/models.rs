@@ -1,5 +1,6 @@
 //! Which model the runs carry.
 
+use super::blocks::Blocks;
 use super::{AnalysisError, Asked, CROSS, LEVEL, Response, computed, number};
 use levigate_measure::distribution::fisher_beyond;
 use levigate_measure::experiment::analysis::made_of;
@@ -104,16 +105,24 @@ pub(super) fn choose(
     let places: Vec<usize> =
         (0..coded.len()).filter(|place| response.values.get(*place).copied().flatten().is_some()).collect();
     let settings: Vec<Vec<f64>> = places.iter().map(|place| coded[*place].clone()).collect();
+    let blocks = Blocks::of(asked, &places);
+    // A run made again in another block is no repetition of it: what the blocks differ by lies between the two.
+    let alike: Vec<Vec<f64>> = settings
+        .iter()
+        .zip(&blocks.of_run)
+        .map(|(run, block)| run.iter().copied().chain([f64::from(*block)]).collect())
+        .collect();
     let observed: Vec<f64> = places.iter().filter_map(|place| response.values[*place]).collect();
     let tried: Vec<(Terms, Result<Analysis, String>)> = steps(asked)
         .into_iter()
         .map(|terms| {
-            let rows: Vec<Vec<f64>> = settings.iter().map(|run| terms.of(run)).collect();
-            let found = Analysis::of(&settings, &rows, &observed);
-            (terms, found.map_err(|error| why(asked, terms, &rows, &error)))
+            let row = |(run, block): (&Vec<f64>, &Vec<f64>)| [&terms.of(run)[..], block].concat();
+            let rows: Vec<Vec<f64>> = settings.iter().zip(&blocks.rows).map(row).collect();
+            let found = Analysis::of(&alike, &rows, &observed);
+            (terms, found.map_err(|error| why((asked, &blocks), terms, &rows, &error)))
         })
         .collect();
-    let readings = readings(&tried);
+    let readings = readings(&tried, blocks.count());
     let wanted = tried.iter().position(|(terms, _)| match asked.parts.len() {
         0 => Some(terms.process) == asked.model.map(|_| asked.process),
         _ => Some(terms.blend) == asked.model,
@@ -154,11 +163,12 @@ fn by_the_data(tried: &[(Terms, Result<Analysis, String>)]) -> (usize, Taken) {
     least.map_or((0, Taken::Smallest), |(at, _)| (at, Taken::ByTheData))
 }
 
-fn readings(tried: &[(Terms, Result<Analysis, String>)]) -> Vec<StepReading> {
+fn readings(tried: &[(Terms, Result<Analysis, String>)], of_blocks: usize) -> Vec<StepReading> {
     let mut before: Option<&Analysis> = None;
     let mut found = Vec::new();
     for (terms, one) in tried {
-        let count = Outcome::new(number(terms.count()), "", Grade::Computed, "terms of the model");
+        let count =
+            Outcome::new(number(terms.count() + of_blocks), "", Grade::Computed, "terms of the model");
         let method_of_degrees = "runs less terms";
         let (criterion, adds) = (
             "Akaike's criterion, corrected for few runs",
@@ -245,13 +255,18 @@ fn probability(chance: f64) -> String {
 }
 
 /// Why runs do not carry a model, with names.
-fn why(asked: &Asked, terms: Terms, rows: &[Vec<f64>], error: &RegressionError) -> String {
+fn why(
+    (asked, blocks): (&Asked, &Blocks),
+    terms: Terms,
+    rows: &[Vec<f64>],
+    error: &RegressionError,
+) -> String {
     match error {
         RegressionError::TooFew { observations, terms } => {
             format!("{observations} runs cannot settle {terms} terms")
         }
         RegressionError::Dependent { term } => {
-            let names = terms.names(&asked.labels());
+            let names: Vec<String> = terms.names(&asked.labels()).into_iter().chain(blocks.names()).collect();
             let own = &names[term - 1];
             let made: Vec<&str> =
                 made_of(rows, term - 1).into_iter().map(|place| names[place].as_str()).collect();

@@ -13,6 +13,8 @@ use levigate_measure::experiment::Process;
 const MEANT: f64 = 0.02;
 /// Rounding of the digits may explain at most this share of the total.
 const ROUNDED: f64 = 0.005;
+/// Heads of the column that says in which block a run was made.
+const BLOCKS: [&str; 2] = ["block", "blocks"];
 /// What binary numbers lose.
 const BINARY: f64 = 1e-9;
 
@@ -46,12 +48,15 @@ fn runs(file: &str, asked: Asked, data: &Data) -> Result<Runs, Vec<Diagnostic>> 
     } else {
         asked.responses
     };
+    let block = block_column([&asked.settings, &asked.parts], &responses, data);
     let parts: Vec<Ranged> = if asked.parts.is_empty() {
         let other = |name: &&String| {
             !responses.iter().any(|(known, ..)| known == *name)
                 && !asked.settings.iter().any(|(known, _)| known == *name)
         };
-        data.columns.iter().filter(other).map(|name| (name.clone(), [None; 2])).collect()
+        let columns =
+            data.columns.iter().enumerate().filter(|(at, _)| Some(*at) != block).map(|(_, name)| name);
+        columns.filter(other).map(|name| (name.clone(), [None; 2])).collect()
     } else {
         asked.parts
     };
@@ -101,6 +106,9 @@ fn runs(file: &str, asked: Asked, data: &Data) -> Result<Runs, Vec<Diagnostic>> 
         })
         .collect();
     let kept: Vec<usize> = (0..data.rows.len()).filter(|at| fitted(&&data.rows[*at])).collect();
+    let blocks: Vec<f64> = block.map_or_else(Vec::new, |column| {
+        kept.iter().map(|at| level(&data.rows[*at], column, &mut problems)).collect()
+    });
     if kept.is_empty() {
         let what = "no run has a measured value";
         problems.push(complaint(
@@ -202,6 +210,7 @@ fn runs(file: &str, asked: Asked, data: &Data) -> Result<Runs, Vec<Diagnostic>> 
             })
             .collect(),
         runs: kept.iter().map(|at| of_row[*at].clone()).collect(),
+        blocks: numbered(&blocks),
         ask,
         confidence: asked.confidence,
         grid: asked.grid,
@@ -209,6 +218,39 @@ fn runs(file: &str, asked: Asked, data: &Data) -> Result<Runs, Vec<Diagnostic>> 
         seed: asked.seed,
         notes,
     })
+}
+
+/// The column that says in which block a run was made, where it is nothing else.
+fn block_column(
+    others: [&[Ranged]; 2],
+    responses: &[(String, String, Option<levigate_measure::desirability::Wish>)],
+    data: &Data,
+) -> Option<usize> {
+    data.columns.iter().position(|name| {
+        let taken = responses.iter().any(|(known, ..)| known == name)
+            || others.into_iter().flatten().any(|(known, _)| known == name);
+        !taken && BLOCKS.iter().any(|word| name.eq_ignore_ascii_case(word))
+    })
+}
+
+/// Blocks by number: where a number is what they are called by, that; where not, their place among them.
+fn numbered(blocks: &[f64]) -> Vec<u32> {
+    let mut known: Vec<f64> = blocks.to_vec();
+    known.sort_by(f64::total_cmp);
+    known.dedup();
+    let whole = |block: &f64| block.fract() == 0.0 && (0.0..1e6).contains(block);
+    let all_whole = known.iter().all(whole);
+    let number = |block: &f64| {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "whole, from 0 to a million"
+        )]
+        let own = all_whole.then_some(*block as u32);
+        let place = known.iter().position(|other| other == block).map_or(0, |place| place + 1);
+        own.unwrap_or_else(|| u32::try_from(place).unwrap_or(u32::MAX))
+    };
+    blocks.iter().map(number).collect()
 }
 
 /// What the parts make together, the shares of every row, and what must be said of them.
