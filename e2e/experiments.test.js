@@ -180,4 +180,48 @@ describe('a new experiment', () => {
     assert.match(await page.locator('.sight figcaption').innerText(), /Viscosity along Carbomer/);
     assert.deepEqual(wrong.filter((text) => !text.includes('422')), []);
   });
+
+  test('keeps what must hold of its parts together, and says it again when the plan is changed', async () => {
+    await page.goto(`${server.url}experiments/new`);
+    await page.locator('.plan-formulas a', { hasText: 'Cooling hand gel' }).click();
+    await page.locator('[name="name"]').fill('Gel, not too much of one');
+    for (const [line, least, most] of [['Propanediol', '2', '5'], ['Ectoin', '0,3', '3'], ['Sodium PCA 50 %', '0,5', '3']]) {
+      await page.locator(`.mix-row input[aria-label="${line} may move"]`).check();
+      const row = page.locator('.mix-row', { hasText: line });
+      await row.locator('[name$=".least"]').fill(least);
+      await row.locator('[name$=".most"]').fill(most);
+    }
+    await page.locator('[name="total_percent"]').fill('6,5');
+    await page.locator('[name^="read "][name$=".name"]').fill('pH');
+    await page.getByRole('button', { name: 'A condition' }).focus();
+    await press('Enter');
+    await page.locator('.condition-row [name$=".kind"]').selectOption('times');
+    await page.locator('.condition-row [name$=".one"]').selectOption({ label: 'Ectoin' });
+    await page.locator('.condition-row [name$=".amount"]').fill('0,5');
+    await page.locator('.condition-row [name$=".other"]').selectOption({ label: 'Propanediol' });
+    await page.getByRole('button', { name: 'A condition' }).click();
+    const second = page.locator('.condition-row').nth(1);
+    // The focus stays on a box that is ticked by the keyboard.
+    await second.getByLabel('Ectoin').focus();
+    await press('Space');
+    assert.ok(await second.getByLabel('Ectoin').evaluate((box) => box === document.activeElement));
+    await second.getByLabel('Sodium PCA 50 %').check();
+    await second.locator('[name$=".amount"]').fill('many');
+    await page.locator('.experiment-form button[type=submit]').click();
+    await second.locator('[name$=".amount"][aria-invalid=true]').waitFor();
+    await second.locator('[name$=".amount"]').fill('2');
+    await page.locator('.look-told .lead-word', { hasText: 'runs are chosen' }).waitFor();
+    await page.locator('.experiment-form button[type=submit]').click();
+    await page.waitForURL(/\/experiments\/[0-9a-f-]{30,}/);
+    await page.locator('#runs tbody tr').first().waitFor();
+    const levels = await page.locator('#runs tbody tr').evaluateAll((rows) => rows.map((row) => [...row.querySelectorAll('td.figure')].slice(0, 3).map((cell) => Number(cell.textContent))));
+    assert.ok(levels.length > 5);
+    for (const [propanediol, ectoin, pca] of levels) assert.ok(ectoin <= 0.5 * propanediol + 1e-3 && ectoin + pca >= 2 - 1e-3, `${propanediol} ${ectoin} ${pca}`);
+    await page.getByRole('button', { name: 'Change the plan' }).click();
+    await page.locator('.condition-row').nth(1).waitFor();
+    assert.equal(await page.locator('.condition-row [name$=".kind"]').first().inputValue(), 'times');
+    assert.equal(await page.locator('.condition-row [name$=".amount"]').first().inputValue(), '0.5');
+    assert.equal(await page.locator('.condition-row').nth(1).locator('input:checked').count(), 2);
+    assert.deepEqual(wrong.filter((text) => !text.includes('422')), []);
+  });
 });

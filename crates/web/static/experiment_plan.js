@@ -3,6 +3,7 @@
 
 import { Trouble, ask } from './api.js';
 import { EntryForm } from './entry_form.js';
+import { Conditions } from './experiment_conditions.js';
 import { h, prose } from './dom.js';
 import { canonical, echo, fixed } from './figures.js';
 import { number } from './number.js';
@@ -44,6 +45,8 @@ export class ExperimentForm {
       form.text('name', 'Name of the experiment', { width: 'wide', need: true, value: typed.name }), form.area('why', 'What it shall tell', { value: typed.why }));
     const total = form.text('total_percent', 'The parts make together, %', { width: 'short', numeric: true, value: echo(typed.total_percent) });
     const partsGroup = this.group('parts', of.ground.formula ? 'Lines that may move' : 'Parts', of.ground.formula ? 'Tick a line and say how far it may go, percent of the product. What one gives up another takes; lines that are not ticked stay as they are.' : 'What one gives up another takes.', this.partRows, h('div', { class: 'plan-row' }, total, of.ground.formula ? null : this.more('One more part', () => this.addPart(null))));
+    this.conditions = new Conditions(form, () => this.chosen().map((part) => ({ key: part.key, name: part.name || this.form.value(`${part.key}.name`) })), typed.conditions ?? []);
+    const conditionsGroup = this.group('conditions', 'What must hold of them together', 'Only where something must: two of them together at least 3 %, one at most twice the other.', this.conditions.place, this.more('A condition', () => this.conditions.add(null)));
     const settingsGroup = this.group('settings', 'Settings of the process', 'Only where they are varied on purpose: stirring, temperature, time.', this.settingRows, this.more('A setting', () => this.addSetting(null)));
     const readsGroup = this.group('reads', 'What is read of every run', 'A wish says what is worth nothing and what is as good as it gets; by wishes the best blend is sought.', this.readRows, this.more('One more reading', () => this.addRead(null)));
     const choose = (/** @type {string} */ name, /** @type {string} */ label, /** @type {any} */ options, /** @type {string} */ value) => form.choice(name, label, options, { value });
@@ -52,13 +55,14 @@ export class ExperimentForm {
     const count = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ hint = '') => form.text(name, label, { width: 'short', numeric: true, value: typed[name], hint });
     const runsGroup = this.group('runs', 'Runs', '', h('div', { class: 'plan-row' }, choose('model', 'Model to settle', MODELS, typed.model || 'quadratic'), choose('goal', 'Chosen for', [['terms', 'terms settled best (D)'], ['predictions', 'predictions settled best (I)']], typed.goal), this.process, this.joined),
       h('div', { class: 'plan-row' }, count('runs', 'Runs, all together'), count('middles', 'Middle, times'), count('repeats', 'Made twice'), count('blocks', 'Blocks (days)'), count('seed', 'Seed')), h('div', { class: 'look-leaf' }, this.told, this.plate.element));
-    form.body.append(partsGroup, settingsGroup, readsGroup, runsGroup, form.area('note', 'Remark', { value: typed.note }));
+    form.body.append(partsGroup, conditionsGroup, settingsGroup, readsGroup, runsGroup, form.area('note', 'Remark', { value: typed.note }));
     for (const line of of.ground.formula ? of.ground.lines : []) this.addLine(line, typed.parts.find((/** @type {any} */ part) => part.line === line.line));
     if (!of.ground.formula) for (const part of typed.parts.length ? typed.parts : [null, null, null]) this.addPart(part);
+    this.conditions.recall();
     for (const one of typed.settings) this.addSetting(one);
     for (const one of typed.reads.length ? typed.reads : [null]) this.addRead(one);
     // Runs that were begun stay: what they are is not asked again.
-    if (of.held) for (const group of [partsGroup, settingsGroup, runsGroup]) group.hidden = true;
+    if (of.held) for (const group of [partsGroup, conditionsGroup, settingsGroup, runsGroup]) group.hidden = true;
     form.field('total_percent').addEventListener('input', () => { this.ownTotal = true; });
     this.ownTotal = Boolean(typed.total_percent);
     this.element = form.element;
@@ -130,6 +134,7 @@ export class ExperimentForm {
   /** The field of the form that the server speaks of. @param {string} field */
   fieldOf(field) {
     const [list, at, what] = field.split('.');
+    if (list === 'conditions') return this.conditions.fieldOf(Number(at)) ?? field;
     const key = list === 'parts' ? this.chosen()[Number(at)]?.key : list === 'settings' ? this.namedSettings()[Number(at)] : list === 'reads' ? this.reads[Number(at)] : undefined;
     if (key && what) return `${key}.${what}`;
     return list === 'reads' && this.reads[0] ? `${this.reads[0]}.name` : field;
@@ -142,6 +147,7 @@ export class ExperimentForm {
   changed(pause = PAUSE) {
     const settings = this.namedSettings().length > 0;
     this.process.hidden = !settings;
+    this.conditions.show();
     this.joined.hidden = !settings;
     if (!this.ownTotal && this.of.ground.formula) {
       const numbers = this.chosen().map((part) => Number(part.now));
@@ -198,7 +204,7 @@ export class ExperimentForm {
     const { typed } = this.of;
     const plain = (/** @type {string} */ name) => { const text = value(name); return canonical(text) ?? text; };
     return {
-      formula: this.of.ground.formula ?? '', version: this.of.ground.version ?? 0, name: value('name'), why: value('why'), total_percent: plain('total_percent'), conditions: typed.conditions ?? [],
+      formula: this.of.ground.formula ?? '', version: this.of.ground.version ?? 0, name: value('name'), why: value('why'), total_percent: plain('total_percent'), conditions: this.of.held ? typed.conditions ?? [] : this.conditions.typed(),
       parts: this.chosen().map((part) => ({ name: part.line === null ? value(`${part.key}.name`) : part.name, line: part.line, least: plain(`${part.key}.least`), most: plain(`${part.key}.most`) })),
       settings: this.namedSettings().map((key) => ({ name: value(`${key}.name`), unit: value(`${key}.unit`), low: plain(`${key}.low`), high: plain(`${key}.high`) })),
       reads: this.reads.map((key) => ({ name: value(`${key}.name`), unit: value(`${key}.unit`), wish: value(`${key}.wish`), low: plain(`${key}.low`), target: plain(`${key}.target`), high: plain(`${key}.high`) })),
