@@ -391,6 +391,35 @@ fn a_front_of_two_straight_aims_is_the_line_between_its_ends() {
 }
 
 #[test]
+fn a_front_that_is_ended_keeps_what_it_found() {
+    let space = Space { parts: vec![part(0.0, 1.0), part(0.0, 1.0)], ..Space::default() };
+    let problem = Problem { space, aim: Aim::Nothing, wishes: vec![wish(2, Some(1.0), None)] };
+    let circle = By(|x: &[f64]| vec![x[0], x[1], x[0] * x[0] + x[1] * x[1]]);
+    let aims = [0, 1].map(|reading| Aim::Reading { reading, most: false, scale: 1.0 });
+    let ended = |most: usize| {
+        let mut read = 0;
+        let mut watch = |_, _| {
+            read += 1;
+            read < most
+        };
+        front(&problem, &aims, 5, &circle, &[0.5, 0.9], &Effort::default(), &mut watch)
+    };
+    let mut before = 0;
+    for most in 1..400 {
+        match ended(most) {
+            Ok(found) => {
+                assert!(before == 0 || !found.points.is_empty(), "{most}: what was found is lost");
+                assert!(found.points.iter().all(|(point, _)| point.keeps()), "{most}");
+                before = before.max(found.points.len());
+            }
+            Err(SearchError::Ended) => assert_eq!(before, 0, "{most}: what was found is lost"),
+            Err(other) => panic!("{most}: {other}"),
+        }
+    }
+    assert!(before >= 2);
+}
+
+#[test]
 fn a_front_of_three_aims_is_on_the_front_of_the_whole_grid() {
     // Three bent aims over a grid of 13 by 13 by 13 points: what is found is beaten by no point of the grid, and every corner of the grid's
     // own front (the best in one aim) is found.

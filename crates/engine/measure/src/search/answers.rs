@@ -146,7 +146,7 @@ impl Search<'_> {
         }
         if found.is_empty() {
             // No choice could be read beyond the start itself.
-            if self.ended && !first.keeps() {
+            if self.ended {
                 return Err(SearchError::Ended);
             }
             if tried.is_empty() && exhausted {

@@ -51,7 +51,11 @@ pub fn front<'s>(
     let mut points: Vec<Point> = Vec::new();
     let mut from = start.to_vec();
     for aim in 0..aims.len() {
-        let end = search.answers(&with(aim, Vec::new()), &from, &effort)?;
+        let end = match search.answers(&with(aim, Vec::new()), &from, &effort) {
+            // What was found before it was ended stays found.
+            Err(SearchError::Ended) if !points.is_empty() => break,
+            end => end?,
+        };
         if !end.best.keeps() {
             return Ok(Front { points: Vec::new(), widest_gap: 0.0, read: search.read, ended: search.ended });
         }
