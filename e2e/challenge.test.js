@@ -1,30 +1,7 @@
 // Challenge tests: judged side by side, drawn, entered by keyboard, pasted, brought in as a table, corrected and still there.
 import assert from 'node:assert/strict';
-import { after, before, beforeEach, describe, test } from 'node:test';
-import { chromium } from 'playwright-core';
-import { CHROMIUM, FLAGS, start } from './server.js';
-import { watched } from './watch.js';
-
-/** @type {Awaited<ReturnType<typeof start>>} */ let server;
-/** @type {import('playwright-core').Browser} */ let browser;
-/** @type {import('playwright-core').BrowserContext} */ let context;
-/** @type {import('playwright-core').Page} */ let page;
-/** @type {string[]} */ let wrong = [];
-
-before(async () => {
-  server = await start();
-  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
-});
-after(async () => {
-  await browser?.close();
-  server?.stop();
-});
-beforeEach(async () => {
-  await context?.close();
-  wrong = [];
-  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
-  page = await watched(context, server.url, wrong);
-});
+import { describe, test } from 'node:test';
+import { server, page, wrong } from './opened.js';
 
 /** @param {string} name */
 async function openTests(name) {

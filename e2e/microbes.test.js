@@ -1,29 +1,9 @@
 // Counts of a finished product: typed by keyboard, answered while typing, wrong ones told beside their field, kept as readings of a trial.
 import assert from 'node:assert/strict';
-import { after, before, beforeEach, describe, test } from 'node:test';
-import { chromium } from 'playwright-core';
-import { CHROMIUM, FLAGS, start } from './server.js';
-import { watched } from './watch.js';
+import { beforeEach, describe, test } from 'node:test';
+import { server, page, wrong } from './opened.js';
 
-/** @type {Awaited<ReturnType<typeof start>>} */ let server;
-/** @type {import('playwright-core').Browser} */ let browser;
-/** @type {import('playwright-core').BrowserContext} */ let context;
-/** @type {import('playwright-core').Page} */ let page;
-/** @type {string[]} */ let wrong = [];
-
-before(async () => {
-  server = await start();
-  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
-});
-after(async () => {
-  await browser?.close();
-  server?.stop();
-});
 beforeEach(async () => {
-  await context?.close();
-  wrong = [];
-  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
-  page = await watched(context, server.url, wrong);
   await page.goto(`${server.url}formulas`);
   await page.locator('.shelf li', { hasText: 'Night toner' }).locator('.shelf-trials').click();
   await page.getByRole('link', { name: 'Challenge tests' }).click();
@@ -56,6 +36,8 @@ describe('counts of a finished product', () => {
 
   test('what cannot be read is told beside its field, and what was typed stays', async () => {
     await page.locator('[name="counts.0.rows.0.colonies"]').fill('many');
+    // The answer above is an older one, and says so.
+    await page.locator('#first .behind', { hasText: 'Not of what is typed now' }).waitFor();
     await page.keyboard.press('Enter');
     await page.locator('[name="counts.0.rows.0.colonies"][aria-invalid=true]').waitFor();
     assert.match(await page.locator('.grid-cell .field-trouble:visible').innerText(), /many.*colonies are whole/is);

@@ -1,41 +1,10 @@
 // The shelf by keyboard alone: a lot is found by typing, judged with a reason, a little is taken from it, too much is asked about, and what was struck stays.
 import assert from 'node:assert/strict';
-import { after, before, beforeEach, describe, test } from 'node:test';
-import { chromium } from 'playwright-core';
-import { CHROMIUM, FLAGS, start } from './server.js';
-import { watched } from './watch.js';
+import { describe, test } from 'node:test';
+import { server, page, press, tabbing, type, wrong } from './opened.js';
 
-/** @type {Awaited<ReturnType<typeof start>>} */ let server;
-/** @type {import('playwright-core').Browser} */ let browser;
-/** @type {import('playwright-core').BrowserContext} */ let context;
-/** @type {import('playwright-core').Page} */ let page;
-/** @type {string[]} */ let wrong = [];
-
-before(async () => {
-  server = await start();
-  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
-});
-after(async () => {
-  await browser?.close();
-  server?.stop();
-});
-beforeEach(async () => {
-  await context?.close();
-  wrong = [];
-  context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB' });
-  page = await watched(context, server.url, wrong);
-});
-
-const press = (/** @type {string} */ key) => page.keyboard.press(key);
-const type = (/** @type {string} */ text) => page.keyboard.type(text);
-/** Tabs until an element has the focus. @param {string} selector */
-async function tabTo(selector) {
-  for (let at = 0; at < 60; at += 1) {
-    if (await page.evaluate((wanted) => document.activeElement?.matches(wanted), selector)) return;
-    await press('Tab');
-  }
-  throw new Error(`${selector} is not reached by Tab`);
-}
+/** Tabs until an element has the focus. */
+const tabTo = tabbing(60);
 /** From the list of lots to the page of one, by typing. @param {string} words */
 async function find(words) {
   await page.goto(`${server.url}lots`);

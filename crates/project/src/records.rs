@@ -384,6 +384,19 @@ pub(crate) fn required(field: &'static str, text: &str) -> Result<(), RecordErro
     at_most(field, text, LINE_LIMIT)
 }
 
+/// Replicates as typed: one at least, at most so many as anybody types.
+pub(crate) fn replicates(values: &[TypedNumber]) -> Result<(), RecordError> {
+    const MOST: usize = 40;
+    if values.is_empty() {
+        return Err(RecordError::Empty { field: "values" });
+    }
+    if values.len() > MOST {
+        let what = format!("{} numbers are more than the {MOST} a reading holds", values.len());
+        return Err(RecordError::Contradiction { field: "values", what });
+    }
+    values.iter().try_for_each(|value| required("values", &value.typed))
+}
+
 /// A field that may be empty.
 pub(crate) fn at_most(field: &'static str, text: &str, limit: usize) -> Result<(), RecordError> {
     if text.len() > limit {

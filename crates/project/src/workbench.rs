@@ -28,6 +28,7 @@ pub mod people;
 pub mod procedure;
 pub mod proof;
 pub mod readings;
+pub mod readings_table;
 pub mod sheet;
 pub mod shelf;
 pub mod specification;

@@ -23,9 +23,10 @@ use axum::{Json, Router};
 use levigate_project::workbench::batch::Outcome;
 use levigate_project::workbench::experiments::GroundLine;
 pub use levigate_project::workbench::experiments::{
-    Asking, ExperimentAnswer, ExperimentBook, ExperimentCard, ExperimentLook, ExperimentTable, Looking,
-    TypedExperiment, TypedMaking, TypedRunReading, TypedRunReadings, Unanswered,
+    Asking, ExperimentAnswer, ExperimentBook, ExperimentCard, ExperimentLook, Looking, TypedExperiment,
+    TypedMaking, TypedRunReading, TypedRunReadings, Unanswered,
 };
+pub use levigate_project::workbench::readings_table::ReadingsTable;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -52,7 +53,7 @@ pub trait ExperimentDesk: Send + Sync {
     /// Keeps what was read of runs, all of it or nothing, and says how many readings that are.
     async fn keep_run_readings(&self, id: &str, typed: &TypedRunReadings) -> Answer<PullKept>;
     /// What a table of readings would bring; writes nothing.
-    async fn look_at_run_readings(&self, id: &str, file: MeasuredFile) -> Answer<ExperimentTable>;
+    async fn look_at_run_readings(&self, id: &str, file: MeasuredFile) -> Answer<ReadingsTable>;
     /// Keeps every reading of a table, or none.
     async fn bring_run_readings(&self, id: &str, file: MeasuredFile) -> Answer<PullKept>;
     /// Strikes a reading out; another stands in its place, or none.
@@ -283,7 +284,7 @@ pub async fn look_at_table(
     Given(room): Given,
     Path(id): Path<String>,
     Body(sent): Body<Sent, MOST_BYTES_MEASURED>,
-) -> Told<ExperimentTable> {
+) -> Told<ReadingsTable> {
     room.desk.look_at_run_readings(identifier(&id)?, sent.handed_in()?).await.map(Json)
 }
 

@@ -17,9 +17,10 @@ use async_trait::async_trait;
 use axum::extract::{Path, Query};
 use axum::routing::{get, post};
 use axum::{Json, Router};
+pub use levigate_project::workbench::readings_table::ReadingsTable;
 pub use levigate_project::workbench::studies::{
-    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyShift, StudyTable, StudyTrend, TypedPull,
-    TypedStudy, TypedValue,
+    DuePull, StudyBook, StudyCard, StudyLosses, StudyPractice, StudyShift, StudyTrend, TypedPull, TypedStudy,
+    TypedValue,
 };
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -45,7 +46,7 @@ pub trait StudyDesk: Send + Sync {
     /// Keeps what was read at a pull, all of it or nothing, and says how many readings that are.
     async fn keep_pull(&self, id: &str, typed: &TypedPull) -> Answer<PullKept>;
     /// What a table of readings would bring; writes nothing.
-    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<StudyTable>;
+    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<ReadingsTable>;
     /// Keeps every reading of a table, or none.
     async fn bring_readings(&self, id: &str, file: MeasuredFile) -> Answer<PullKept>;
     /// Strikes a reading out; another stands in its place, or none.
@@ -312,7 +313,7 @@ pub async fn look_at_table(
     Given(room): Given,
     Path(id): Path<String>,
     Body(sent): Body<Sent, MOST_BYTES_MEASURED>,
-) -> Told<StudyTable> {
+) -> Told<ReadingsTable> {
     room.desk.look_at_readings(identifier(&id)?, sent.handed_in()?).await.map(Json)
 }
 

@@ -4,6 +4,7 @@
 import { Trouble, ask } from './api.js';
 import { announce, byId, h, pageData, prose } from './dom.js';
 import { know, listen } from './derivation.js';
+import { identity } from './bench/outbox.js';
 import { EntryForm } from './entry_form.js';
 import { number } from './number.js';
 
@@ -110,12 +111,20 @@ async function answer() {
   announce(page.reading.verdict);
 }
 
+/** The answer that stands is not of what stands in the form: it says so, and why. @param {any} error */
+function behind(error) {
+  if (!(error instanceof Trouble)) throw error;
+  const told = byId('first').querySelector('.behind') ?? h('p', { class: 'change behind' });
+  told.replaceChildren(h('b', {}, 'Not of what is typed now: '), error.told.what);
+  byId('first').append(told);
+}
+
 let waiting = 0;
 form.element.addEventListener('input', () => {
   remember();
   clearTimeout(waiting);
   // What is only half typed may be wrong; it is told when the person asks.
-  waiting = window.setTimeout(() => { form.calm(); answer().catch((error) => { if (!(error instanceof Trouble)) throw error; }); }, WAIT_MS);
+  waiting = window.setTimeout(() => { form.calm(); answer().catch(behind); }, WAIT_MS);
 });
 
 function counts() {
@@ -149,14 +158,18 @@ function keep() {
   if (!reading.counts.length || !page.trials.length) return null;
   const trial = h('select', { id: 'keep-trial' }, ...page.trials.map((/** @type {[string, number, number]} */ [id, shown, version]) => h('option', { value: id }, `trial ${shown}, version ${version}`)));
   const told = h('p', { class: 'field-trouble', role: 'alert', hidden: true });
+  // Sent again after a slip of the line, a reading is kept once.
+  const ids = reading.counts.map(() => identity());
   const act = async () => {
     told.hidden = true;
+    button.disabled = true;
     try {
-      for (const one of reading.counts) await ask('POST', `/api/trials/${trial.value}/readings`, { quantity: `count of ${one.of}`, value: one.written, unit: 'CFU/g', note: reading.title });
+      for (const [at, one] of reading.counts.entries()) await ask('POST', `/api/trials/${trial.value}/readings`, { id: ids[at], quantity: `count of ${one.of}`, value: one.written, unit: 'CFU/g', note: reading.title });
       announce('The counts are kept with the trial.');
       button.replaceWith(h('p', { class: 'entered' }, 'Kept as readings of the trial.'));
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
+      button.disabled = false;
       told.hidden = false;
       told.replaceChildren(h('b', {}, error.told.what), ` ${error.told.why} ${error.told.what_now}`);
     }
@@ -178,4 +191,4 @@ function draw() {
 byId('typed').append(form.element);
 draw();
 recall();
-if (sessionStorage.getItem(KEPT)) answer().catch((error) => { if (!(error instanceof Trouble)) throw error; });
+if (sessionStorage.getItem(KEPT)) answer().catch(behind);

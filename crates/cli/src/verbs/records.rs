@@ -13,7 +13,9 @@ mod type_back;
 
 use crate::answer::{Answer, Failure};
 use crate::arguments::{BatchVerb, Common, RecordsVerb, RecordsWhat};
-use crate::paper::Look;
+use crate::paper::{Look, Paper};
+use levigate_project::workbench::readings_table::ReadingsTable;
+use serde::Serialize;
 
 /// Answers a question about the records.
 pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Result<Answer, Failure> {
@@ -39,4 +41,30 @@ pub(crate) fn records(common: &Common, asked: &RecordsVerb, look: Look) -> Resul
         RecordsVerb::Backup(asked) => copies::backup(common, asked, look),
         RecordsVerb::Restore(asked) => copies::restored(common, asked, look),
     }
+}
+
+#[derive(Serialize)]
+struct Brought {
+    table: ReadingsTable,
+    kept: bool,
+}
+
+/// What a table of readings brings, or would bring.
+fn brought(common: &Common, table: ReadingsTable, kept: bool, look: Look) -> Result<Answer, Failure> {
+    if common.json {
+        return Answer::json(&Brought { table, kept });
+    }
+    let mut paper = Paper::new(look);
+    for line in &table.lines {
+        paper.hanging(0, &format!("line {}:", line.line), &line.words);
+        for wrong in &line.wrong {
+            paper.paragraph(2, wrong);
+        }
+    }
+    for wrong in &table.wrong {
+        paper.paragraph(0, wrong);
+    }
+    let done = if kept { "are kept" } else { "would be kept" };
+    paper.paragraph(0, &format!("{} readings {done}.", table.readings));
+    Ok(Answer::text(paper.finish()))
 }

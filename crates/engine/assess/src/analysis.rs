@@ -529,10 +529,11 @@ fn remarks(asked: &Asked, one: &Fitted<'_>, told: &FitReading, runs: &[RunReadin
     let mut notes = Vec::new();
     let blocks = Blocks::of(asked, &one.places);
     if let Some(furthest) = blocks.furthest(&one.analysis.fit.coefficients[one.terms.count()..]) {
+        let decimals = [100.0, 10.0, 1.0, 0.1].into_iter().take_while(|size| furthest < *size).count();
         notes.push(Note::new(
             "blocks",
             format!(
-                "What the blocks differ by is taken out; the furthest lies {furthest:.3} {} from their middle, and a batch of another day may lie off by as much.",
+                "What the blocks differ by is taken out; the furthest lies {furthest:.decimals$} {} from their middle, and a batch of another day may lie off by as much.",
                 one.response.unit
             ),
         ));

@@ -174,7 +174,6 @@ impl Reading<'_> {
                 self.complain(*line, "out-of-range", &heads[columns.time], what, what_now);
                 continue;
             }
-            let mut before = "";
             for at in &columns.read {
                 let text = cell(*at);
                 // A time at which one of the batches was not read leaves its cell empty; a row of its own does not.
@@ -182,13 +181,13 @@ impl Reading<'_> {
                     continue;
                 }
                 let Some(value) = self.number(*line, &heads[*at], text) else { continue };
-                before = match columns.group {
+                let group = match columns.group {
                     Some(group) => cell(group),
                     None if columns.read.len() > 1 => &heads[*at],
-                    None => before,
+                    None => "",
                 };
                 counted += 1;
-                put(&mut table.groups, before, *line, (time, value));
+                put(&mut table.groups, group, *line, (time, value));
             }
         }
         if counted == 0 && self.problems.is_empty() {

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use super::{
     Formula, FromDevice, Id, Kind, LINE_LIMIT, Mention, Record, RecordError, TEXT_LIMIT, Trial, TypedNumber,
-    at_most, required,
+    at_most, replicates, required,
 };
 
 /// Most runs of an experiment.
@@ -289,16 +289,7 @@ impl Record for ExperimentReading {
         required("run", &self.run)?;
         required("read", &self.read)?;
         at_most("note", &self.note, TEXT_LIMIT)?;
-        if self.values.is_empty() {
-            return Err(RecordError::Empty { field: "values" });
-        }
-        if self.values.len() > MOST {
-            let what = format!("{} numbers are more than the {MOST} a reading holds", self.values.len());
-            return Err(RecordError::Contradiction { field: "values", what });
-        }
-        for value in &self.values {
-            required("values", &value.typed)?;
-        }
+        replicates(&self.values)?;
         Ok(())
     }
 }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use super::{
     Formula, FromDevice, Id, Kind, LINE_LIMIT, Mention, Record, RecordError, TEXT_LIMIT, Trial, TypedNumber,
-    at_most, required,
+    at_most, replicates, required,
 };
 
 /// Name of the condition under which the start is read: before anything went anywhere.
@@ -379,16 +379,7 @@ impl Record for StudyReading {
         required("condition", &self.condition)?;
         required("attribute", &self.attribute)?;
         at_most("note", &self.note, TEXT_LIMIT)?;
-        if self.values.is_empty() {
-            return Err(RecordError::Empty { field: "values" });
-        }
-        if self.values.len() > MOST {
-            let what = format!("{} numbers are more than the {MOST} a reading holds", self.values.len());
-            return Err(RecordError::Contradiction { field: "values", what });
-        }
-        for value in &self.values {
-            required("values", &value.typed)?;
-        }
+        replicates(&self.values)?;
         for (name, value) in &self.measured_at {
             required("condition's name", name)?;
             at_most("condition", value, LINE_LIMIT)?;

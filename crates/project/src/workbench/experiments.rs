@@ -38,7 +38,7 @@ pub use planning::{
     ExperimentLook, LookFault, change_experiment, give_up_experiment, look_at_experiment, plan_experiment,
     time_of_choice,
 };
-pub use table::{ExperimentLine, ExperimentTable, bring_run_readings, look_at_run_readings};
+pub use table::{bring_run_readings, look_at_run_readings};
 pub use typed::{
     TypedExperiment, TypedExperimentCondition, TypedExperimentPart, TypedExperimentRead,
     TypedExperimentSetting, typed_experiment,

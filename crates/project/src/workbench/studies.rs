@@ -32,7 +32,7 @@ pub use planning::{
 pub use practice::{AttributeOffer, Cause, ConditionOffer, ScaleOffer, StudyPractice, Window};
 pub use series::Verdict;
 pub use shift::{StudyShift, study_shift};
-pub use table::{StudyTable, TableLine, bring_readings, look_at_readings};
+pub use table::{bring_readings, look_at_readings};
 pub use trend::{StudyLosses, StudyTrend, TrendBatch, TrendPoint, Unanswered, study_losses, study_trend};
 
 use crate::records::{Formula, Id, Kept, Study, StudyReading, in_force};

@@ -8,8 +8,8 @@ use super::plates::plate;
 use super::troubles::{diagnosed, not_kept, stored};
 use crate::desk::{Answer, Correction, Entered, MeasuredFile, Plate};
 use crate::experiments::{
-    AnswerTold, Asking, ExperimentCard, ExperimentDesk, ExperimentGround, ExperimentOpened, ExperimentTable,
-    LookTold, Looking, SeenTold, TypedExperiment, TypedMaking, TypedRunReading, TypedRunReadings,
+    AnswerTold, Asking, ExperimentCard, ExperimentDesk, ExperimentGround, ExperimentOpened, LookTold,
+    Looking, ReadingsTable, SeenTold, TypedExperiment, TypedMaking, TypedRunReading, TypedRunReadings,
 };
 use crate::studies::PullKept;
 use async_trait::async_trait;
@@ -92,7 +92,7 @@ impl ExperimentDesk for WorkspaceDesk {
         kept.map(|kept| PullKept { readings: kept.len() }).map_err(|error| not_kept("reading", &error))
     }
 
-    async fn look_at_run_readings(&self, id: &str, file: MeasuredFile) -> Answer<ExperimentTable> {
+    async fn look_at_run_readings(&self, id: &str, file: MeasuredFile) -> Answer<ReadingsTable> {
         let records = records(self, id).await?;
         self.work(move |_| {
             look_at_run_readings(&records, (&file.name, &file.bytes))

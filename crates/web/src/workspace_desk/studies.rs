@@ -8,7 +8,7 @@ use super::plates::plate;
 use super::troubles::{diagnosed, not_kept, stored};
 use crate::desk::{Answer, Correction, Entered, MeasuredFile, Plate};
 use crate::studies::{
-    DuePull, LossesTold, PullKept, ShiftTold, StudyCard, StudyDesk, StudyGround, StudyOpened, StudyTable,
+    DuePull, LossesTold, PullKept, ReadingsTable, ShiftTold, StudyCard, StudyDesk, StudyGround, StudyOpened,
     TrendAsked, TrendTold, TrialChoice, TypedPull, TypedStudy, TypedValue,
 };
 use crate::trouble::Trouble;
@@ -95,7 +95,7 @@ impl StudyDesk for WorkspaceDesk {
         kept.map(|kept| PullKept { readings: kept.len() }).map_err(|error| not_kept("pull", &error))
     }
 
-    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<StudyTable> {
+    async fn look_at_readings(&self, id: &str, file: MeasuredFile) -> Answer<ReadingsTable> {
         let records = records(self, id).await?;
         self.work(move |desk| {
             look_at_readings(&records, desk.day(), (&file.name, &file.bytes))

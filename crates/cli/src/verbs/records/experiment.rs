@@ -1,5 +1,6 @@
 //! `experiment`: designed experiments as they stand, what their runs say, readings from a table, a figure.
 
+use super::brought;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, ExperimentDraw, ExperimentEnter, ExperimentShow, ExperimentVerb, Where};
 use crate::input::InputBytes;
@@ -10,9 +11,8 @@ use crate::writing::write_whole;
 use levigate_documents::figure::Rendition;
 use levigate_documents::sight::drawn;
 use levigate_project::workbench::experiments::{
-    Asking, ExperimentAnswer, ExperimentBook, ExperimentCard, ExperimentTable, RunTold, bring_run_readings,
-    experiment_answer, experiment_book, experiment_called, experiment_cards, experiment_seen,
-    look_at_run_readings,
+    Asking, ExperimentAnswer, ExperimentBook, ExperimentCard, RunTold, bring_run_readings, experiment_answer,
+    experiment_book, experiment_called, experiment_cards, experiment_seen, look_at_run_readings,
 };
 use serde::Serialize;
 
@@ -144,12 +144,6 @@ fn named(name: &str, unit: &str) -> String {
     if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") }
 }
 
-#[derive(Serialize)]
-struct Entered {
-    table: ExperimentTable,
-    kept: bool,
-}
-
 fn enter(common: &Common, asked: &ExperimentEnter, look: Look) -> Result<Answer, Failure> {
     let input = InputBytes::measured(&asked.file)?;
     let table = (input.name.as_str(), input.bytes.as_slice());
@@ -166,22 +160,7 @@ fn enter(common: &Common, asked: &ExperimentEnter, look: Look) -> Result<Answer,
                 .await
                 .map_err(|error| not_kept(&error))?;
         }
-        if common.json {
-            return Answer::json(&Entered { table: seen, kept: !asked.look });
-        }
-        let mut paper = Paper::new(look);
-        for line in &seen.lines {
-            paper.hanging(0, &format!("line {}:", line.line), &line.words);
-            for wrong in &line.wrong {
-                paper.paragraph(2, wrong);
-            }
-        }
-        for wrong in &seen.wrong {
-            paper.paragraph(0, wrong);
-        }
-        let done = if asked.look { "would be kept" } else { "are kept" };
-        paper.paragraph(0, &format!("{} readings {done}.", seen.readings));
-        Ok(Answer::text(paper.finish()))
+        brought(common, seen, !asked.look, look)
     })
 }
 

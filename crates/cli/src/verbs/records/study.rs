@@ -1,5 +1,6 @@
 //! `study`: stability studies as they stand, what is due, and readings from a table.
 
+use super::brought;
 use super::study_lines;
 use crate::answer::{Answer, Failure};
 use crate::arguments::{Common, StudyDue, StudyEnter, StudyShow, StudyVerb, Where};
@@ -8,7 +9,7 @@ use crate::paper::{Lean, Look, Paper};
 use crate::shelf::{Shelf, Want, block_on, not_kept, refused, who};
 use crate::verbs::day;
 use levigate_project::workbench::studies::{
-    DuePull, StudyBook, StudyCard, StudyPull, StudyRead, StudyTable, Verdict, bring_readings, due_pulls,
+    DuePull, StudyBook, StudyCard, StudyPull, StudyRead, Verdict, bring_readings, due_pulls,
     look_at_readings, study_book, study_called, study_cards,
 };
 use serde::Serialize;
@@ -204,12 +205,6 @@ fn told(paper: &mut Paper, book: &StudyBook) {
     }
 }
 
-#[derive(Serialize)]
-struct Entered {
-    table: StudyTable,
-    kept: bool,
-}
-
 fn enter(common: &Common, asked: &StudyEnter, look: Look) -> Result<Answer, Failure> {
     let input = InputBytes::measured(&asked.file)?;
     let table = (input.name.as_str(), input.bytes.as_slice());
@@ -226,21 +221,6 @@ fn enter(common: &Common, asked: &StudyEnter, look: Look) -> Result<Answer, Fail
                 .await
                 .map_err(|error| not_kept(&error))?;
         }
-        if common.json {
-            return Answer::json(&Entered { table: seen, kept: !asked.look });
-        }
-        let mut paper = Paper::new(look);
-        for line in &seen.lines {
-            paper.hanging(0, &format!("line {}:", line.line), &line.words);
-            for wrong in &line.wrong {
-                paper.paragraph(2, wrong);
-            }
-        }
-        for wrong in &seen.wrong {
-            paper.paragraph(0, wrong);
-        }
-        let done = if asked.look { "would be kept" } else { "are kept" };
-        paper.paragraph(0, &format!("{} readings {done}.", seen.readings));
-        Ok(Answer::text(paper.finish()))
+        brought(common, seen, !asked.look, look)
     })
 }

@@ -177,7 +177,7 @@ fn main_in_water(material: &Material, wanted: &Wanted<'_>) -> Option<String> {
         InWater::Components { .. } => "dissolves and ionises",
         InWater::Polyion { .. } => "charged chain",
         InWater::Neutral => "dissolves without charge",
-        InWater::Polymer => "chain without weighing charge",
+        InWater::Polymer => "chain that counts as mass only",
         InWater::Oil => "belongs to the oil",
         InWater::Insoluble => "does not dissolve",
         InWater::Unknown => return None,

@@ -50,14 +50,7 @@ pub async fn keep_run_readings(
             kept => return Ok(kept?),
         }
     }
-    Err(busy())
-}
-
-pub(super) fn busy() -> KeepError {
-    KeepError::Store(StoreError::Medium {
-        doing: "keep the readings",
-        what: "others write without a pause".to_owned(),
-    })
+    Err(crate::workbench::readings_table::busy())
 }
 
 /// Puts another reading in the place of one, or takes it back.

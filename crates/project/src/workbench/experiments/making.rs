@@ -91,7 +91,7 @@ pub async fn make_run(
             kept => return Ok(kept?),
         }
     }
-    Err(super::entering::busy())
+    Err(crate::workbench::readings_table::busy())
 }
 
 fn read_batch(records: &ExperimentRecords, typed: &TypedMaking) -> Result<ExperimentBatch, KeepError> {

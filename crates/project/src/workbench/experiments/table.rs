@@ -4,40 +4,14 @@
 //! reading has its name, its unit behind a comma or in brackets; `remark`. Columns of parts, settings and blocks may stand there, as on the
 //! run sheet that is taken away, and are passed over.
 
-use super::entering::{TypedRunReading, TypedRunReadings, busy, read_all};
+use super::entering::{TypedRunReading, TypedRunReadings, read_all};
 use super::{ExperimentRecords, TRIES, gather_experiment};
 use crate::diagnostic::Diagnostic;
 use crate::records::{Experiment, ExperimentReading, Id, Kept};
 use crate::store::StoreError;
-use crate::workbench::keeping::{FieldFault, KeepError, short};
+use crate::workbench::keeping::{KeepError, short};
+use crate::workbench::readings_table::{ReadingsTable, TableLine, busy, unreadable};
 use crate::workspace::Workspace;
-use serde::Serialize;
-
-/// What a table would bring.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct ExperimentTable {
-    /// Rows.
-    pub lines: Vec<ExperimentLine>,
-    /// Readings they make.
-    pub readings: usize,
-    /// What is wrong with the table as a whole.
-    pub wrong: Vec<String>,
-    /// Whether it can be kept as it stands.
-    pub ready: bool,
-}
-
-/// A row.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct ExperimentLine {
-    /// Line of the file, from 1.
-    pub line: usize,
-    /// What it is.
-    pub words: String,
-    /// Readings it makes.
-    pub readings: usize,
-    /// What is wrong with it.
-    pub wrong: Vec<String>,
-}
 
 enum Column {
     Run,
@@ -53,7 +27,7 @@ enum Column {
 pub fn look_at_run_readings(
     records: &ExperimentRecords,
     table: (&str, &[u8]),
-) -> Result<ExperimentTable, Vec<Diagnostic>> {
+) -> Result<ReadingsTable, Vec<Diagnostic>> {
     read(records, table).map(|(table, _)| table)
 }
 
@@ -70,21 +44,8 @@ pub async fn bring_run_readings(
     for _ in 0..TRIES {
         let length = workspace.store().head().await?.length;
         let records = gather_experiment(workspace, experiment).await?;
-        let (seen, readings) = read(&records, table).map_err(|list| {
-            let why = "the table cannot be read as it stands";
-            let faults = list.into_iter().map(|one| FieldFault::new("file", &one.what, why, &one.what_now));
-            KeepError::Typed(faults.collect())
-        })?;
-        if !seen.ready {
-            let of_lines = seen
-                .lines
-                .iter()
-                .flat_map(|line| line.wrong.iter().map(move |wrong| format!("line {}: {wrong}", line.line)));
-            let told = seen.wrong.iter().cloned().chain(of_lines).next();
-            let told = told.unwrap_or_else(|| "there is no reading in it".to_owned());
-            let why = "a table is kept whole or not at all";
-            return Err(FieldFault::new("file", &told, why, "mend the table and bring it in again").into());
-        }
+        let (seen, readings) = read(&records, table).map_err(unreadable)?;
+        seen.must_be_ready()?;
         match workspace.add_all(who, readings, length).await {
             Err(StoreError::LogMoved { .. }) => {}
             kept => return Ok(kept?),
@@ -96,11 +57,13 @@ pub async fn bring_run_readings(
 fn read(
     records: &ExperimentRecords,
     (file, bytes): (&str, &[u8]),
-) -> Result<(ExperimentTable, Vec<ExperimentReading>), Vec<Diagnostic>> {
+) -> Result<(ReadingsTable, Vec<ExperimentReading>), Vec<Diagnostic>> {
     let mut rows = crate::bringing::rows_of(file, bytes)?.into_iter();
     let heads = rows.next().map(|(_, cells)| cells).unwrap_or_default();
-    let mut table = ExperimentTable::default();
+    let mut table = ReadingsTable::default();
     let columns: Vec<Column> = heads.iter().map(|head| column(records, head, &mut table.wrong)).collect();
+    table.columns =
+        heads.iter().zip(&columns).map(|(head, column)| (head.clone(), meaning(column))).collect();
     if !columns.iter().any(|column| matches!(column, Column::Read(_))) {
         table.wrong.push(
             "No column has the name of a reading of the plan; the first row names the columns.".to_owned(),
@@ -151,14 +114,20 @@ fn read(
         if let Some(twice) = made.iter().find(there) {
             wrong.push(format!("{} of run {} stands in the table twice.", twice.read, twice.run));
         }
-        table.lines.push(ExperimentLine { line, words, readings: made.len(), wrong });
+        table.lines.push(TableLine { line, words, readings: made.len(), wrong });
         readings.extend(made);
     }
-    table.readings = readings.len();
-    table.ready = table.wrong.is_empty()
-        && !readings.is_empty()
-        && table.lines.iter().all(|line| line.wrong.is_empty());
+    table.settle();
     Ok((table, readings))
+}
+
+fn meaning(column: &Column) -> String {
+    match column {
+        Column::Run => "run".to_owned(),
+        Column::Note => "remark".to_owned(),
+        Column::Read(name) => name.clone(),
+        Column::PassedOver => "not looked at".to_owned(),
+    }
 }
 
 /// What a column holds, by its head. A unit that is not that of the plan is refused, not converted.

@@ -70,10 +70,7 @@ pub async fn keep_pull(
             kept => return Ok(kept?),
         }
     }
-    Err(KeepError::Store(StoreError::Medium {
-        doing: "keep the readings",
-        what: "others write without a pause".to_owned(),
-    }))
+    Err(crate::workbench::readings_table::busy())
 }
 
 /// Puts another reading in the place of one, or takes it back.

@@ -9,39 +9,11 @@ use super::{StudyRecords, gather_study};
 use crate::diagnostic::Diagnostic;
 use crate::records::{Id, Kept, PlannedPull, PullUnit, START, Study, StudyReading, TypedNumber};
 use crate::store::StoreError;
-use crate::workbench::keeping::{FieldFault, KeepError, short};
+use crate::workbench::keeping::{KeepError, short};
+use crate::workbench::readings_table::{ReadingsTable, TableLine, busy, unreadable};
 use crate::workspace::Workspace;
 use jiff::civil::Date;
 use rust_decimal::prelude::ToPrimitive;
-use serde::Serialize;
-
-/// What a table would bring.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct StudyTable {
-    /// What every column was understood to hold: head and meaning.
-    pub columns: Vec<(String, String)>,
-    /// Rows.
-    pub lines: Vec<TableLine>,
-    /// Readings they make.
-    pub readings: usize,
-    /// What is wrong with the table as a whole.
-    pub wrong: Vec<String>,
-    /// Whether it can be kept as it stands.
-    pub ready: bool,
-}
-
-/// A row.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct TableLine {
-    /// Line of the file, from 1.
-    pub line: usize,
-    /// What it is.
-    pub words: String,
-    /// Readings it makes.
-    pub readings: usize,
-    /// What is wrong with it.
-    pub wrong: Vec<String>,
-}
 
 /// What a column holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -86,7 +58,7 @@ pub fn look_at_readings(
     records: &StudyRecords,
     today: Date,
     (file, bytes): (&str, &[u8]),
-) -> Result<StudyTable, Vec<Diagnostic>> {
+) -> Result<ReadingsTable, Vec<Diagnostic>> {
     read(records, today, (file, bytes)).map(|(table, _)| table)
 }
 
@@ -103,44 +75,24 @@ pub async fn bring_readings(
     for _ in 0..TRIES {
         let length = workspace.store().head().await?.length;
         let records = gather_study(workspace, study).await?;
-        let (table, readings) = read(&records, today, (file, bytes)).map_err(|list| {
-            let faults = list.into_iter().map(|one| {
-                FieldFault::new("file", &one.what, "the table cannot be read as it stands", &one.what_now)
-            });
-            KeepError::Typed(faults.collect())
-        })?;
-        if !table.ready {
-            let told = table
-                .wrong
-                .iter()
-                .cloned()
-                .chain(table.lines.iter().flat_map(|line| {
-                    line.wrong.iter().map(move |wrong| format!("line {}: {wrong}", line.line))
-                }))
-                .next()
-                .unwrap_or_else(|| "there is no reading in it".to_owned());
-            let why = "a table is kept whole or not at all";
-            return Err(FieldFault::new("file", &told, why, "mend the table and bring it in again").into());
-        }
+        let (table, readings) = read(&records, today, (file, bytes)).map_err(unreadable)?;
+        table.must_be_ready()?;
         match workspace.add_all(who, readings, length).await {
             Err(StoreError::LogMoved { .. }) => {}
             kept => return Ok(kept?),
         }
     }
-    Err(KeepError::Store(StoreError::Medium {
-        doing: "keep the readings",
-        what: "others write without a pause".to_owned(),
-    }))
+    Err(busy())
 }
 
 fn read(
     records: &StudyRecords,
     today: Date,
     (file, bytes): (&str, &[u8]),
-) -> Result<(StudyTable, Vec<StudyReading>), Vec<Diagnostic>> {
+) -> Result<(ReadingsTable, Vec<StudyReading>), Vec<Diagnostic>> {
     let mut rows = crate::bringing::rows_of(file, bytes)?.into_iter();
     let heads = rows.next().map(|(_, cells)| cells).unwrap_or_default();
-    let mut table = StudyTable::default();
+    let mut table = ReadingsTable::default();
     let columns: Vec<Column> =
         heads.iter().map(|head| column(records.plan(), head, &mut table.wrong)).collect();
     table.columns =
@@ -187,10 +139,7 @@ fn read(
         table.lines.push(TableLine { line, words, readings: made.len(), wrong });
         readings.extend(made);
     }
-    table.readings = readings.len();
-    table.ready = table.wrong.is_empty()
-        && !readings.is_empty()
-        && table.lines.iter().all(|line| line.wrong.is_empty());
+    table.settle();
     Ok((table, readings))
 }
 
